@@ -54,9 +54,11 @@ def validate(kind: str, id: str | None, source: str, note: str) -> None:
 def check(kind: str, *, id: str | None = None, source: str = "", note: str = "") -> pytest.MarkDecorator:
     """Mark a test as one numerical check.
 
-    kind: a key of KINDS. id: our own number of the check, like 'I3'; one id may stand on several tests. source: a
-    key of ``boostwright.sources``, the name of a library, or a data set's name. note: page, table, how the value was
-    come by ('printed', 'digitised', 'from memory'), and where the tolerance comes from.
+    kind: a key of KINDS.
+    id: our own number of the check, like 'I3'; one id may stand on several tests.
+    source: a key of ``boostwright.sources``, the name of a library, or a data set's name.
+    note: page, table, how the value was come by ('printed', 'digitised', 'from memory'), where the tolerance
+        comes from.
     """
     validate(kind, id, source, note)
     return pytest.mark.check(kind=kind, id=id, source=source, note=note)

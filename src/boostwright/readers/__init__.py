@@ -1,1 +1,1 @@
-"""..."""
+"""Files from outside, read into the build document."""

@@ -1,1 +1,1 @@
-"""..."""
+"""What a terminal, a file or a plot says: unit choice, rounding, wording."""

@@ -1,1 +1,1 @@
-"""..."""
+"""The engine cycle and the naturally aspirated baseline."""

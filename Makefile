@@ -1,0 +1,30 @@
+# For people: `make demo` and `make test`. The others are for whoever works on the project.
+SHELL := /bin/sh
+export PYTHON
+DEMO := examples/sound.toml
+OUT := demo-output
+
+.NOTPARALLEL:
+.PHONY: help demo test lock bench
+
+help:
+	@echo "make demo   set up, then judge the demo build; results go to $(OUT)/"
+	@echo "make test   set up, then run every check and say what could not be run"
+
+demo:
+	@sh tools/setup.sh runtime
+	@.venv/bin/boostwright warm-up
+	@.venv/bin/boostwright check $(DEMO) --out $(OUT)
+
+test:
+	@sh tools/setup.sh test
+	@.venv/bin/python tools/checks.py
+
+# New versions of everything that is locked; names no index.
+lock:
+	@sh tools/setup.sh test
+	@sh tools/lock.sh
+
+bench:
+	@sh tools/setup.sh test
+	@.venv/bin/python -m benchmarks
