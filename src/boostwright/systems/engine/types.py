@@ -104,7 +104,7 @@ class Fuel:
 
 @dataclass(frozen=True, slots=True)
 class ModelFactors:
-    """Multipliers by which the model is fitted to one engine; 1 = the class default. Dimensionless but two."""
+    """Multipliers that fit the model to one engine; 1 = the class default. Dimensionless but two."""
 
     burn: float = 1.0  # on turbulence intensity
     heat: float = 1.4  # on the Woschni coefficient (1.0 belongs to Hohenberg)
