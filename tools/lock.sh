@@ -7,5 +7,6 @@ compile() {
         --no-emit-index-url --no-header "$@"
 }
 compile --output-file tools.lock tools.in
-compile --output-file runtime.lock runtime.in
+compile --output-file build.lock build.in
+compile --output-file runtime.lock --constraint build.lock runtime.in
 compile --output-file test.lock --constraint runtime.lock test.in

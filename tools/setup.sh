@@ -81,7 +81,7 @@ explain() { # why a step stopped, read from the end of its log
     end=$(tail -n 60 "$log" | tr '[:upper:]' '[:lower:]')
     case $end in
         *"no space left"* | *"os error 28"*)
-            stop "the disk is full; about 2 GB are needed here, then run make again" ;;
+            stop "the disk is full; about 1 GB is needed here, then run make again" ;;
         *"permission denied"* | *"read-only file system"*)
             stop "this folder or something in it may not be written; take ownership of it or clone into one of your own (the log: $log)" ;;
         *"hash mismatch"* | *"do not match the hashes"*)
@@ -136,7 +136,9 @@ get_packages() { # the locked set, exactly
         "$python" -m venv --without-pip .venv || return 1
         echo "$python $PWD" >.venv/.made-by
     fi
-    .tools/bin/uv pip sync --python .venv/bin/python --require-hashes --no-build "requirements/$want.lock"
+    # What is offered as source only is built with the locked tools of build.lock, never with fetched ones.
+    .tools/bin/uv pip install --python .venv/bin/python --require-hashes --no-build --requirement requirements/build.lock &&
+        .tools/bin/uv pip sync --python .venv/bin/python --require-hashes --no-build-isolation "requirements/$want.lock"
 }
 
 get_project() { # this very folder, so that an edit of src/ counts at once; fetches nothing
@@ -166,7 +168,7 @@ ready "$want" && exit 0
 "$python" -m pip --version >/dev/null 2>&1 || "$python" -c 'import ensurepip' 2>/dev/null ||
     stop "this Python has neither pip nor ensurepip; on Debian: apt install python3-venv python3-pip"
 
-echo "Setting up in $PWD (once; it needs a package registry and about 2 GB of disk)"
+echo "Setting up in $PWD (once; it needs a package registry and about 1 GB of disk)"
 follow_pip_settings
 if [ ! -x .tools/bin/uv ] || [ "$(cat .tools/.made-by 2>/dev/null)" != "$python $PWD" ]; then
     step "the installer" get_uv || explain "the installer could not be fetched"
