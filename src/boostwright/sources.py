@@ -1,0 +1,150 @@
+"""The literature list: one key per publication.
+
+A docstring, a data file or a test cites a publication by its key. ``seen`` says how far we know the source itself, so
+that nobody takes a remembered constant for one that was read off the page.
+"""
+
+from __future__ import annotations
+
+from enum import Enum
+from typing import Final, NamedTuple
+
+from boostwright.errors import UnknownField
+
+__all__ = ["SOURCES", "Seen", "Source", "source"]
+
+
+class Seen(Enum):
+    """How a publication was used."""
+
+    IN_PRINT = "read in print"
+    ABSTRACT = "abstract or excerpt read, constants from memory where they are not in it"
+    MEMORY = "from memory"
+    LIBRARY = "as coded in a published library"
+
+
+class Source(NamedTuple):
+    """One publication."""
+
+    key: str
+    authors: str
+    year: int
+    title: str
+    where: str
+    seen: Seen
+
+
+def _list(*rows: tuple[str, str, int, str, str, Seen]) -> dict[str, Source]:
+    table = {row[0]: Source(*row) for row in rows}
+    if len(table) != len(rows):
+        raise ValueError("two publications share one key")
+    return table
+
+
+_P, _A, _M, _L = Seen.IN_PRINT, Seen.ABSTRACT, Seen.MEMORY, Seen.LIBRARY
+
+SOURCES: Final[dict[str, Source]] = _list(
+    # Books
+    ("heywood1988", "J. B. Heywood", 1988, "Internal Combustion Engine Fundamentals", "McGraw-Hill", _M),
+    ("taylor1985", "C. F. Taylor", 1985, "The Internal-Combustion Engine in Theory and Practice", "MIT Press", _M),
+    ("blair1999", "G. P. Blair", 1999, "Design and Simulation of Four-Stroke Engines", "SAE R-186", _M),
+    ("watson1982", "N. Watson, M. S. Janota", 1982, "Turbocharging the Internal Combustion Engine", "Macmillan", _M),
+    ("incropera2007", "F. P. Incropera et al.", 2007, "Fundamentals of Heat and Mass Transfer", "Wiley", _M),
+    # Gas data and air
+    (
+        "mcbride1993",
+        "B. J. McBride, S. Gordon, M. A. Reno",
+        1993,
+        "Coefficients for Calculating Thermodynamic and Transport Properties of Individual Species",
+        "NASA TM-4513; as shipped with Cantera (nasa_gas.yaml)",
+        _L,
+    ),
+    ("iso2533", "ISO", 1975, "Standard Atmosphere", "ISO 2533:1975", _L),
+    ("usstd1976", "NOAA, NASA, USAF", 1976, "U.S. Standard Atmosphere, 1976", "NOAA-S/T 76-1562", _L),
+    (
+        "wagner2002",
+        "W. Wagner, A. Pruss",
+        2002,
+        "The IAPWS Formulation 1995 for the Thermodynamic Properties of Ordinary Water Substance",
+        "J. Phys. Chem. Ref. Data 31, 387; saturation line after Saul & Wagner 1987",
+        _M,
+    ),
+    ("hyland1983", "R. W. Hyland, A. Wexler", 1983, "Formulations for the Thermodynamic Properties of the Saturated "
+     "Phases of H2O from 173.15 K to 473.15 K", "ASHRAE Trans. 89(2A), 500; ASHRAE Handbook Fundamentals ch. 1", _M),
+    (
+        "lemmon2000",
+        "E. W. Lemmon, R. T. Jacobsen, S. G. Penoncello, D. G. Friend",
+        2000,
+        "Thermodynamic Properties of Air and Mixtures of Nitrogen, Argon, and Oxygen",
+        "J. Phys. Chem. Ref. Data 29, 331; as coded in CoolProp",
+        _L,
+    ),
+    # Power correction
+    ("saej1349", "SAE", 1990, "Engine Power Test Code", "SAE J1349, June 1990 wording", _A),
+    ("iso1585", "ISO", 1992, "Road vehicles: engine test code, net power", "ISO 1585; UN R85 annex 5", _M),
+    ("grpe7002", "GRPE", 2014, "Proposal for amendments to Regulation No. 85 (charged engines)", "GRPE-70-02", _A),
+    ("din70020", "DIN", 1976, "Automotive engineering: engine power", "DIN 70020", _A),
+    ("saej607", "SAE", 1974, "Small spark ignition engine test code", "SAE J607", _A),
+    # Flow and geometry
+    ("saintvenant1839", "A. Saint-Venant, L. Wantzel", 1839, "Memoire et experiences sur l'ecoulement de l'air",
+     "J. Ecole Polytechnique 27, 85", _M),
+    ("algieri2011", "A. Algieri", 2011, "Analysis of the flow through the valves of a production four-cylinder engine",
+     "ISRN Mech. Eng. 2011, 427976", _A),
+    ("sae2001-01-1798", "SAE", 2001, "Poppet valve discharge coefficients against area and pressure ratio",
+     "SAE 2001-01-1798", _A),
+    ("engelman1973", "H. W. Engelman", 1973, "Design of a tuned intake manifold", "ASME 73-WA/DGP-2", _M),
+    # Burning
+    ("wiebe1970", "I. I. Wiebe", 1970, "Brennverlauf und Kreisprozess von Verbrennungsmotoren", "VEB Technik", _M),
+    ("metghalchi1982", "M. Metghalchi, J. C. Keck", 1982, "Burning velocities of mixtures of air with methanol, "
+     "isooctane and indolene at high pressure and temperature", "Combust. Flame 48, 191", _A),
+    ("rhodes1985", "D. B. Rhodes, J. C. Keck", 1985, "Laminar burning speed measurements of indolene-air-diluent "
+     "mixtures at high pressures and temperatures", "SAE 850047", _M),
+    ("gulder1984", "O. L. Gulder", 1984, "Correlations of laminar combustion data for alternative S.I. engine fuels",
+     "SAE 841000", _M),
+    ("tabaczynski1977", "R. J. Tabaczynski, C. R. Ferguson, K. Radhakrishnan", 1977, "A turbulent entrainment model for "
+     "spark-ignition engine combustion", "SAE 770647", _A),
+    ("hires1978", "S. D. Hires, R. J. Tabaczynski, J. M. Novak", 1978, "The prediction of ignition delay and combustion "
+     "intervals for a homogeneous charge, spark ignition engine", "SAE 780232", _M),
+    # Knock
+    ("douaud1978", "A. M. Douaud, P. Eyzat", 1978, "Four-octane-number method for predicting the anti-knock behavior of "
+     "fuels and engines", "SAE 780080", _M),
+    ("livengood1955", "J. C. Livengood, P. C. Wu", 1955, "Correlation of autoignition phenomena in internal combustion "
+     "engines and rapid compression machines", "5th Symp. Combustion, 347", _M),
+    ("he2005", "X. He, M. T. Donovan, B. T. Zigler et al.", 2005, "A rapid compression facility study of iso-octane "
+     "ignition", "Combust. Flame 142, 266", _A),
+    ("russ1996", "S. Russ", 1996, "A review of the effect of engine operating conditions on borderline knock",
+     "SAE 960497", _A),
+    ("kalghatgi2005", "G. T. Kalghatgi", 2005, "Auto-ignition quality of practical fuels", "SAE 2005-01-0239", _M),
+    ("zhou2017", "Z. Zhou et al.", 2017, "Octane index and modern engines", "SAE 2017-01-0666", _A),
+    ("anderson2020", "J. E. Anderson, T. J. Wallington", 2020, "Novel method to estimate the octane ratings of "
+     "ethanol-gasoline mixtures using base fuel properties", "Energy Fuels 34, 4632", _A),
+    ("draper1938", "C. S. Draper", 1938, "Pressure waves accompanying detonation in the internal combustion engine",
+     "J. Aeronaut. Sci. 5, 219", _M),
+    # Heat
+    ("woschni1967", "G. Woschni", 1967, "A universally applicable equation for the instantaneous heat transfer "
+     "coefficient in the internal combustion engine", "SAE 670931", _M),
+    ("hohenberg1979", "G. F. Hohenberg", 1979, "Advanced approaches for heat transfer calculations", "SAE 790825", _M),
+    ("depcik2002", "C. Depcik, D. Assanis", 2002, "A universal heat transfer correlation for intake and exhaust flows in "
+     "a spark-ignition internal combustion engine", "SAE 2002-01-0372", _A),
+    ("malchow1979", "G. L. Malchow, S. C. Sorenson, R. O. Buckius", 1979, "Heat transfer in the straight section of an "
+     "exhaust port of a spark ignition engine", "SAE 790309", _M),
+    # Friction
+    ("chenflynn1965", "S. K. Chen, P. F. Flynn", 1965, "Development of a single cylinder compression ignition research "
+     "engine", "SAE 650733", _M),
+    ("barnesmoss1975", "H. W. Barnes-Moss", 1975, "A designer's viewpoint", "IMechE C343/73; in Heywood 1988 ch. 13", _M),
+    ("patton1989", "K. J. Patton, R. G. Nitschke, J. B. Heywood", 1989, "Development and evaluation of a friction model "
+     "for spark-ignition engines", "SAE 890836", _A),
+    ("sandoval2003", "D. Sandoval, J. B. Heywood", 2003, "An improved friction model for spark-ignition engines",
+     "SAE 2003-01-0725", _A),
+    # Injection
+    ("saej1832", "SAE", 2001, "Low pressure gasoline fuel injector", "SAE J1832", _M),
+)  # fmt: skip
+
+
+def source(key: str) -> Source:
+    """The publication of ``key``; raises UnknownField with the nearest keys if there is none."""
+    try:
+        return SOURCES[key]
+    except KeyError:
+        near = ", ".join(k for k in SOURCES if k[:4] == key[:4]) or "none alike"
+        raise UnknownField(f"no publication {key!r} in the literature list; near: {near}") from None
