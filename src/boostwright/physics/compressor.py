@@ -9,6 +9,7 @@ the estimate from wheel sizes in ``compressor_sizes`` is one such map.
 from __future__ import annotations
 
 from enum import IntEnum
+from functools import lru_cache
 from typing import Final, NamedTuple, Protocol
 
 import numpy as np
@@ -44,7 +45,8 @@ R_AIR: Final = 287.05  # [J/(kg K)]
 CP_AIR: Final = 1005.0  # [J/(kg K)]
 GAMMA_AIR: Final = 1.4  # [-]
 
-_SCAN = 64  # blade Mach numbers at which a map is scanned for the first upward crossing
+_FLOW_RANGE: Final = (1e-3, 1.0)  # of phi M in the scan; beyond it the scan's edge gives the bracket
+_SCAN: Final = 64  # blade Mach numbers at which a map is scanned for the first upward crossing
 
 
 class PointStatus(IntEnum):
@@ -68,7 +70,11 @@ class MapPoint(NamedTuple):
 
 
 class CompressorMap(Protocol):
-    """A compressor map in similarity variables."""
+    """A compressor map in similarity variables. It must be hashable: its first scan is kept."""
+
+    def __hash__(self) -> int:
+        """Equal maps have equal hashes."""
+        ...
 
     @property
     def mach_range(self) -> tuple[float, float]:
@@ -109,7 +115,7 @@ def corrected_flow(
 
     m_dot: mass flow [kg/s]. T01, p01: total state at the inlet [K], [Pa]. T_ref, p_ref: the reference state
     printed on the map [K], [Pa]. Returns the corrected flow [kg/s]. Exact for a perfect gas of constant
-    gamma. Source: watson_janota1982, from memory.
+    gamma. Source: watson1982, from memory.
     """
     return np.asarray(
         np.asarray(m_dot) * np.sqrt(np.asarray(T01) / T_ref) / (np.asarray(p01) / p_ref), dtype=np.float64
@@ -128,7 +134,7 @@ def corrected_speed(omega: ArrayLike, T01: ArrayLike, T_ref: ArrayLike) -> Array
     """Shaft speed with the same blade Mach number at the reference temperature: omega sqrt(T_ref / T01).
 
     omega: shaft speed [rad/s]. T01: inlet total temperature [K]. T_ref: reference [K]. Returns [rad/s].
-    Source: watson_janota1982, from memory.
+    Source: watson1982, from memory.
     """
     return np.asarray(np.asarray(omega) * np.sqrt(T_ref / np.asarray(T01)), dtype=np.float64)
 
@@ -150,7 +156,7 @@ def blade_mach(
     """Blade Mach number M = U2 / sqrt(gamma R T01) [-].
 
     omega: shaft speed [rad/s]. D2: exducer diameter [m]. T01: inlet total temperature [K]. R: gas constant
-    [J/(kg K)]. gamma: ratio of heat capacities [-]. Source: dixon_hall2014, from memory.
+    [J/(kg K)]. gamma: ratio of heat capacities [-]. Source: dixon2014, from memory.
     """
     return np.asarray(tip_speed(omega, D2) / np.sqrt(gamma * R * np.asarray(T01)), dtype=np.float64)
 
@@ -161,7 +167,7 @@ def flow_coefficient(
     """Flow coefficient phi = m_dot / (rho01 U2 D2^2) [-], on the square of the exducer diameter.
 
     m_dot: [kg/s]. omega: [rad/s]. D2: [m]. T01, p01: inlet total state [K], [Pa]. R: [J/(kg K)]. Older papers
-    use pi/4 D2^2 instead of D2^2. Source: dixon_hall2014, from memory.
+    use pi/4 D2^2 instead of D2^2. Source: dixon2014, from memory.
     """
     rho01 = np.asarray(p01) / (R * np.asarray(T01))
     return np.asarray(
@@ -173,7 +179,7 @@ def head_coefficient(pressure_ratio: ArrayLike, mach: ArrayLike, gamma: float = 
     """Isentropic head coefficient psi = cp T01 (PR^((gamma-1)/gamma) - 1) / U2^2 [-].
 
     pressure_ratio: total to total [-]. mach: blade Mach number [-]. The head is on U2^2, not on U2^2/2.
-    Source: dixon_hall2014, from memory.
+    Source: dixon2014, from memory.
     """
     k = (gamma - 1) / gamma
     return np.asarray(
@@ -195,7 +201,7 @@ def outlet_temperature(
 
     T01: inlet total temperature [K]. pressure_ratio: total to total [-]. efficiency: isentropic [-]. Heat
     from the turbine housing is not in it. Constant gamma costs 0.3 % of T02 up to a pressure ratio of 3.
-    Source: watson_janota1982, from memory.
+    Source: watson1982, from memory.
     """
     k = (gamma - 1) / gamma
     rise = (np.asarray(pressure_ratio) ** k - 1) / np.asarray(efficiency)
@@ -263,32 +269,62 @@ def operating_point(
     )
 
 
+class _Scan(NamedTuple):
+    """Pressure ratio of a map over blade Mach number (rows) and phi M (columns, even in its logarithm)."""
+
+    mach: Array  # (k,)
+    log_flow: Array  # (c,)
+    pressure_ratio: Array  # (k, c)
+
+
+@lru_cache(maxsize=64)
+def _scan(compressor_map: CompressorMap) -> _Scan:
+    """Tabulate a map once, to find brackets in; answers never come from this table."""
+    mach = np.linspace(*compressor_map.mach_range, _SCAN)
+    log_flow = np.linspace(np.log(_FLOW_RANGE[0]), np.log(_FLOW_RANGE[1]), 2 * _SCAN)
+    flow = np.exp(log_flow)[None, :]
+    ratio = pressure_ratio_of_head(compressor_map(flow / mach[:, None], mach[:, None]).psi, mach[:, None])
+    return _Scan(mach, log_flow, ratio)
+
+
 def _first_upward_crossing(
     compressor_map: CompressorMap, phi_mach: Array, target: Array
 ) -> tuple[Array, NDArray[np.bool_], NDArray[np.bool_]]:
     """Blade Mach number of the wanted pressure ratio, and where it lies above or below the map's speeds."""
     from scipy.optimize import elementwise  # a slow import, wanted only here
 
-    lowest, highest = compressor_map.mach_range
-    grid = np.linspace(lowest, highest, _SCAN)[:, None]
+    scan = _scan(compressor_map)
+    place = np.interp(np.log(phi_mach), scan.log_flow, np.arange(scan.log_flow.size, dtype=np.float64))
+    column = np.minimum(place.astype(np.int64), scan.log_flow.size - 2)
+    right_share = place - column
+    ratio = (1 - right_share) * scan.pressure_ratio[:, column] + right_share * scan.pressure_ratio[
+        :, column + 1
+    ]
+    lowest, highest = scan.mach[0], scan.mach[-1]
 
     def excess(mach: Array, flow: Array, wanted: Array) -> Array:
-        return pressure_ratio_of_head(compressor_map(flow / mach, mach).psi, mach) - wanted
+        return np.asarray(pressure_ratio_of_head(compressor_map(flow / mach, mach).psi, mach) - wanted)
 
-    below = excess(grid, phi_mach, target) < 0
-    crossing = below[:-1] & ~below[1:]
-    found = crossing.any(axis=0)
-    idling = ~below[0] & ~found
-    first = np.where(found, crossing.argmax(axis=0), 0)
+    # The ends are judged on the map itself, the place between them on the table.
+    idling = excess(np.full(target.shape, lowest), phi_mach, target) >= 0
+    cannot = ~idling & (excess(np.full(target.shape, highest), phi_mach, target) < 0)
+    below = ratio < target
+    below[0], below[-1] = True, False
+    first = (below[:-1] & ~below[1:]).argmax(axis=0)
     mach = np.where(idling, lowest, highest)
-    if found.any():
-        left, right = grid[first[found], 0], grid[first[found] + 1, 0]
+    sought = ~idling & ~cannot
+    if sought.any():
+        left = scan.mach[np.maximum(first[sought] - 1, 0)]
+        right = scan.mach[np.minimum(first[sought] + 2, _SCAN - 1)]
+        flow, wanted = phi_mach[sought], target[sought]
+        left = np.where(excess(left, flow, wanted) < 0, left, lowest)
+        right = np.where(excess(right, flow, wanted) >= 0, right, highest)
         root = elementwise.find_root(
-            excess, (left, right), args=(phi_mach[found], target[found]), tolerances={"xrtol": 1e-12}
+            excess, (left, right), args=(flow, wanted), tolerances={"xrtol": 1e-11, "xatol": 0.0}
         )
         if not np.all(root.success):
             raise NotConverged(
                 f"The compressor speed was not found at {int(np.sum(~root.success))} of {root.x.size} points."
             )
-        mach[found] = root.x
-    return mach, ~found & ~idling, idling
+        mach[sought] = root.x
+    return mach, cannot, idling

@@ -192,7 +192,7 @@ def flow_limits(
     over the exducer's, S the logistic function and f a small-wheel factor.
 
     mach: blade Mach number, shape (n,) or any [-]. Returns arrays of that shape. Error, one standard
-    deviation: see `Band`. Source: the choke form is dixon_hall2014 (from memory); the constants are our own
+    deviation: see `Band`. Source: the choke form is dixon2014 (from memory); the constants are our own
     fit.
     """
     mach = np.maximum(np.asarray(mach, dtype=np.float64), 1e-6)

@@ -31,7 +31,7 @@ def charge_effectiveness(
     both streams unmixed, of the `ht` library.
 
     conductance: UA [W/K]. m_charge: charge flow [kg/s], above 0. m_cooling: cooling air flow [kg/s], above 0.
-    cp_charge, cp_cooling: heat capacities [J/(kg K)]. All broadcast. Source: kays_london1984, by way of `ht`.
+    cp_charge, cp_cooling: heat capacities [J/(kg K)]. All broadcast. Source: kays1998, by way of `ht`.
     """
     from ht import effectiveness_from_NTU  # half a second of import, wanted only here
 

@@ -203,7 +203,7 @@ def effective_area(turbine: TurbineSizes, recipe: TurbineRecipe) -> TurbineAreas
 
     A_v = (A/R) c Dt/2; A_w = b pi/4 Dex^2 (1 - nu^2); A_eff = (A_v^-2 + A_w^-2)^(-1/2).
 
-    Error: 12 %, one standard deviation. Source: free-vortex scroll and series throats, watson_janota1982
+    Error: 12 %, one standard deviation. Source: free-vortex scroll and series throats, watson1982
     (from memory); the constants are our own, set by catalogue flows of common pairs as remembered.
     """
     scroll = turbine.area_over_radius * recipe.centroid_radius * turbine.Dt / 2
@@ -219,7 +219,7 @@ def turbine_flow(area: ArrayLike, p03: ArrayLike, T03: ArrayLike, p4: ArrayLike,
 
     area: effective area [m2]. p03: inlet total pressure [Pa]. T03: inlet total temperature [K]. p4: outlet
     static pressure [Pa]. All broadcast. Error: 2 % in shape; the area's own error comes on top. Blade speed
-    takes 3-8 % off and is neglected. Source: eriksson_nielsen2014, mean-value turbine flow, from memory.
+    takes 3-8 % off and is neglected. Source: eriksson2014, mean-value turbine flow, from memory.
     """
     p03, p4 = np.asarray(p03, dtype=np.float64), np.asarray(p4, dtype=np.float64)
     shape = np.sqrt(np.maximum(0.0, 1 - (p4 / p03) ** 2))
@@ -249,7 +249,7 @@ def turbine_flow_two_halves(
     """Swallowing, nozzle form: each half of the expansion chokes on its own, m = A p03/sqrt(R T03)
     Psi(sqrt(p4/p03)).
 
-    Arguments and result as `turbine_flow`, whose independent check it is. Source: watson_janota1982, from
+    Arguments and result as `turbine_flow`, whose independent check it is. Source: watson1982, from
     memory.
     """
     ratio = np.sqrt(np.minimum(1.0, np.asarray(p4, dtype=np.float64) / np.asarray(p03, dtype=np.float64)))
@@ -287,7 +287,7 @@ def turbine_efficiency(speed_ratio: ArrayLike, peak: ArrayLike, recipe: TurbineR
     steady balance can be written everywhere; a turbine spinning above twice the best ratio brakes, which this
     does not show.
 
-    speed_ratio: [-]. peak: best efficiency [-]. Source: watson_janota1982, from memory.
+    speed_ratio: [-]. peak: best efficiency [-]. Source: watson1982, from memory.
     """
     x = np.asarray(speed_ratio, dtype=np.float64) / recipe.best_speed_ratio
     peak = np.asarray(peak, dtype=np.float64)
@@ -314,7 +314,7 @@ def expansion_ratio_for_power(
     p03/p4 = [1 - P / (m cp T03 eta)]^(-gamma/(gamma-1)) [-]; infinite where the gas does not hold the power.
 
     power: at the wheel [W]. m_dot: turbine flow [kg/s]. T03: [K]. efficiency: [-]. cp: [J/(kg K)]. gamma:
-    [-]. All broadcast. Source: watson_janota1982; heywood1988, chapter 6; both from memory.
+    [-]. All broadcast. Source: watson1982; heywood1988, chapter 6; both from memory.
     """
     g = np.asarray(gamma, dtype=np.float64)
     share = np.asarray(power) / (

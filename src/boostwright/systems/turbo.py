@@ -1,0 +1,416 @@
+"""The turbo and what the air and the exhaust pass on its way: parts, and one operating point of all of them.
+
+`turbo_point` answers one question: at this engine air flow, can the turbine drive the compressor to this
+plenum pressure, and if so, at which exhaust pressure and with how much gas past the gate. It knows nothing of
+the engine; `match` brings the two together.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import IntEnum
+from typing import Final, NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from boostwright.errors import NotConverged, OutOfRange
+from boostwright.library import turbo_sizes
+from boostwright.physics.compressor import (
+    R_AIR,
+    CompressorMap,
+    CompressorPoint,
+    PointStatus,
+    operating_point,
+)
+from boostwright.physics.compressor_sizes import WheelFactors, WheelMap, check_wheel, wheel_sizes
+from boostwright.physics.cooler import charge_effectiveness, cooled_temperature, pressure_loss
+from boostwright.physics.turbine import (
+    Bearing,
+    ExhaustGas,
+    TurbineRecipe,
+    TurbineSizes,
+    bearing_loss,
+    blade_speed_ratio,
+    check_turbine,
+    effective_area,
+    inlet_pressure_for_flow,
+    isentropic_drop,
+    peak_turbine_efficiency,
+    turbine_efficiency,
+    turbine_flow,
+)
+
+__all__ = [
+    "NO_PULSES",
+    "Ambient",
+    "Cooler",
+    "Pulses",
+    "Restriction",
+    "TurbineFactors",
+    "TurboParts",
+    "TurboPoint",
+    "TurboStatus",
+    "turbo_point",
+]
+
+Array = NDArray[np.float64]
+
+_CHARGE_ITERATIONS: Final = 20
+_CHARGE_TOLERANCE: Final = 1e-9
+_COLDEST_OUTLET: Final = 0.5  # of the inlet temperature; below it no turbine can stand anyway
+_LEAST_PRESSURE: Final = (
+    0.3  # of ambient, behind the air filter; a clogged one is no reason to divide by zero
+)
+
+
+class TurboStatus(IntEnum):
+    """Whether the turbo holds the plenum pressure that was asked."""
+
+    HOLDS = 0  # and the gate lets the rest of the gas past
+    TURBINE_SHORT = 1  # the gate is shut and the turbine gives less than the compressor takes
+    COMPRESSOR_SHORT = 2  # the compressor map ends before this pressure ratio
+
+
+@dataclass(frozen=True, slots=True)
+class Ambient:
+    """The air around the car."""
+
+    pressure: float  # station pressure [Pa absolute]
+    temperature: float  # [K]
+
+
+@dataclass(frozen=True, slots=True)
+class Restriction:
+    """A part that costs pressure, stated by one known point: loss = loss (m/flow)^exponent density/rho."""
+
+    loss: float  # at the known point [Pa]
+    flow: float  # of the known point [kg/s]
+    density: float  # of the known point [kg/m3]
+    exponent: float = 2.0  # 2 for pipes and fittings, 1.8 for a core's fins [-]
+
+    def at(self, flow: ArrayLike, density: ArrayLike) -> Array:
+        """Pressure loss [Pa] at a flow [kg/s] and a mean density [kg/m3]."""
+        return pressure_loss(flow, density, self.loss, self.flow, self.density, self.exponent)
+
+
+@dataclass(frozen=True, slots=True)
+class Cooler:
+    """Charge-air cooler: a known effectiveness, or a conductance and the cooling air it sees."""
+
+    loss: Restriction
+    effectiveness: float | None = None  # on the charge side; where given, the other two are not used [-]
+    conductance: float = 0.0  # UA [W/K]
+    cooling_flow: float = 0.0  # [kg/s]
+
+    def effectiveness_at(self, flow: ArrayLike) -> Array:
+        """Effectiveness on the charge side [-] at a charge flow [kg/s]."""
+        flow = np.asarray(flow, dtype=np.float64)
+        if self.effectiveness is not None:
+            return np.full(flow.shape, self.effectiveness)
+        return charge_effectiveness(self.conductance, flow, self.cooling_flow)
+
+
+@dataclass(frozen=True, slots=True)
+class TurbineFactors:
+    """Where this turbine lies inside the band of the estimate; the default is the middle of the band."""
+
+    area: float = 1.0  # on the effective area [-]
+    efficiency: float = 0.0  # added to the best efficiency [-]
+    bearing: float = 1.0  # on the bearing loss [-]
+
+
+@dataclass(frozen=True, slots=True)
+class Pulses:
+    """What exhaust pulses do to a turbine that is fed by mean values; one value per point, or one for all."""
+
+    flow: Array | float = 1.0  # flow over that at the mean pressure [-]
+    power: Array | float = 1.0  # power over that at the mean pressure [-]
+
+
+NO_PULSES: Final = Pulses()
+
+
+@dataclass(frozen=True, slots=True)
+class TurboParts:
+    """The turbo, and the pipes, filter, cooler and exhaust that it works with. SI units."""
+
+    compressor_map: CompressorMap
+    exducer: float  # compressor exducer diameter [m]
+    turbine: TurbineSizes
+    turbine_recipe: TurbineRecipe
+    inlet: Restriction  # filter and pipe before the compressor
+    charge_pipes: Restriction  # pipes and open throttle after the cooler
+    exhaust: Restriction  # from turbine outlet to tail pipe
+    cooler: Cooler | None = None
+    bearing: Bearing = Bearing.PLAIN
+    shaft: float = 6.5e-3  # journal diameter [m]
+    turbine_factors: TurbineFactors = field(default_factory=TurbineFactors)
+
+    @classmethod
+    def from_sizes(
+        cls,
+        compressor: tuple[float, float],
+        turbine: tuple[float, float, float],
+        *,
+        inlet: Restriction,
+        charge_pipes: Restriction,
+        exhaust: Restriction,
+        cooler: Cooler | None = None,
+        bearing: Bearing = Bearing.PLAIN,
+        shaft: float = 6.5e-3,
+        wheel_factors: WheelFactors | None = None,
+        turbine_factors: TurbineFactors | None = None,
+        **known: float,
+    ) -> TurboParts:
+        """Parts of a turbo of which only the sizes are known.
+
+        compressor: inducer and exducer diameter [m]. turbine: wheel diameter, exducer diameter, A/R as a
+        length [m]. known: what else is known of the compressor wheel, see `compressor_sizes.wheel_sizes`. The
+        rest: see the fields. Raises OutOfRange for a wheel or a housing outside the ground of the estimates.
+        """
+        recipe = turbo_sizes.compressor_recipe()
+        wheel = wheel_sizes(*compressor, recipe, **known)
+        check_wheel(wheel, recipe)
+        turbine_recipe = turbo_sizes.turbine_recipe()
+        sizes = TurbineSizes(*turbine)
+        check_turbine(sizes, turbine_recipe)
+        return cls(
+            compressor_map=WheelMap(wheel, recipe, wheel_factors or WheelFactors()),
+            exducer=wheel.D2,
+            turbine=sizes,
+            turbine_recipe=turbine_recipe,
+            inlet=inlet,
+            charge_pipes=charge_pipes,
+            exhaust=exhaust,
+            cooler=cooler,
+            bearing=bearing,
+            shaft=shaft,
+            turbine_factors=turbine_factors or TurbineFactors(),
+        )
+
+
+class TurboPoint(NamedTuple):
+    """One or many operating points of the turbo side; every array has the broadcast shape of the
+    arguments."""
+
+    plenum_pressure: Array  # as asked [Pa]
+    plenum_temperature: Array  # after the cooler [K]
+    inlet_pressure: Array  # before the compressor [Pa]
+    outlet_pressure: Array  # after the compressor, as the plenum pressure needs it [Pa]
+    compressor: CompressorPoint
+    cooler_effectiveness: Array  # on the charge side [-]
+    exhaust_pressure: Array  # exhaust manifold [Pa]
+    turbine_outlet_pressure: Array  # [Pa]
+    expansion_ratio: Array  # exhaust manifold over turbine outlet [-]
+    exhaust_flow: Array  # air and fuel [kg/s]
+    turbine_flow: Array  # [kg/s]
+    gate_flow: Array  # past the wastegate [kg/s]
+    gate_share: Array  # of the exhaust flow [-]
+    turbine_power: Array  # [W]
+    turbine_efficiency: Array  # total to static, without bearing loss [-]
+    blade_speed_ratio: Array  # [-]
+    bearing_loss: Array  # [W]
+    surplus: Array  # turbine power with the gate shut less what compressor and bearings take [W]
+    status: NDArray[np.int64]  # TurboStatus
+
+
+def turbo_point(
+    parts: TurboParts,
+    ambient: Ambient,
+    air_flow: ArrayLike,
+    fuel_flow: ArrayLike,
+    plenum_pressure: ArrayLike,
+    exhaust_temperature: ArrayLike,
+    gas: ExhaustGas,
+    pulses: Pulses = NO_PULSES,
+) -> TurboPoint:
+    """Operating point of the turbo at a given engine flow and plenum pressure.
+
+    The charge side gives the compressor's pressure ratio and speed, hence the power wanted, P_c + P_f. With
+    the gate shut the turbine takes the whole exhaust flow; where that gives more than is wanted, the exhaust
+    pressure is lowered until it gives just that, and the rest of the gas passes the gate. Where it gives
+    less, the point comes back with the gate shut, status TURBINE_SHORT and a negative surplus: it cannot
+    stand, and a caller must ask for less.
+
+    parts, ambient: records. air_flow, fuel_flow: of the engine [kg/s], above 0. plenum_pressure: wanted [Pa
+    absolute]. exhaust_temperature: at the turbine inlet [K]. gas: exhaust gas about that temperature. pulses:
+    factors. All broadcast to one shape. Returns arrays of that shape. Gas and turbine gain no heat from each
+    other or the walls; the pressure drop of the open gate's flow rejoining the exhaust is left out.
+
+    Raises OutOfRange for a flow, temperature or pressure that is not positive; NotConverged if an inner solve
+    does not close.
+    """
+    air, fuel, plenum, T3 = np.broadcast_arrays(
+        *(
+            np.asarray(a, dtype=np.float64)
+            for a in (air_flow, fuel_flow, plenum_pressure, exhaust_temperature)
+        )
+    )
+    if not all(np.all(np.isfinite(a) & (a > 0)) for a in (air, fuel, plenum, T3)):
+        raise OutOfRange(
+            "A turbo point needs an air flow, a fuel flow, a plenum pressure and an exhaust temperature, each "
+            "above zero."
+        )
+    charge = _charge_side(parts, ambient, air, plenum)
+    compressor = charge.compressor
+    factors = parts.turbine_factors
+    friction = factors.bearing * bearing_loss(
+        compressor.speed, parts.shaft, parts.bearing, parts.turbine_recipe
+    )
+    wanted = compressor.power + friction
+
+    exhaust_flow = air + fuel
+    T4 = np.maximum(T3 - wanted / (exhaust_flow * gas.cp(T3)), _COLDEST_OUTLET * T3)
+    p4 = _turbine_outlet_pressure(parts.exhaust, ambient, exhaust_flow, T4, gas)
+    area = factors.area * effective_area(parts.turbine, parts.turbine_recipe).effective
+    feed = _Feed(*np.broadcast_arrays(area * pulses.flow, pulses.power, compressor.speed, p4, T3, *gas))
+    shut_pressure = inlet_pressure_for_flow(exhaust_flow, feed.area, T3, p4, gas)
+    surplus = _turbine_power(parts, feed, exhaust_flow, shut_pressure).power - wanted
+    p3 = _exhaust_pressure(parts, feed, shut_pressure, wanted, surplus > 0)
+    flow = np.where(surplus > 0, turbine_flow(feed.area, p3, T3, p4, gas), exhaust_flow)
+    turbine = _turbine_power(parts, feed, flow, p3)
+
+    status = np.where(surplus >= 0, int(TurboStatus.HOLDS), int(TurboStatus.TURBINE_SHORT)).astype(np.int64)
+    status[compressor.status == PointStatus.TOO_FAST] = TurboStatus.COMPRESSOR_SHORT
+    return TurboPoint(
+        plenum_pressure=np.array(plenum),
+        plenum_temperature=charge.plenum_temperature,
+        inlet_pressure=charge.inlet_pressure,
+        outlet_pressure=charge.outlet_pressure,
+        compressor=compressor,
+        cooler_effectiveness=charge.effectiveness,
+        exhaust_pressure=p3,
+        turbine_outlet_pressure=p4,
+        expansion_ratio=p3 / p4,
+        exhaust_flow=exhaust_flow,
+        turbine_flow=flow,
+        gate_flow=exhaust_flow - flow,
+        gate_share=1 - flow / exhaust_flow,
+        turbine_power=turbine.power,
+        turbine_efficiency=turbine.efficiency,
+        blade_speed_ratio=turbine.speed_ratio,
+        bearing_loss=friction,
+        surplus=surplus,
+        status=status,
+    )
+
+
+class _ChargeSide(NamedTuple):
+    """From the air filter to the plenum."""
+
+    inlet_pressure: Array
+    outlet_pressure: Array
+    plenum_temperature: Array
+    effectiveness: Array
+    compressor: CompressorPoint
+
+
+def _charge_side(parts: TurboParts, ambient: Ambient, air: Array, plenum: Array) -> _ChargeSide:
+    """Compressor point whose outlet pressure is the plenum's plus the losses on the way, by fixed point.
+
+    The losses are a few per cent of the pressure and hang weakly on temperature: each round gains two digits.
+    """
+    density = ambient.pressure / (R_AIR * ambient.temperature)
+    inlet = np.maximum(ambient.pressure - parts.inlet.at(air, density), _LEAST_PRESSURE * ambient.pressure)
+    cooler = parts.cooler
+    effectiveness = np.zeros(air.shape) if cooler is None else cooler.effectiveness_at(air)
+    T_out = ambient.temperature * np.maximum(plenum / inlet, 1.0) ** 0.4
+    outlet = plenum
+    for _ in range(_CHARGE_ITERATIONS):
+        T_plenum = cooled_temperature(T_out, ambient.temperature, effectiveness)
+        before = outlet
+        outlet = plenum + parts.charge_pipes.at(air, plenum / (R_AIR * T_plenum))
+        if cooler is not None:
+            outlet = outlet + cooler.loss.at(air, outlet / (R_AIR * (T_out + T_plenum) / 2))
+        compressor = operating_point(
+            parts.compressor_map, parts.exducer, air, outlet / inlet, ambient.temperature, inlet
+        )
+        T_out = compressor.outlet_temperature
+        if np.all(np.abs(outlet - before) <= _CHARGE_TOLERANCE * outlet):
+            break
+    else:
+        raise NotConverged(
+            f"The losses between compressor and plenum did not settle in {_CHARGE_ITERATIONS} rounds; the "
+            f"largest change was {np.max(np.abs(outlet / before - 1)):.1e} of the pressure."
+        )
+    T_plenum = cooled_temperature(T_out, ambient.temperature, effectiveness)
+    return _ChargeSide(inlet, outlet, T_plenum, effectiveness, compressor)
+
+
+def _turbine_outlet_pressure(
+    exhaust: Restriction, ambient: Ambient, flow: Array, T4: Array, gas: ExhaustGas
+) -> Array:
+    """Pressure after the turbine [Pa], with the density of the mean pressure: p4^2 = p_amb^2 + 2 R T4 (rho
+    dp)."""
+    product = exhaust.at(flow, 1.0)  # density times loss does not depend on the density itself
+    return np.asarray(np.sqrt(ambient.pressure**2 + 2 * np.asarray(gas.R) * T4 * product))
+
+
+class _Feed(NamedTuple):
+    """What the turbine is fed with, all of one shape so that single points can be picked out."""
+
+    area: Array  # effective, pulse factor included [m2]
+    power_factor: Array  # of pulses [-]
+    speed: Array  # shaft [rad/s]
+    p4: Array  # [Pa]
+    T3: Array  # [K]
+    R: Array  # of the exhaust gas, as in ExhaustGas
+    cp_ref: Array
+    slope: Array
+    T_ref: Array
+
+    @property
+    def gas(self) -> ExhaustGas:
+        return ExhaustGas(self.R, self.cp_ref, self.slope, self.T_ref)
+
+
+class _TurbinePower(NamedTuple):
+    power: Array
+    efficiency: Array
+    speed_ratio: Array
+
+
+def _turbine_power(parts: TurboParts, feed: _Feed, flow: Array, p3: Array) -> _TurbinePower:
+    """Turbine power [W] at a flow [kg/s] and an exhaust pressure [Pa]."""
+    drop = isentropic_drop(feed.gas, feed.T3, p3 / feed.p4)
+    ratio = blade_speed_ratio(feed.speed, parts.turbine.Dt, drop)
+    peak = peak_turbine_efficiency(parts.turbine.Dt, parts.turbine_recipe) + parts.turbine_factors.efficiency
+    efficiency = turbine_efficiency(ratio, peak, parts.turbine_recipe)
+    return _TurbinePower(np.asarray(feed.power_factor * flow * drop * efficiency), efficiency, ratio)
+
+
+def _exhaust_pressure(
+    parts: TurboParts, feed: _Feed, shut_pressure: Array, wanted: Array, open_gate: NDArray[np.bool_]
+) -> Array:
+    """Exhaust pressure at which the turbine gives the power wanted; with the gate shut where it cannot [Pa].
+
+    Flow and drop both rise with the pressure, so one root lies between the outlet pressure and that of the
+    gate shut.
+    """
+    from scipy.optimize import elementwise  # a slow import, wanted only here
+
+    p3 = np.array(shut_pressure)
+    if not open_gate.any():
+        return p3
+    there = _Feed(*(column[open_gate] for column in feed))
+
+    def excess(p: Array, wanted: Array, *columns: Array) -> Array:
+        here = _Feed(*columns)
+        return (
+            _turbine_power(parts, here, turbine_flow(here.area, p, here.T3, here.p4, here.gas), p).power
+            - wanted
+        )
+
+    root = elementwise.find_root(
+        excess,
+        (there.p4, shut_pressure[open_gate]),
+        args=(wanted[open_gate], *there),
+        tolerances={"xrtol": 1e-11, "xatol": 0.0},
+    )
+    if not np.all(root.success):
+        raise NotConverged(
+            f"The exhaust pressure was not found at {int(np.sum(~root.success))} of {root.x.size} points."
+        )
+    p3[open_gate] = root.x
+    return p3
