@@ -49,31 +49,34 @@ say_no_python() {
 
 # -------------------------------------------------------------------------------------------- one step at a time
 
-step() { # step "what is done" command...: a line that counts seconds on a terminal; the command's words go to the log
+tick() { # count the seconds on the terminal's current line, for ever
+    while :; do
+        printf '\r  %s ... %d s ' "$title" "$(($(date +%s) - begun))"
+        sleep 0.5
+    done
+}
+
+step() { # step "what is done" command...: the command's own words go to the log
     title=$1
     shift
     begun=$(date +%s)
+    ticker=
+    trap 'if [ -n "$ticker" ]; then kill "$ticker"; fi; echo; stop "interrupted; run make again and it goes on from here"' INT TERM HUP
     printf '\n--- %s: %s\n' "$title" "$*" >>"$log"
-    "$@" >>"$log" 2>&1 </dev/null &
-    child=$!
-    trap 'kill "$child" 2>/dev/null; echo; stop "interrupted; run make again and it goes on from here"' INT TERM HUP
     if [ -t 1 ]; then
-        while kill -0 "$child" 2>/dev/null; do
-            printf '\r  %s ... %d s ' "$title" "$(($(date +%s) - begun))"
-            sleep 0.2
-        done
-    else
-        printf '  %s ...' "$title"
+        tick &
+        ticker=$!
     fi
-    wait "$child"
+    ("$@") >>"$log" 2>&1 </dev/null # a subshell, so that the trap speaks to the terminal
     code=$?
-    trap - INT TERM HUP
-    if [ -t 1 ]; then printf '\r  %s ...' "$title"; fi
-    if [ "$code" -eq 0 ]; then
-        printf ' done in %d s\n' "$(($(date +%s) - begun))"
-    else
-        printf ' stopped after %d s\n' "$(($(date +%s) - begun))"
+    if [ -n "$ticker" ]; then
+        kill "$ticker"
+        wait "$ticker" 2>/dev/null
+        printf '\r'
     fi
+    trap - INT TERM HUP
+    if [ "$code" -eq 0 ]; then ended='done in'; else ended='stopped after'; fi
+    printf '  %s ... %s %d s\n' "$title" "$ended" "$(($(date +%s) - begun))"
     return "$code"
 }
 
