@@ -52,6 +52,7 @@ __all__ = [
     "TurboPoint",
     "TurboStatus",
     "turbo_point",
+    "unboosted_plenum_pressure",
 ]
 
 Array = NDArray[np.float64]
@@ -249,8 +250,8 @@ def turbo_point(
     )
     if not all(np.all(np.isfinite(a) & (a > 0)) for a in (air, fuel, plenum, T3)):
         raise OutOfRange(
-            "A turbo point needs an air flow, a fuel flow, a plenum pressure and an exhaust temperature, each "
-            "above zero."
+            "A turbo point needs an air flow, a fuel flow, a plenum pressure and an exhaust temperature, "
+            "each above zero."
         )
     charge = _charge_side(parts, ambient, air, plenum)
     compressor = charge.compressor
@@ -294,6 +295,16 @@ def turbo_point(
         surplus=surplus,
         status=status,
     )
+
+
+def unboosted_plenum_pressure(parts: TurboParts, ambient: Ambient, air_flow: ArrayLike) -> Array:
+    """Plenum pressure [Pa] at an air flow [kg/s] with a compressor that neither raises nor lowers it."""
+    air = np.asarray(air_flow, dtype=np.float64)
+    density = ambient.pressure / (R_AIR * ambient.temperature)
+    loss = parts.inlet.at(air, density) + parts.charge_pipes.at(air, density)
+    if parts.cooler is not None:
+        loss = loss + parts.cooler.loss.at(air, density)
+    return np.asarray(np.maximum(ambient.pressure - loss, _LEAST_PRESSURE * ambient.pressure))
 
 
 class _ChargeSide(NamedTuple):
