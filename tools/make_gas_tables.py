@@ -2,17 +2,19 @@
 
     python tools/make_gas_tables.py            writes src/boostwright/library/gas/burned_gas.npz and .toml
 
-Recipe. Fresh mixture: petrol C8.26H15.5 and ethanol in dry air (O2 0.20946, N2 0.78084, Ar 0.00970 by mole) at each
-node of lambda and of the mixing share s (mass share, in the mixture, of the ethanol-and-its-air part). Burned gas:
-twelve species (N2 O2 CO2 H2O CO H2 OH H O NO N and inert Ar) with the NASA seven-coefficient polynomials that Cantera
-ships in ``nasa_gas.yaml``.
+Recipe. Fresh mixture: petrol C8.26H15.5 and ethanol in dry air (O2 0.20946, N2 0.78084, Ar 0.00970 by mole)
+at each node of lambda and of the mixing share s (mass share, in the mixture, of the ethanol-and-its-air
+part). Burned gas: twelve species (N2 O2 CO2 H2O CO H2 OH H O NO N and inert Ar) with the NASA
+seven-coefficient polynomials that Cantera ships in ``nasa_gas.yaml``.
 
 1. Frozen burned composition Y: equilibrium at 1700 K and 20 bar.
-2. Above 1600 K the table holds the excess over the frozen gas, dh = h_eq - h_frozen and dR = R_eq - R_frozen, times
-   s(T), a smooth step from 0 at 1600 K to 1 at 1800 K, at T 1650..3500 K and 20 pressures evenly spaced in ln p.
-3. Each species and the petrol vapour get one polynomial cp(t) = sum c_i t^i, t = T/1000, i = 0..6, by least squares on
-   cp and h together, exact in h at 298.15 K. The fit is linear, so a mixture's polynomial is the mass-weighted sum.
-   Burned species: 250..3400 K. Air and fuel vapour: 250..1500 K, with light weight up to 3400 K.
+2. Above 1600 K the table holds the excess over the frozen gas, dh = h_eq - h_frozen and dR = R_eq - R_frozen,
+   times s(T), a smooth step from 0 at 1600 K to 1 at 1800 K, at T 1650..3500 K and 20 pressures evenly spaced
+   in ln p.
+3. Each species and the petrol vapour get one polynomial cp(t) = sum c_i t^i, t = T/1000, i = 0..6, by least
+   squares on cp and h together, exact in h at 298.15 K. The fit is linear, so a mixture's polynomial is the
+   mass-weighted sum. Burned species: 250..3400 K. Air and fuel vapour: 250..1500 K, with light weight up to
+   3400 K.
 """
 
 from __future__ import annotations
@@ -36,10 +38,9 @@ T_ALL = (250.0, 50.0, 66)  # first, step, count: 250..3500 K
 FIRST_EXCESS = 28  # index of the first temperature with an excess: 1650 K
 P_FIRST, P_LAST, P_COUNT = 0.2e5, 400e5, 20
 LAM_NODES = (
-    0.60, 0.62, 0.64, 0.66, 0.68, 0.70, 0.72, 0.74, 0.76, 0.78, 0.80, 0.82, 0.84, 0.86, 0.88, 0.90, 0.92, 0.94,
-    0.955, 0.97, 0.98, 0.988, 0.994,
-    1.0,
-    1.006, 1.012, 1.02, 1.03, 1.045, 1.06, 1.08, 1.10, 1.125, 1.15, 1.18, 1.21, 1.25, 1.30, 1.36, 1.43, 1.51, 1.60,
+    0.60, 0.62, 0.64, 0.66, 0.68, 0.70, 0.72, 0.74, 0.76, 0.78, 0.80, 0.82, 0.84, 0.86, 0.88, 0.90, 0.92,
+    0.94, 0.955, 0.97, 0.98, 0.988, 0.994, 1.0, 1.006, 1.012, 1.02, 1.03, 1.045, 1.06, 1.08, 1.10, 1.125,
+    1.15, 1.18, 1.21, 1.25, 1.30, 1.36, 1.43, 1.51, 1.60,
 )  # fmt: skip
 S_NODES = (0.0, 0.5, 1.0)
 
@@ -67,7 +68,9 @@ def burned_gas() -> ct.Solution:
 
 
 def elements(lam: float, share: float) -> dict[str, float]:
-    """Species amounts that carry the elements of the mixture at ``lam`` and mixing share ``share``, any scale."""
+    """Species amounts that carry the elements of the mixture at ``lam`` and mixing share ``share``, any
+    scale.
+    """
     total = dict.fromkeys(("CO", "H2", "O2", "N2", "Ar"), 0.0)
     for part, f in ((1 - share, fuel.PETROL), (share, fuel.ETHANOL)):
         afr = fuel.stoichiometric_air_fuel_ratio_by_atoms(*f[:3])
@@ -104,10 +107,11 @@ def excess(
 
 
 def fit_polynomial(T: np.ndarray, cp: np.ndarray, weight: np.ndarray) -> np.ndarray:
-    """Coefficients c_i of cp(t) = sum c_i t^i, t = T/1000: weighted least squares on cp and its integral from 298.15 K.
+    """Coefficients c_i of cp(t) = sum c_i t^i, t = T/1000: weighted least squares on cp and its integral from
+    298.15 K.
 
-    T [K] evenly spaced, cp [J/kg/K] and weight of the same shape. The enthalpy part is weighted so that 1 % of cp and
-    1 kJ/kg (per 1 kJ/kg/K of mean cp) count alike.
+    T [K] evenly spaced, cp [J/kg/K] and weight of the same shape. The enthalpy part is weighted so that 1 %
+    of cp and 1 kJ/kg (per 1 kJ/kg/K of mean cp) count alike.
     """
     t = T / 1000.0
     t_ref = 0.29815
@@ -122,7 +126,9 @@ def fit_polynomial(T: np.ndarray, cp: np.ndarray, weight: np.ndarray) -> np.ndar
 
 
 def petrol_vapour_cp(T: np.ndarray) -> np.ndarray:
-    """Specific heat of petrol vapour [J/kg/K]; Heywood 1988, table 4.11 (from memory), held level above 1500 K."""
+    """Specific heat of petrol vapour [J/kg/K]; Heywood 1988, table 4.11 (from memory), held level above 1500
+    K.
+    """
     t = np.minimum(T, 1500.0) / 1000.0
     molar = -24.078 + 256.63 * t - 201.68 * t**2 + 64.75 * t**3 + 0.5808 / t**2  # [cal/mol/K]
     return molar * 4.184 / fuel.PETROL.molar_mass
@@ -195,7 +201,7 @@ made_with = "tools/make_gas_tables.py"
 date = {dt.datetime.now(tz=dt.UTC).date().isoformat()}
 cantera = "{ct.__version__}"
 numpy = "{np.__version__}"
-species_data = "nasa_gas.yaml as shipped with Cantera: NASA seven-coefficient polynomials (McBride, Gordon & Reno 1993; NASA/TP-2002-211556 species set)"
+species_data = "nasa_gas.yaml as shipped with Cantera: NASA seven-coefficient polynomials (mcbride1993)"
 petrol_vapour = "C8.26H15.5, cp from Heywood 1988 table 4.11 (from memory)"
 air = "O2 {fuel.AIR_O2}, N2 {fuel.AIR_N2}, Ar {fuel.AIR_AR} by mole, dry"
 species = {list(BURNED)!r}

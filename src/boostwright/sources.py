@@ -1,7 +1,7 @@
 """The literature list: one key per publication.
 
-A docstring, a data file or a test cites a publication by its key. ``seen`` says how far we know the source itself, so
-that nobody takes a remembered constant for one that was read off the page.
+A docstring, a data file or a test cites a publication by its key. ``seen`` says how far we know the source
+itself, so that nobody takes a remembered constant for one that was read off the page.
 """
 
 from __future__ import annotations
@@ -34,111 +34,392 @@ class Source(NamedTuple):
     seen: Seen
 
 
-def _list(*rows: tuple[str, str, int, str, str, Seen]) -> dict[str, Source]:
-    table = {row[0]: Source(*row) for row in rows}
+def _list(*rows: Source) -> dict[str, Source]:
+    table = {row.key: row for row in rows}
     if len(table) != len(rows):
         raise ValueError("two publications share one key")
     return table
 
 
-_P, _A, _M, _L = Seen.IN_PRINT, Seen.ABSTRACT, Seen.MEMORY, Seen.LIBRARY
-
 SOURCES: Final[dict[str, Source]] = _list(
     # Books
-    ("heywood1988", "J. B. Heywood", 1988, "Internal Combustion Engine Fundamentals", "McGraw-Hill", _M),
-    ("taylor1985", "C. F. Taylor", 1985, "The Internal-Combustion Engine in Theory and Practice", "MIT Press", _M),
-    ("blair1999", "G. P. Blair", 1999, "Design and Simulation of Four-Stroke Engines", "SAE R-186", _M),
-    ("watson1982", "N. Watson, M. S. Janota", 1982, "Turbocharging the Internal Combustion Engine", "Macmillan", _M),
-    ("incropera2007", "F. P. Incropera et al.", 2007, "Fundamentals of Heat and Mass Transfer", "Wiley", _M),
+    Source(
+        "heywood1988",
+        "J. B. Heywood",
+        1988,
+        "Internal Combustion Engine Fundamentals",
+        "McGraw-Hill",
+        Seen.MEMORY,
+    ),
+    Source(
+        "taylor1985",
+        "C. F. Taylor",
+        1985,
+        "The Internal-Combustion Engine in Theory and Practice",
+        "MIT Press",
+        Seen.MEMORY,
+    ),
+    Source(
+        "blair1999",
+        "G. P. Blair",
+        1999,
+        "Design and Simulation of Four-Stroke Engines",
+        "SAE R-186",
+        Seen.MEMORY,
+    ),
+    Source(
+        "watson1982",
+        "N. Watson, M. S. Janota",
+        1982,
+        "Turbocharging the Internal Combustion Engine",
+        "Macmillan",
+        Seen.MEMORY,
+    ),
+    Source(
+        "incropera2007",
+        "F. P. Incropera et al.",
+        2007,
+        "Fundamentals of Heat and Mass Transfer",
+        "Wiley",
+        Seen.MEMORY,
+    ),
     # Gas data and air
-    (
+    Source(
         "mcbride1993",
         "B. J. McBride, S. Gordon, M. A. Reno",
         1993,
         "Coefficients for Calculating Thermodynamic and Transport Properties of Individual Species",
         "NASA TM-4513; as shipped with Cantera (nasa_gas.yaml)",
-        _L,
+        Seen.LIBRARY,
     ),
-    ("iso2533", "ISO", 1975, "Standard Atmosphere", "ISO 2533:1975", _L),
-    ("usstd1976", "NOAA, NASA, USAF", 1976, "U.S. Standard Atmosphere, 1976", "NOAA-S/T 76-1562", _L),
-    (
+    Source(
+        "iso2533",
+        "ISO",
+        1975,
+        "Standard Atmosphere",
+        "ISO 2533:1975",
+        Seen.LIBRARY,
+    ),
+    Source(
+        "usstd1976",
+        "NOAA, NASA, USAF",
+        1976,
+        "U.S. Standard Atmosphere, 1976",
+        "NOAA-S/T 76-1562",
+        Seen.LIBRARY,
+    ),
+    Source(
         "wagner2002",
         "W. Wagner, A. Pruss",
         2002,
         "The IAPWS Formulation 1995 for the Thermodynamic Properties of Ordinary Water Substance",
         "J. Phys. Chem. Ref. Data 31, 387; saturation line after Saul & Wagner 1987",
-        _M,
+        Seen.MEMORY,
     ),
-    ("hyland1983", "R. W. Hyland, A. Wexler", 1983, "Formulations for the Thermodynamic Properties of the Saturated "
-     "Phases of H2O from 173.15 K to 473.15 K", "ASHRAE Trans. 89(2A), 500; ASHRAE Handbook Fundamentals ch. 1", _M),
-    (
+    Source(
+        "hyland1983",
+        "R. W. Hyland, A. Wexler",
+        1983,
+        (
+            "Formulations for the Thermodynamic Properties of the Saturated Phases of H2O from 173.15 K "
+            "to 473.15 K"
+        ),
+        "ASHRAE Trans. 89(2A), 500; ASHRAE Handbook Fundamentals ch. 1",
+        Seen.MEMORY,
+    ),
+    Source(
         "lemmon2000",
         "E. W. Lemmon, R. T. Jacobsen, S. G. Penoncello, D. G. Friend",
         2000,
         "Thermodynamic Properties of Air and Mixtures of Nitrogen, Argon, and Oxygen",
         "J. Phys. Chem. Ref. Data 29, 331; as coded in CoolProp",
-        _L,
+        Seen.LIBRARY,
     ),
     # Power correction
-    ("saej1349", "SAE", 1990, "Engine Power Test Code", "SAE J1349, June 1990 wording", _A),
-    ("iso1585", "ISO", 1992, "Road vehicles: engine test code, net power", "ISO 1585; UN R85 annex 5", _M),
-    ("grpe7002", "GRPE", 2014, "Proposal for amendments to Regulation No. 85 (charged engines)", "GRPE-70-02", _A),
-    ("din70020", "DIN", 1976, "Automotive engineering: engine power", "DIN 70020", _A),
-    ("saej607", "SAE", 1974, "Small spark ignition engine test code", "SAE J607", _A),
+    Source(
+        "saej1349",
+        "SAE",
+        1990,
+        "Engine Power Test Code",
+        "SAE J1349, June 1990 wording",
+        Seen.ABSTRACT,
+    ),
+    Source(
+        "iso1585",
+        "ISO",
+        1992,
+        "Road vehicles: engine test code, net power",
+        "ISO 1585; UN R85 annex 5",
+        Seen.MEMORY,
+    ),
+    Source(
+        "grpe7002",
+        "GRPE",
+        2014,
+        "Proposal for amendments to Regulation No. 85 (charged engines)",
+        "GRPE-70-02",
+        Seen.ABSTRACT,
+    ),
+    Source(
+        "din70020",
+        "DIN",
+        1976,
+        "Automotive engineering: engine power",
+        "DIN 70020",
+        Seen.ABSTRACT,
+    ),
+    Source(
+        "saej607",
+        "SAE",
+        1974,
+        "Small spark ignition engine test code",
+        "SAE J607",
+        Seen.ABSTRACT,
+    ),
     # Flow and geometry
-    ("saintvenant1839", "A. Saint-Venant, L. Wantzel", 1839, "Memoire et experiences sur l'ecoulement de l'air",
-     "J. Ecole Polytechnique 27, 85", _M),
-    ("algieri2011", "A. Algieri", 2011, "Analysis of the flow through the valves of a production four-cylinder engine",
-     "ISRN Mech. Eng. 2011, 427976", _A),
-    ("sae2001-01-1798", "SAE", 2001, "Poppet valve discharge coefficients against area and pressure ratio",
-     "SAE 2001-01-1798", _A),
-    ("engelman1973", "H. W. Engelman", 1973, "Design of a tuned intake manifold", "ASME 73-WA/DGP-2", _M),
+    Source(
+        "saintvenant1839",
+        "A. Saint-Venant, L. Wantzel",
+        1839,
+        "Memoire et experiences sur l'ecoulement de l'air",
+        "J. Ecole Polytechnique 27, 85",
+        Seen.MEMORY,
+    ),
+    Source(
+        "algieri2011",
+        "A. Algieri",
+        2011,
+        "Analysis of the flow through the valves of a production four-cylinder engine",
+        "ISRN Mech. Eng. 2011, 427976",
+        Seen.ABSTRACT,
+    ),
+    Source(
+        "sae2001-01-1798",
+        "SAE",
+        2001,
+        "Poppet valve discharge coefficients against area and pressure ratio",
+        "SAE 2001-01-1798",
+        Seen.ABSTRACT,
+    ),
+    Source(
+        "engelman1973",
+        "H. W. Engelman",
+        1973,
+        "Design of a tuned intake manifold",
+        "ASME 73-WA/DGP-2",
+        Seen.MEMORY,
+    ),
     # Burning
-    ("wiebe1970", "I. I. Wiebe", 1970, "Brennverlauf und Kreisprozess von Verbrennungsmotoren", "VEB Technik", _M),
-    ("metghalchi1982", "M. Metghalchi, J. C. Keck", 1982, "Burning velocities of mixtures of air with methanol, "
-     "isooctane and indolene at high pressure and temperature", "Combust. Flame 48, 191", _A),
-    ("rhodes1985", "D. B. Rhodes, J. C. Keck", 1985, "Laminar burning speed measurements of indolene-air-diluent "
-     "mixtures at high pressures and temperatures", "SAE 850047", _M),
-    ("gulder1984", "O. L. Gulder", 1984, "Correlations of laminar combustion data for alternative S.I. engine fuels",
-     "SAE 841000", _M),
-    ("tabaczynski1977", "R. J. Tabaczynski, C. R. Ferguson, K. Radhakrishnan", 1977, "A turbulent entrainment model for "
-     "spark-ignition engine combustion", "SAE 770647", _A),
-    ("hires1978", "S. D. Hires, R. J. Tabaczynski, J. M. Novak", 1978, "The prediction of ignition delay and combustion "
-     "intervals for a homogeneous charge, spark ignition engine", "SAE 780232", _M),
+    Source(
+        "wiebe1970",
+        "I. I. Wiebe",
+        1970,
+        "Brennverlauf und Kreisprozess von Verbrennungsmotoren",
+        "VEB Technik",
+        Seen.MEMORY,
+    ),
+    Source(
+        "metghalchi1982",
+        "M. Metghalchi, J. C. Keck",
+        1982,
+        (
+            "Burning velocities of mixtures of air with methanol, isooctane and indolene at high pressure "
+            "and temperature"
+        ),
+        "Combust. Flame 48, 191",
+        Seen.ABSTRACT,
+    ),
+    Source(
+        "rhodes1985",
+        "D. B. Rhodes, J. C. Keck",
+        1985,
+        (
+            "Laminar burning speed measurements of indolene-air-diluent mixtures at high pressures and "
+            "temperatures"
+        ),
+        "SAE 850047",
+        Seen.MEMORY,
+    ),
+    Source(
+        "gulder1984",
+        "O. L. Gulder",
+        1984,
+        "Correlations of laminar combustion data for alternative S.I. engine fuels",
+        "SAE 841000",
+        Seen.MEMORY,
+    ),
+    Source(
+        "tabaczynski1977",
+        "R. J. Tabaczynski, C. R. Ferguson, K. Radhakrishnan",
+        1977,
+        "A turbulent entrainment model for spark-ignition engine combustion",
+        "SAE 770647",
+        Seen.ABSTRACT,
+    ),
+    Source(
+        "hires1978",
+        "S. D. Hires, R. J. Tabaczynski, J. M. Novak",
+        1978,
+        (
+            "The prediction of ignition delay and combustion intervals for a homogeneous charge, spark "
+            "ignition engine"
+        ),
+        "SAE 780232",
+        Seen.MEMORY,
+    ),
     # Knock
-    ("douaud1978", "A. M. Douaud, P. Eyzat", 1978, "Four-octane-number method for predicting the anti-knock behavior of "
-     "fuels and engines", "SAE 780080", _M),
-    ("livengood1955", "J. C. Livengood, P. C. Wu", 1955, "Correlation of autoignition phenomena in internal combustion "
-     "engines and rapid compression machines", "5th Symp. Combustion, 347", _M),
-    ("he2005", "X. He, M. T. Donovan, B. T. Zigler et al.", 2005, "A rapid compression facility study of iso-octane "
-     "ignition", "Combust. Flame 142, 266", _A),
-    ("russ1996", "S. Russ", 1996, "A review of the effect of engine operating conditions on borderline knock",
-     "SAE 960497", _A),
-    ("kalghatgi2005", "G. T. Kalghatgi", 2005, "Auto-ignition quality of practical fuels", "SAE 2005-01-0239", _M),
-    ("zhou2017", "Z. Zhou et al.", 2017, "Octane index and modern engines", "SAE 2017-01-0666", _A),
-    ("anderson2020", "J. E. Anderson, T. J. Wallington", 2020, "Novel method to estimate the octane ratings of "
-     "ethanol-gasoline mixtures using base fuel properties", "Energy Fuels 34, 4632", _A),
-    ("draper1938", "C. S. Draper", 1938, "Pressure waves accompanying detonation in the internal combustion engine",
-     "J. Aeronaut. Sci. 5, 219", _M),
+    Source(
+        "douaud1978",
+        "A. M. Douaud, P. Eyzat",
+        1978,
+        "Four-octane-number method for predicting the anti-knock behavior of fuels and engines",
+        "SAE 780080",
+        Seen.MEMORY,
+    ),
+    Source(
+        "livengood1955",
+        "J. C. Livengood, P. C. Wu",
+        1955,
+        (
+            "Correlation of autoignition phenomena in internal combustion engines and rapid compression "
+            "machines"
+        ),
+        "5th Symp. Combustion, 347",
+        Seen.MEMORY,
+    ),
+    Source(
+        "he2005",
+        "X. He, M. T. Donovan, B. T. Zigler et al.",
+        2005,
+        "A rapid compression facility study of iso-octane ignition",
+        "Combust. Flame 142, 266",
+        Seen.ABSTRACT,
+    ),
+    Source(
+        "russ1996",
+        "S. Russ",
+        1996,
+        "A review of the effect of engine operating conditions on borderline knock",
+        "SAE 960497",
+        Seen.ABSTRACT,
+    ),
+    Source(
+        "kalghatgi2005",
+        "G. T. Kalghatgi",
+        2005,
+        "Auto-ignition quality of practical fuels",
+        "SAE 2005-01-0239",
+        Seen.MEMORY,
+    ),
+    Source(
+        "zhou2017",
+        "Z. Zhou et al.",
+        2017,
+        "Octane index and modern engines",
+        "SAE 2017-01-0666",
+        Seen.ABSTRACT,
+    ),
+    Source(
+        "anderson2020",
+        "J. E. Anderson, T. J. Wallington",
+        2020,
+        (
+            "Novel method to estimate the octane ratings of ethanol-gasoline mixtures using base fuel "
+            "properties"
+        ),
+        "Energy Fuels 34, 4632",
+        Seen.ABSTRACT,
+    ),
+    Source(
+        "draper1938",
+        "C. S. Draper",
+        1938,
+        "Pressure waves accompanying detonation in the internal combustion engine",
+        "J. Aeronaut. Sci. 5, 219",
+        Seen.MEMORY,
+    ),
     # Heat
-    ("woschni1967", "G. Woschni", 1967, "A universally applicable equation for the instantaneous heat transfer "
-     "coefficient in the internal combustion engine", "SAE 670931", _M),
-    ("hohenberg1979", "G. F. Hohenberg", 1979, "Advanced approaches for heat transfer calculations", "SAE 790825", _M),
-    ("depcik2002", "C. Depcik, D. Assanis", 2002, "A universal heat transfer correlation for intake and exhaust flows in "
-     "a spark-ignition internal combustion engine", "SAE 2002-01-0372", _A),
-    ("malchow1979", "G. L. Malchow, S. C. Sorenson, R. O. Buckius", 1979, "Heat transfer in the straight section of an "
-     "exhaust port of a spark ignition engine", "SAE 790309", _M),
+    Source(
+        "woschni1967",
+        "G. Woschni",
+        1967,
+        (
+            "A universally applicable equation for the instantaneous heat transfer coefficient in the "
+            "internal combustion engine"
+        ),
+        "SAE 670931",
+        Seen.MEMORY,
+    ),
+    Source(
+        "hohenberg1979",
+        "G. F. Hohenberg",
+        1979,
+        "Advanced approaches for heat transfer calculations",
+        "SAE 790825",
+        Seen.MEMORY,
+    ),
+    Source(
+        "depcik2002",
+        "C. Depcik, D. Assanis",
+        2002,
+        (
+            "A universal heat transfer correlation for intake and exhaust flows in a spark-ignition "
+            "internal combustion engine"
+        ),
+        "SAE 2002-01-0372",
+        Seen.ABSTRACT,
+    ),
+    Source(
+        "malchow1979",
+        "G. L. Malchow, S. C. Sorenson, R. O. Buckius",
+        1979,
+        "Heat transfer in the straight section of an exhaust port of a spark ignition engine",
+        "SAE 790309",
+        Seen.MEMORY,
+    ),
     # Friction
-    ("chenflynn1965", "S. K. Chen, P. F. Flynn", 1965, "Development of a single cylinder compression ignition research "
-     "engine", "SAE 650733", _M),
-    ("barnesmoss1975", "H. W. Barnes-Moss", 1975, "A designer's viewpoint", "IMechE C343/73; in Heywood 1988 ch. 13", _M),
-    ("patton1989", "K. J. Patton, R. G. Nitschke, J. B. Heywood", 1989, "Development and evaluation of a friction model "
-     "for spark-ignition engines", "SAE 890836", _A),
-    ("sandoval2003", "D. Sandoval, J. B. Heywood", 2003, "An improved friction model for spark-ignition engines",
-     "SAE 2003-01-0725", _A),
+    Source(
+        "chenflynn1965",
+        "S. K. Chen, P. F. Flynn",
+        1965,
+        "Development of a single cylinder compression ignition research engine",
+        "SAE 650733",
+        Seen.MEMORY,
+    ),
+    Source(
+        "barnesmoss1975",
+        "H. W. Barnes-Moss",
+        1975,
+        "A designer's viewpoint",
+        "IMechE C343/73; in Heywood 1988 ch. 13",
+        Seen.MEMORY,
+    ),
+    Source(
+        "patton1989",
+        "K. J. Patton, R. G. Nitschke, J. B. Heywood",
+        1989,
+        "Development and evaluation of a friction model for spark-ignition engines",
+        "SAE 890836",
+        Seen.ABSTRACT,
+    ),
+    Source(
+        "sandoval2003",
+        "D. Sandoval, J. B. Heywood",
+        2003,
+        "An improved friction model for spark-ignition engines",
+        "SAE 2003-01-0725",
+        Seen.ABSTRACT,
+    ),
     # Injection
-    ("saej1832", "SAE", 2001, "Low pressure gasoline fuel injector", "SAE J1832", _M),
-)  # fmt: skip
+    Source(
+        "saej1832",
+        "SAE",
+        2001,
+        "Low pressure gasoline fuel injector",
+        "SAE J1832",
+        Seen.MEMORY,
+    ),
+)
 
 
 def source(key: str) -> Source:

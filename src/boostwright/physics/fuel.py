@@ -105,14 +105,17 @@ def blend_density(ethanol_share: ArrayLike) -> Array:
 def ethanol_mole_share(ethanol_share: ArrayLike, petrol_molar_mass: float = PETROL.molar_mass) -> Array:
     """Mole share of ethanol in a blend of volume share ``ethanol_share`` [-].
 
-    petrol_molar_mass: mean molar mass of the petrol [kg/mol]; 0.100..0.115 in the trade, and octane blending feels it.
+    petrol_molar_mass: mean molar mass of the petrol [kg/mol]; 0.100..0.115 in the trade, and octane blending
+    feels it.
     """
     w = ethanol_mass_share(ethanol_share)
     n_ethanol, n_petrol = w / ETHANOL.molar_mass, (1 - w) / petrol_molar_mass
     return np.asarray(n_ethanol / (n_ethanol + n_petrol))
 
 
-def ethanol_energy_share(ethanol_share: ArrayLike, petrol_heating_value: float = PETROL.heating_value) -> Array:
+def ethanol_energy_share(
+    ethanol_share: ArrayLike, petrol_heating_value: float = PETROL.heating_value
+) -> Array:
     """Share of the blend's lower heating value that its ethanol brings [-]."""
     w = ethanol_mass_share(ethanol_share)
     return np.asarray(w * ETHANOL.heating_value / blend_heating_value(ethanol_share, petrol_heating_value))
@@ -136,22 +139,29 @@ class BlendOctane(NamedTuple):
     mon: Array
 
 
-# Blending octane numbers of ethanol in petrol (from memory, +-1); not those of neat ethanol in the test engine.
+# Blending octane numbers of ethanol in petrol (from memory, +-1); not those of neat ethanol in the test
+# engine.
 ETHANOL_OCTANE = BlendOctane(np.asarray(109.0), np.asarray(90.0))
 
 
-def octane_of_blend(base: ArrayLike, ethanol: ArrayLike, mole_share: ArrayLike, interaction: ArrayLike = 0.0) -> Array:
+def octane_of_blend(
+    base: ArrayLike, ethanol: ArrayLike, mole_share: ArrayLike, interaction: ArrayLike = 0.0
+) -> Array:
     """Octane number of a blend, (1 - x) ON_base + x ON_ethanol + Z x (1 - x) [-] (key anderson2020).
 
-    mole_share: x, mole share of ethanol [-]. interaction: Z [-], from the base fuel's make-up; 0 goes with blending
-    octane numbers. Expected error +-1.
+    mole_share: x, mole share of ethanol [-]. interaction: Z [-], from the base fuel's make-up; 0 goes with
+    blending octane numbers. Expected error +-1.
     """
     x = np.asarray(mole_share, dtype=np.float64)
-    return np.asarray((1 - x) * base + x * np.asarray(ethanol) + np.asarray(interaction) * x * (1 - x))
+    return np.asarray(
+        (1 - x) * np.asarray(base) + x * np.asarray(ethanol) + np.asarray(interaction) * x * (1 - x)
+    )
 
 
 def blend_octane(base_ron: ArrayLike, base_mon: ArrayLike, ethanol_share: ArrayLike) -> BlendOctane:
-    """RON and MON of petrol of ``base_ron`` and ``base_mon`` [-] with ethanol of volume share ``ethanol_share`` [-]."""
+    """RON and MON of petrol of ``base_ron`` and ``base_mon`` [-] with ethanol of volume share
+    ``ethanol_share`` [-].
+    """
     x = ethanol_mole_share(ethanol_share)
     return BlendOctane(
         octane_of_blend(base_ron, ETHANOL_OCTANE.ron, x), octane_of_blend(base_mon, ETHANOL_OCTANE.mon, x)

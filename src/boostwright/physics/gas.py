@@ -1,7 +1,7 @@
 """Gas of the cylinder: fresh mixture, frozen burned gas and burned gas in chemical equilibrium.
 
-One :class:`Mixture` holds the data of one lambda, one ethanol share and one petrol heating value. All enthalpies are
-absolute [J/kg]: the elements at 298.15 K are zero, hence dry air at 298.15 K is zero.
+One :class:`Mixture` holds the data of one lambda, one ethanol share and one petrol heating value. All
+enthalpies are absolute [J/kg]: the elements at 298.15 K are zero, hence dry air at 298.15 K is zero.
 
 Three gases:
 
@@ -11,11 +11,13 @@ Three gases:
   differentiable); below 1600 K it is the frozen gas, above 1800 K equilibrium, with a smooth step between.
 
 The enthalpy of formation of the fuel vapour is not taken from a table. It is set so that burning the vapour
-completely at 298.15 K, water staying vapour, gives out the stated lower heating value of the *liquid* plus the heat
-of vaporisation: h_fuel(298.15 K) = lhv + h_vap + (products' enthalpy). A fuel that enters as vapour thus carries
-h_vap with it; the heat that evaporated it must have been taken from the charge or the walls before.
+completely at 298.15 K, water staying vapour, gives out the stated lower heating value of the *liquid* plus
+the heat of vaporisation: h_fuel(298.15 K) = lhv + h_vap + (products' enthalpy). A fuel that enters as vapour
+thus carries h_vap with it; the heat that evaporated it must have been taken from the charge or the walls
+before.
 
-Data: ``library/gas/burned_gas.npz``, made by ``tools/make_gas_tables.py`` with Cantera (recipe in the .toml beside it).
+Data: ``library/gas/burned_gas.npz``, made by ``tools/make_gas_tables.py`` with Cantera (recipe in the .toml
+beside it).
 """
 
 from __future__ import annotations
@@ -172,8 +174,8 @@ def _lagrange(nodes: Array, x: float) -> Array:
 def _node_weights(lam: float, w_ethanol: float) -> list[tuple[int, Array]]:
     """Weights of the table nodes: (lambda index, weights over the mixing-share nodes), ...
 
-    Across lambda the interpolation is linear in the fuel mass fraction, along the mixing share quadratic: both keep
-    the mass fractions of the elements exact.
+    Across lambda the interpolation is linear in the fuel mass fraction, along the mixing share quadratic:
+    both keep the mass fractions of the elements exact.
     """
     d = _data()
     afr_p = fuel.stoichiometric_air_fuel_ratio_by_atoms(*fuel.PETROL[:3])
@@ -302,7 +304,7 @@ def h_fresh(mix: Mixture, T: ArrayLike) -> Array:
 
 
 def cp_fresh(mix: Mixture, T: ArrayLike) -> Array:
-    """Specific heat at constant pressure [J/kg/K] of the fresh mixture at ``T`` [K]; fitted for 250..1500 K."""
+    """Heat capacity cp [J/kg/K] of the fresh mixture at ``T`` [K]; fitted for 250..1500 K."""
     return _cp_polynomial(mix.cp_f, T)
 
 
@@ -312,7 +314,7 @@ def h_burned_frozen(mix: Mixture, T: ArrayLike) -> Array:
 
 
 def cp_burned_frozen(mix: Mixture, T: ArrayLike) -> Array:
-    """Specific heat at constant pressure [J/kg/K] of burned gas of fixed composition at ``T`` [K]; 250..3400 K."""
+    """Heat capacity cp [J/kg/K] of burned gas of fixed composition at ``T`` [K]; fitted for 250..3400 K."""
     return _cp_polynomial(mix.cp_b, T)
 
 
@@ -326,9 +328,9 @@ def _weights(x: Array) -> tuple[Array, Array]:
 def equilibrium(mix: Mixture, T: ArrayLike, p: ArrayLike) -> EquilibriumState:
     """Equilibrium burned gas at ``T`` [K] and ``p`` [Pa], which broadcast.
 
-    Returns h, R and their partial derivatives, all of the same interpolant, so that an energy balance over them closes
-    whatever the error of the table. Valid for 250..3500 K and 0.2..400 bar; the outermost cell is continued beyond.
-    Against Cantera: see ``docs/validation.md``.
+    Returns h, R and their partial derivatives, all of the same interpolant, so that an energy balance over
+    them closes whatever the error of the table. Valid for 250..3500 K and 0.2..400 bar; the outermost cell is
+    continued beyond. Against Cantera: see ``docs/validation.md``.
     """
     table = mix.table
     T_, p_ = np.broadcast_arrays(np.asarray(T, dtype=np.float64), np.asarray(p, dtype=np.float64))

@@ -25,7 +25,7 @@ Array = NDArray[np.float64]
 
 def swept_volume(bore: ArrayLike, stroke: ArrayLike) -> Array:
     """Volume swept by one piston, pi/4 B^2 S [m3]; ``bore``, ``stroke`` [m]."""
-    return np.asarray(np.pi / 4 * np.square(bore) * stroke, dtype=np.float64)
+    return np.asarray(np.pi / 4 * np.square(bore) * np.asarray(stroke), dtype=np.float64)
 
 
 def clearance_volume(bore: ArrayLike, stroke: ArrayLike, compression_ratio: ArrayLike) -> Array:
@@ -41,7 +41,9 @@ def piston_travel(theta: ArrayLike, stroke: ArrayLike, rod: ArrayLike) -> Array:
     theta: crank angle [rad]. stroke, rod: [m], rod > stroke/2. Exact for a pin without offset.
     """
     a, l = np.asarray(stroke) / 2, np.asarray(rod)  # noqa: E741
-    return np.asarray(a * (1 - np.cos(theta)) + l - np.sqrt(l**2 - (a * np.sin(theta)) ** 2), dtype=np.float64)
+    return np.asarray(
+        a * (1 - np.cos(theta)) + l - np.sqrt(l**2 - (a * np.sin(theta)) ** 2), dtype=np.float64
+    )
 
 
 def _travel_slope(theta: ArrayLike, stroke: ArrayLike, rod: ArrayLike) -> Array:
@@ -53,7 +55,7 @@ def _travel_slope(theta: ArrayLike, stroke: ArrayLike, rod: ArrayLike) -> Array:
 
 def piston_speed(theta: ArrayLike, stroke: ArrayLike, rod: ArrayLike, omega: ArrayLike) -> Array:
     """Speed of the piston [m/s], positive away from the head; ``omega`` crank speed [rad/s]."""
-    return np.asarray(_travel_slope(theta, stroke, rod) * omega, dtype=np.float64)
+    return np.asarray(_travel_slope(theta, stroke, rod) * np.asarray(omega), dtype=np.float64)
 
 
 def piston_acceleration(theta: ArrayLike, stroke: ArrayLike, rod: ArrayLike, omega: ArrayLike) -> Array:
@@ -90,5 +92,5 @@ def volume_slope(theta: ArrayLike, bore: ArrayLike, stroke: ArrayLike, rod: Arra
 
 
 def otto_efficiency(compression_ratio: ArrayLike, gamma: ArrayLike) -> Array:
-    """Efficiency of the air-standard constant-volume cycle, 1 - r_c^(1 - gamma) [-]: a bound, not a forecast."""
+    """Efficiency of the air-standard constant-volume cycle, 1 - r_c^(1 - gamma) [-]: a bound."""
     return np.asarray(1.0 - np.power(compression_ratio, 1.0 - np.asarray(gamma)), dtype=np.float64)

@@ -1,8 +1,11 @@
-"""The Wiebe burn law (key wiebe1970; Heywood 1988 sec. 9.2.3), and its constants from 0-10 and 10-90 % durations.
+"""The Wiebe burn law and its constants from 0-10 and 10-90 % durations.
+
+Key wiebe1970 (heywood1988 sec. 9.2.3).
 
 x_b(z) = (1 - exp(-a z^(m+1))) / (1 - exp(-a)),  z = (theta - theta_0)/Delta in 0..1
 
-a = 6.908 burns 99.9 % before the division; dividing makes the end exact, so that no fuel is left by the law itself.
+a = 6.908 burns 99.9 % before the division; dividing makes the end exact, so that the law itself leaves no
+fuel.
 """
 
 from __future__ import annotations
@@ -33,7 +36,9 @@ def _scaled(z: ArrayLike, shape: ArrayLike, a: float) -> tuple[Array, Array]:
     return z_, np.asarray(a * np.power(z_, np.asarray(shape) + 1.0), dtype=np.float64)
 
 
-def burn_fraction(z: ArrayLike, shape: ArrayLike = 2.0, completeness: float = A_999, *, closed: bool = True) -> Array:
+def burn_fraction(
+    z: ArrayLike, shape: ArrayLike = 2.0, completeness: float = A_999, *, closed: bool = True
+) -> Array:
     """Mass share burned [-] at the elapsed share ``z`` of the duration [-].
 
     shape: m [-], 1.5..3 usual. completeness: a [-]. closed: divide by 1 - exp(-a), so that z = 1 gives 1.
@@ -52,26 +57,37 @@ def burn_rate(z: ArrayLike, shape: ArrayLike = 2.0, completeness: float = A_999)
     return np.asarray(np.where(inside, rate, 0.0), dtype=np.float64)
 
 
-def fraction_angle(fraction: ArrayLike, shape: ArrayLike = 2.0, completeness: float = A_999, *, closed: bool = True) -> Array:
+def fraction_angle(
+    fraction: ArrayLike, shape: ArrayLike = 2.0, completeness: float = A_999, *, closed: bool = True
+) -> Array:
     """Elapsed share z [-] of the duration at which ``fraction`` [-] has burned."""
     x = np.asarray(fraction, dtype=np.float64) * (-np.expm1(-completeness) if closed else 1.0)
-    return np.asarray(np.power(-np.log1p(-x) / completeness, 1.0 / (np.asarray(shape) + 1.0)), dtype=np.float64)
+    return np.asarray(
+        np.power(-np.log1p(-x) / completeness, 1.0 / (np.asarray(shape) + 1.0)), dtype=np.float64
+    )
 
 
 def law_from_durations(
-    spark: ArrayLike, d10: ArrayLike, d1090: ArrayLike, start_fraction: float = 5.0e-4, completeness: float = A_999
+    spark: ArrayLike,
+    d10: ArrayLike,
+    d1090: ArrayLike,
+    start_fraction: float = 5.0e-4,
+    completeness: float = A_999,
 ) -> WiebeLaw:
-    """The Wiebe law that burns ``start_fraction`` at the spark, 10 % ``d10`` after it and 90 % ``d1090`` later.
+    """The Wiebe law that burns ``start_fraction`` at the spark, 10 % ``d10`` after it and 90 % ``d1090``
+    later.
 
-    (z_10 - z_0)/(z_90 - z_10) = d10/d1090 fixes the shape m, where z_0 belongs to the starting fraction; leaving z_0
-    out moves the middle of the burn by several degrees.
+    (z_10 - z_0)/(z_90 - z_10) = d10/d1090 fixes the shape m, where z_0 belongs to the starting fraction;
+    leaving z_0 out moves the middle of the burn by several degrees.
 
-    spark: crank angle [rad]. d10: spark to 10 % [rad]. d1090: 10 to 90 % [rad]. They broadcast.
-    Returns the :class:`WiebeLaw`. The shape is kept within 0.2..12, which covers d10/d1090 of about 0.09..2.8; outside,
+    spark: crank angle [rad]. d10: spark to 10 % [rad]. d1090: 10 to 90 % [rad]. They broadcast. Returns the
+    :class:`WiebeLaw`. The shape is kept within 0.2..12, which covers d10/d1090 of about 0.09..2.8; outside,
     d1090 is kept and d10 is missed.
     """
     s, d, D = np.broadcast_arrays(
-        np.asarray(spark, dtype=np.float64), np.asarray(d10, dtype=np.float64), np.asarray(d1090, dtype=np.float64)
+        np.asarray(spark, dtype=np.float64),
+        np.asarray(d10, dtype=np.float64),
+        np.asarray(d1090, dtype=np.float64),
     )
     target = d / D
 
