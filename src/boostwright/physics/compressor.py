@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from boostwright.errors import NotConverged, OutOfRange
+from boostwright.physics.roots import bracketed_root
 
 __all__ = [
     "CP_AIR",
@@ -291,8 +292,6 @@ def _first_upward_crossing(
     compressor_map: CompressorMap, phi_mach: Array, target: Array
 ) -> tuple[Array, NDArray[np.bool_], NDArray[np.bool_]]:
     """Blade Mach number of the wanted pressure ratio, and where it lies above or below the map's speeds."""
-    from scipy.optimize import elementwise  # a slow import, wanted only here
-
     scan = _scan(compressor_map)
     place = np.interp(np.log(phi_mach), scan.log_flow, np.arange(scan.log_flow.size, dtype=np.float64))
     column = np.minimum(place.astype(np.int64), scan.log_flow.size - 2)
@@ -319,12 +318,10 @@ def _first_upward_crossing(
         flow, wanted = phi_mach[sought], target[sought]
         left = np.where(excess(left, flow, wanted) < 0, left, lowest)
         right = np.where(excess(right, flow, wanted) >= 0, right, highest)
-        root = elementwise.find_root(
-            excess, (left, right), args=(flow, wanted), tolerances={"xrtol": 1e-11, "xatol": 0.0}
-        )
-        if not np.all(root.success):
+        root = bracketed_root(lambda x: excess(x, flow, wanted), left, right)
+        if not np.all(root.closed):
             raise NotConverged(
-                f"The compressor speed was not found at {int(np.sum(~root.success))} of {root.x.size} points."
+                f"The compressor speed was not found at {int(np.sum(~root.closed))} of {root.x.size} points."
             )
         mach[sought] = root.x
     return mach, cannot, idling

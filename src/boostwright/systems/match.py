@@ -52,7 +52,7 @@ SparkFinder = Callable[[OperatingPoints], tuple[OperatingPoints, CycleResult]]
 
 _SCAN: Final = 20  # plenum pressures scanned for the end of boost
 _ZOOMS: Final = 2  # narrower scans after it
-_ZOOM: Final = 6  # plenum pressures in each
+_ZOOM: Final = 5  # plenum pressures in each
 _LINE_ROUNDS: Final = 2  # plenum temperature and exhaust pressure brought in line with the flow
 _FIRST_RISE: Final = 1.005  # lowest compressor pressure ratio that is asked for
 _DEPTH: Final = 2  # of Anderson's method

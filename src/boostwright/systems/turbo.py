@@ -25,6 +25,7 @@ from boostwright.physics.compressor import (
 )
 from boostwright.physics.compressor_sizes import WheelFactors, WheelMap, check_wheel, wheel_sizes
 from boostwright.physics.cooler import charge_effectiveness, cooled_temperature, pressure_loss
+from boostwright.physics.roots import bracketed_root
 from boostwright.physics.turbine import (
     Bearing,
     ExhaustGas,
@@ -58,7 +59,7 @@ __all__ = [
 Array = NDArray[np.float64]
 
 _CHARGE_ITERATIONS: Final = 20
-_CHARGE_TOLERANCE: Final = 1e-9
+_CHARGE_TOLERANCE: Final = 1e-6  # of the last change; what is left after it is a hundredth of that
 _COLDEST_OUTLET: Final = 0.5  # of the inlet temperature; below it no turbine can stand anyway
 _LEAST_PRESSURE: Final = (
     0.3  # of ambient, behind the air filter; a clogged one is no reason to divide by zero
@@ -399,29 +400,20 @@ def _exhaust_pressure(
     Flow and drop both rise with the pressure, so one root lies between the outlet pressure and that of the
     gate shut.
     """
-    from scipy.optimize import elementwise  # a slow import, wanted only here
-
     p3 = np.array(shut_pressure)
     if not open_gate.any():
         return p3
     there = _Feed(*(column[open_gate] for column in feed))
+    needed = wanted[open_gate]
 
-    def excess(p: Array, wanted: Array, *columns: Array) -> Array:
-        here = _Feed(*columns)
-        return (
-            _turbine_power(parts, here, turbine_flow(here.area, p, here.T3, here.p4, here.gas), p).power
-            - wanted
-        )
+    def excess(p: Array) -> Array:
+        flow = turbine_flow(there.area, p, there.T3, there.p4, there.gas)
+        return _turbine_power(parts, there, flow, p).power - needed
 
-    root = elementwise.find_root(
-        excess,
-        (there.p4, shut_pressure[open_gate]),
-        args=(wanted[open_gate], *there),
-        tolerances={"xrtol": 1e-11, "xatol": 0.0},
-    )
-    if not np.all(root.success):
+    root = bracketed_root(excess, there.p4, shut_pressure[open_gate])
+    if not np.all(root.closed):
         raise NotConverged(
-            f"The exhaust pressure was not found at {int(np.sum(~root.success))} of {root.x.size} points."
+            f"The exhaust pressure was not found at {int(np.sum(~root.closed))} of {root.x.size} points."
         )
     p3[open_gate] = root.x
     return p3
