@@ -1,7 +1,7 @@
 # For people: `make demo` and `make test`. The others are for whoever works on the project.
 SHELL := /bin/sh
 export PYTHON
-DEMO := examples/sound.toml
+BUILD := sound
 OUT := demo-output
 
 .NOTPARALLEL:
@@ -11,10 +11,11 @@ help:
 	@echo "make demo   set up, then judge the demo build; results go to $(OUT)/"
 	@echo "make test   set up, then run every check and say what could not be run"
 
+# The verdict ends with 0, 1 (something breaks) or 3 (something is unknown): each is an answer, and the demo has run.
 demo:
 	@sh tools/setup.sh runtime
 	@.venv/bin/boostwright warm-up
-	@.venv/bin/boostwright check $(DEMO) --out $(OUT)
+	@.venv/bin/boostwright demo $(BUILD) --out $(OUT) || { code=$$?; [ $$code -eq 1 ] || [ $$code -eq 3 ] || exit $$code; }
 
 test:
 	@sh tools/setup.sh test
