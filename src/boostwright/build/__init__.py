@@ -1,1 +1,1 @@
-"""The build document: what a person states about car, engine, parts and goal, each value with spread and source."""
+"""The build document: what a person states, each value with its spread and source."""

@@ -1,0 +1,53 @@
+"""Ranges and values of fields in the words and units that the file uses."""
+
+from __future__ import annotations
+
+import math
+
+from boostwright.build.catalogue import Field, FieldType
+from boostwright.quantity import Dimension, write
+
+__all__ = ["allowed_text", "usual_text", "value_text"]
+
+
+def value_text(known: Field, value: float, sd: float | None = None) -> str:
+    """An SI value in the field's display unit, with the dead centre or the kind of pressure."""
+    if known.dimension is Dimension.CAM_EVENT:
+        angle = math.degrees(value - known.counts_from)
+        before = next((p for p in known.points if p.startswith("b")), known.points[0])
+        after = next((p for p in known.points if p.startswith("a")), known.points[0])
+        return f"{abs(angle):.4g} deg {before if angle < 0 else after}"
+    if known.whole or known.dimension is None:
+        return f"{value:g}"
+    text = write(value, known.unit, known.dimension, sd)
+    if known.kind is not None and known.kind.value != "difference":
+        text += f" {known.kind.value}"
+    return text
+
+
+def allowed_text(known: Field) -> str:
+    """The allowed range or the allowed words of a field."""
+    if known.type is FieldType.CHOICE:
+        return ", ".join(known.choices)
+    if known.type is FieldType.FLAG:
+        return "true or false"
+    if known.type is FieldType.DATE:
+        return "a date"
+    if known.type is not FieldType.QUANTITY:
+        return "a text"
+    if known.low is not None and known.high is not None:
+        return f"{value_text(known, known.low)} to {value_text(known, known.high)}"
+    if known.low is not None:
+        return f"at least {value_text(known, known.low)}"
+    if known.high is not None:
+        return f"at most {value_text(known, known.high)}"
+    return ""
+
+
+def usual_text(known: Field) -> str:
+    """What is usual for a field, in words or as a range."""
+    if known.usual:
+        return known.usual
+    if known.usual_low is not None and known.usual_high is not None:
+        return f"{value_text(known, known.usual_low)} to {value_text(known, known.usual_high)}"
+    return ""

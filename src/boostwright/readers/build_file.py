@@ -1,0 +1,111 @@
+"""A build file's bytes to a Build, or to every fault that can be read in it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Final
+
+from boostwright.build.air import SEA_LEVEL, standard_pressure
+from boostwright.build.catalogue import Ask, catalogue
+from boostwright.build.document import Build
+from boostwright.build.faults import Fault, Severity
+from boostwright.build.rules import check_rules
+from boostwright.build.values import StatedValue
+from boostwright.errors import BuildFileError
+from boostwright.readers.assemble import Filled, assemble
+from boostwright.readers.interpret import Interpreter
+from boostwright.readers.toml_lines import decode, statements
+
+__all__ = ["MOST_FAULTS", "read_build", "read_build_file"]
+
+MOST_FAULTS: Final = 100
+"""Reading stops after so many faults."""
+
+
+def read_build_file(path: str | Path) -> Build:
+    """The build of a file on disk. Raises BuildFileError with all faults, OSError."""
+    return read_build(Path(path).read_bytes(), str(path))
+
+
+def read_build(data: bytes, file: str = "") -> Build:
+    """The build that the bytes of a build file state.
+
+    Raises BuildFileError with every fault that can still be read, in the order of the file. What is unusual
+    but possible does not stop the file: it is in the build's `notes`.
+    """
+    known = catalogue()
+    lines, faults = decode(data)
+    parts = statements(lines, faults, MOST_FAULTS) if lines else []
+    last_line = max(1, len(lines))
+    while last_line > 1 and not lines[last_line - 1].strip():
+        last_line -= 1
+    sections, top_source = ({}, None) if not lines else assemble(parts, known, last_line, faults)
+
+    reader = Interpreter(known, faults, top_source, MOST_FAULTS)
+    values: dict[str, StatedValue] = {}
+    tables: dict[str, tuple[dict[str, StatedValue], ...]] = {}
+    for name in ("place", *(s for s in sections if s != "place")):
+        for filled in sections.get(name, ())[:1] if not known.sections[name].many else ():
+            read = reader.section(filled)
+            values.update((f"{name}.{key}", value) for key, value in read.items())
+            if name == "place":
+                reader.numbers.barometer = _barometer(values)
+            _missing(filled, read, faults)
+        if known.sections[name].many:
+            tables[name] = tuple(reader.section(filled) for filled in sections.get(name, ()))
+            for filled, row in zip(sections.get(name, ()), tables[name], strict=True):
+                _missing(filled, row, faults)
+    ordered = {path: values[path] for path in sorted(values, key=lambda p: (values[p].line or 0, p))}
+    build = Build(ordered, tables, (), file)
+    if len(faults) < MOST_FAULTS:
+        check_rules(build, faults)
+    faults.sort(key=lambda fault: (fault.line, fault.column or 0))
+    hard = tuple(fault for fault in faults if fault.severity is Severity.FAULT)
+    if hard:
+        if len(hard) >= MOST_FAULTS:
+            hard = (*hard[: MOST_FAULTS - 1], _enough(hard[MOST_FAULTS - 1].line))
+        raise BuildFileError(_message(hard, file), hard)
+    return Build(ordered, tables, tuple(faults), file)
+
+
+def _barometer(values: dict[str, StatedValue]) -> float:
+    stated = values.get("place.barometer")
+    if stated is not None:
+        return float(stated.value)
+    altitude = values.get("place.altitude")
+    return standard_pressure(float(altitude.value)) if altitude is not None else SEA_LEVEL
+
+
+def _missing(filled: Filled, read: dict[str, StatedValue], faults: list[Fault]) -> None:
+    for known in catalogue().sections[filled.section].fields:
+        if known.ask is Ask.MUST and known.name not in read and known.name not in filled.entries:
+            faults.append(
+                Fault(
+                    "missing-value",
+                    filled.line,
+                    f"{filled.section}.{known.name}",
+                    "nothing",
+                    "",
+                    f"'{known.name}' is missing: {known.words}",
+                    f'Add a line: {known.name} = "{known.example}".'
+                    if known.example
+                    else f"Add {known.name}.",
+                )
+            )
+
+
+def _enough(line: int) -> Fault:
+    return Fault(
+        "too-many",
+        line,
+        "",
+        "",
+        "",
+        f"more than {MOST_FAULTS} faults; the rest is not listed",
+        "Mend these first and read the file again.",
+    )
+
+
+def _message(faults: tuple[Fault, ...], file: str) -> str:
+    count = "1 fault" if len(faults) == 1 else f"{len(faults)} faults"
+    return f"{file or 'the build file'}: {count}. First: {faults[0].sentence()}"

@@ -1,0 +1,66 @@
+"""Texts, choices, flags and dates of a build file."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from typing import Any, Final
+
+from boostwright.build.catalogue import Catalogue, Field, FieldType
+from boostwright.quantity import nearest
+from boostwright.readers.refused import Refused, shown, type_name
+
+__all__ = ["LONGEST_TEXT", "read_words"]
+
+LONGEST_TEXT: Final = 1000
+"""A text is never longer than this [characters]."""
+
+
+def read_words(catalogue: Catalogue, known: Field, raw: Any) -> Any:
+    """The text, choice, flag, date or field name that the raw value is. Raises Refused."""
+    if known.type is FieldType.FLAG:
+        if isinstance(raw, bool):
+            return raw
+        why = f"{type_name(raw)} stands where yes or no belongs"
+        raise Refused("wrong-type", why, "Write true or false.")
+    if known.type is FieldType.DATE:
+        return _date(raw)
+    example = f'Write {known.name} = "{known.example}".'
+    if not isinstance(raw, str):
+        raise Refused("wrong-type", f"{type_name(raw)} stands where a text belongs", example)
+    text = raw.strip()
+    if not text or len(text) > LONGEST_TEXT:
+        raise Refused("wrong-type", "the text is empty or too long", example)
+    if known.type is FieldType.CHOICE:
+        return _choice(known, text)
+    if known.type is FieldType.FIELD and text not in catalogue.fields:
+        raise Refused(
+            "unknown-key", catalogue.unknown(text[:60]).rstrip("."), "Write the name of a field.", "a field"
+        )
+    return text
+
+
+def _date(raw: Any) -> date:
+    if isinstance(raw, datetime):
+        return raw.date()
+    if isinstance(raw, date):
+        return raw
+    if isinstance(raw, str):
+        try:
+            return date.fromisoformat(raw.strip())
+        except ValueError:
+            pass
+    raise Refused("wrong-type", f"{type_name(raw)} is not a date", "Write 2025-03-31.", "a date")
+
+
+def _choice(known: Field, text: str) -> str:
+    folded = {name.casefold(): name for name in (*known.choices, *known.refused)}
+    plain = text.casefold()
+    name = folded.get(plain) or folded.get(plain.replace(" ", "-").replace("_", "-"))
+    if name in known.choices:
+        return str(name)
+    listed = ", ".join(known.choices)
+    if name is not None:
+        raise Refused("not-modelled", f"'{name}' is not modelled", known.refused[name], listed)
+    near = nearest(text, known.choices, count=2)
+    remedy = f"Did you mean {' or '.join(near)}?" if near else f"Write one of: {listed}."
+    raise Refused("wrong-choice", f"'{shown(text)}' is not one of the words for this", remedy, listed)
