@@ -37,8 +37,8 @@ def flow_function(pressure_ratio: ArrayLike, gamma: ArrayLike) -> Array:
     """Flow function Psi = m sqrt(R T)/(A p) of a nozzle [-].
 
     Psi = sqrt(2g/(g-1) (x^(2/g) - x^((g+1)/g))), x the pressure ratio, not below the critical one. Above x =
-    0.98 the square root Psi(0.98) sqrt((1-x)/0.02) stands in for it (0.2 % off at most), so that the form is
-    known near zero flow.
+    0.98 the square root Psi(0.98) sqrt((1-x)/0.02) stands in for it (1.2 % low at most, at no flow), so that
+    the form is known near zero flow.
 
     pressure_ratio: downstream over upstream, 0..1 [-]; above 1 counts as 1. gamma: [-]. Both broadcast.
     Source: heywood1988, appendix C, from memory.
