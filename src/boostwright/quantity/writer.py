@@ -27,17 +27,21 @@ def write(value: float, unit: str, dimension: Dimension, sd: float | None = None
     known = find_unit(unit, dimension)
     number = (value - known.offset) / known.factor
     if sd is None:
-        return f"{_rounded(number, digits)} {known.name}"
+        return _named(_rounded(number, digits), known.name)
     return _with_spread(number, sd * COVERAGE / abs(known.factor), known.name)
 
 
 def _with_spread(number: float, half_width: float, name: str) -> str:
     if not half_width > 0 or not math.isfinite(half_width):
-        return f"{_rounded(number, 4)} {name}".strip()
+        return _named(_rounded(number, 4), name)
     places = max(0, 1 - math.floor(math.log10(half_width)))
     if half_width / 10 ** math.floor(math.log10(half_width)) >= 3.0:
         places = max(0, places - 1)
-    return f"{number:.{places}f} +/- {half_width:.{places}f} {name}".strip()
+    return _named(f"{number:.{places}f} +/- {half_width:.{places}f}", name)
+
+
+def _named(number: str, name: str) -> str:
+    return f"{number}{name}" if name.startswith(":") else f"{number} {name}".strip()
 
 
 def _rounded(number: float, digits: int) -> str:

@@ -286,7 +286,7 @@ def _known_name(filled: Filled, name: str, entry: Entry, names: Any, state: _Sta
             entry.line,
             f"{filled.section}.{shown}",
             entry.written,
-            f"near spelling: {', '.join(near)}" if near else "",
+            "",
             f"[{filled.section}] has no '{shown}'",
             remedy,
         )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
@@ -39,6 +40,8 @@ def read_build(data: bytes, file: str = "") -> Build:
     last_line = max(1, len(lines))
     while last_line > 1 and not lines[last_line - 1].strip():
         last_line -= 1
+    headers = [(part.line, part.path[0]) for part in parts if part.header]
+    faults[:] = [_with_section(fault, headers) for fault in faults]
     sections, top_source = ({}, None) if not lines else assemble(parts, known, last_line, faults)
 
     reader = Interpreter(known, faults, top_source, MOST_FAULTS)
@@ -66,6 +69,14 @@ def read_build(data: bytes, file: str = "") -> Build:
             hard = (*hard[: MOST_FAULTS - 1], _enough(hard[MOST_FAULTS - 1].line))
         raise BuildFileError(_message(hard, file), hard)
     return Build(ordered, tables, tuple(faults), file)
+
+
+def _with_section(fault: Fault, headers: list[tuple[int, str]]) -> Fault:
+    """The same fault with its field's section, which the lines before it name."""
+    before = [name for line, name in headers if line < fault.line]
+    if not fault.field or "." in fault.field or not before:
+        return fault
+    return replace(fault, field=f"{before[-1]}.{fault.field}")
 
 
 def _barometer(values: dict[str, StatedValue]) -> float:

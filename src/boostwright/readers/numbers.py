@@ -65,7 +65,10 @@ class NumberReader:
         try:
             return read(raw, dimension)
         except QuantityError as error:
-            raise Refused(error.code, error.why, error.remedy) from None
+            example = f'Write {known.name} = "{known.example}".'
+            raise Refused(
+                error.code, error.why, example if error.code == "no-number" else error.remedy
+            ) from None
 
     def own_spread(self, known: Field, inline: dict[str, Any], quantity: Quantity) -> float | None:
         """The standard deviation that the entry states [SI], from +/- or from spread = ..., else None."""

@@ -27,13 +27,9 @@ def is_number(value: Any) -> bool:
     return isinstance(value, (int, float)) and not isinstance(value, bool)
 
 
-def number_text(value: float) -> str:
+def number_text(value: float | int) -> str:
     """A number as the file would write it, huge ones in words."""
-    return (
-        repr(value)[:40]
-        if isinstance(value, float)
-        else (str(value) if abs(value) < 10**30 else "a huge number")
-    )
+    return f"{value}"[:40] if abs(value) < 1e30 else "a huge number"
 
 
 def type_name(value: Any) -> str:
