@@ -8,6 +8,7 @@ from typing import Final
 
 from boostwright.build.air import SEA_LEVEL, standard_pressure
 from boostwright.build.catalogue import Ask, catalogue
+from boostwright.build.derive import cam_events
 from boostwright.build.document import Build
 from boostwright.build.faults import Fault, Severity
 from boostwright.build.rules import check_rules
@@ -68,7 +69,7 @@ def read_build(data: bytes, file: str = "") -> Build:
         if len(hard) >= MOST_FAULTS:
             hard = (*hard[: MOST_FAULTS - 1], _enough(hard[MOST_FAULTS - 1].line))
         raise BuildFileError(_message(hard, file), hard)
-    return Build(ordered, tables, tuple(faults), file)
+    return Build({**ordered, **cam_events(ordered)}, tables, tuple(faults), file)
 
 
 def _with_section(fault: Fault, headers: list[tuple[int, str]]) -> Fault:
