@@ -1,0 +1,115 @@
+"""Exhaust gas temperature at the valve, at the manifold's end and at the turbine, by material."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from boostwright.findings.case import Case
+from boostwright.findings.model import Amount, Finding, Harm, Kind, Phrase, Place, Reading, Sense
+from boostwright.findings.registry import Rule, rule
+
+__all__ = ["manifold", "turbine", "valve"]
+
+_MODEL_SD = 40.0  # of a computed exhaust temperature without a thermocouple [K]
+_PER_LAMBDA = 730.0  # K that a richer mixture takes off, for each unit of lambda, on the rich side
+
+_MANIFOLDS = {
+    "iron": "exhaust_iron",
+    "mild-steel": "exhaust_mild_steel",
+    "stainless": "exhaust_stainless",
+    "ni-resist": "exhaust_nickel_iron",
+    "": "exhaust_unknown",
+}
+
+
+def _judge(
+    rule: Rule, case: Case, temperature: np.ndarray, key: str, name: str, about: str
+) -> Finding | None:
+    goal = case.goal
+    assert goal is not None
+    worst = int(np.nanargmax(temperature))
+    limit = case.limits[key]
+    over = float(temperature[worst]) - (limit.amount.value - 2.0 * (limit.amount.sd or 0.0))
+    richer = max(0.70, float(goal.lam[worst]) - max(over, 0.0) / _PER_LAMBDA)
+    late = float(goal.used_spark[worst] - goal.mbt_spark[worst])
+    return rule.finding(
+        Amount(float(temperature[worst]), _MODEL_SD, Kind.TEMPERATURE, name),
+        limit.amount,
+        limit,
+        place=Place(float(goal.speed[worst])),
+        corner=case.corner,
+        cause=Phrase(
+            "More fuel is burned each second, and knock holds the spark {late} later than the one of"
+            " greatest torque, so"
+            " the gas leaves hotter.",
+            {"late": Amount(max(late, 0.0), None, Kind.CRANK_DIFFERENCE)},
+        ),
+        remedy=Phrase(
+            "Run lambda {lam} at full load here (a little over 7 K cooler for each 0.01), make pulls"
+            " short, or fit parts"
+            " of a material that stands it.",
+            {"lam": Amount(richer, None, Kind.RATIO)},
+        ),
+        reading=Reading(
+            "A thermocouple in the manifold during a pull; it reads 40 to 90 K less than the gas.", 7200.0
+        ),
+        about=(about, "fuel.lambda_boost"),
+    )
+
+
+@rule(
+    "exhaust.valve",
+    "Exhaust gas at the valve",
+    asks="Do the exhaust valves stand the gas at full load?",
+    demand="gas temperature at the valve, worst over speed, at the spark used",
+    capacity="exhaust valves of a naturally aspirated engine",
+    harm=Harm.DAMAGE,
+    harm_words="an exhaust valve stretches, burns or loses its head",
+    sense=Sense.AT_MOST,
+    limits=("exhaust_valve",),
+)
+def valve(rule: Rule, case: Case) -> Finding | None:
+    """The mass mean of the gas at the valve."""
+    if case.goal is None:
+        return None
+    gas = case.goal.result.exhaust_valve_temperature
+    return _judge(rule, case, gas, "exhaust_valve", "gas at the valve", "model.heat")
+
+
+@rule(
+    "exhaust.manifold",
+    "Exhaust gas in the manifold",
+    asks="Does the manifold's material stand the gas at full load?",
+    demand="gas temperature after the port, worst over speed, at the spark used",
+    capacity="the manifold's material",
+    harm=Harm.DAMAGE,
+    harm_words="the manifold cracks and blows hot gas at its neighbours",
+    sense=Sense.AT_MOST,
+    limits=tuple(_MANIFOLDS.values()),
+)
+def manifold(rule: Rule, case: Case) -> Finding | None:
+    """The gas that enters the manifold, against the material that the file states."""
+    if case.goal is None:
+        return None
+    material = case.word("manifold.material") or ""
+    gas = case.goal.result.exhaust_port_temperature
+    return _judge(rule, case, gas, _MANIFOLDS[material], "gas after the port", "manifold.material")
+
+
+@rule(
+    "exhaust.turbine",
+    "Exhaust gas at the turbine",
+    asks="Does the turbine stand the gas at full load?",
+    demand="gas temperature at the turbine inlet, worst over speed, at the spark used",
+    capacity="turbine wheel and housing of common alloys",
+    harm=Harm.DAMAGE,
+    harm_words="the turbine wheel grows, rubs and breaks, or its housing cracks",
+    sense=Sense.AT_MOST,
+    limits=("exhaust_turbine",),
+)
+def turbine(rule: Rule, case: Case) -> Finding | None:
+    """The gas at the end of the manifold."""
+    if case.goal is None:
+        return None
+    gas = case.goal.turbine_inlet_temperature
+    return _judge(rule, case, gas, "exhaust_turbine", "gas at the turbine inlet", "model.heat")

@@ -1,0 +1,210 @@
+"""Knock at the boost that is reached: how far the spark must retreat, and on which fuel it still works."""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from boostwright.findings.case import Case, GoalLine
+from boostwright.findings.model import Amount, Finding, Harm, Kind, Phrase, Place, Reading, Sense
+from boostwright.findings.registry import Rule, rule
+from boostwright.physics.knock import RUSS_GUIDELINES, octane_equivalent
+from boostwright.systems.engine.types import CycleResult
+
+__all__ = ["half_burned", "poorest_fuel"]
+
+_FULL_SHARE = 0.5  # of the boost asked for, from which a point counts as boosted
+_UNKNOWN_KNOCK_SD = 0.25  # of the knock integral where the build says nothing
+
+
+class _Late(NamedTuple):
+    """The worst place: its number over speed, half burned [rad] and its spread [rad], octane spread alone
+    [-].
+    """
+
+    place: int
+    angle: float
+    sd: float
+    octane_sd: float
+
+
+def _boosted(case: Case, goal: GoalLine) -> NDArray[np.bool_]:
+    asked = case.amount("goal.boost", Kind.PRESSURE_GAUGE, "boost asked for")
+    least = 0.0 if asked is None else _FULL_SHARE * asked.value
+    boosted = goal.settled & np.isfinite(goal.result.ca50) & (goal.boost >= least)
+    return boosted if boosted.any() else goal.settled & np.isfinite(goal.result.ca50)
+
+
+def _slope(case: Case, goal: GoalLine, i: int) -> float:
+    """Degrees that the half-burned point moves for each degree of spark, between MBT and the spark used."""
+    if case.strength is None:
+        return 1.2
+    strong = case.strength
+    spark = float(np.interp(goal.speed[i], strong.speed, strong.spark))
+    half = float(np.interp(goal.speed[i], strong.speed, strong.result.ca50))
+    retreat = float(goal.used_spark[i]) - spark
+    if retreat < math.radians(3.0):
+        return 1.2
+    return min(2.0, max(0.8, (float(goal.result.ca50[i]) - half) / retreat))
+
+
+def _models_apart(cycle: CycleResult, i: int, octane: float) -> float:
+    """Half of what the two knock-delay models differ by, in octane numbers."""
+    a, c = float(cycle.knock_a[i]), float(cycle.knock_c[i])
+    if not (a > 0.0 and c > 0.0):
+        return 0.0
+    return 0.5 * abs(float(octane_equivalent(a / c, octane)))
+
+
+def _latest(case: Case, goal: GoalLine, cycle: CycleResult, octane: float) -> _Late | None:
+    """The latest half-burned point over the boosted speeds, the reserve against knock included.
+
+    One octane number is worth one degree of spark, one unit of compression ratio five (russ1996). Spread: the
+    knock factor of the build, half the difference of the two delay models, octane, and compression ratio.
+    """
+    boosted = _boosted(case, goal)
+    if not boosted.any():
+        return None
+    i = int(np.nanargmax(np.where(boosted, cycle.ca50, -np.inf)))
+    factor = case.amount("model.knock", Kind.RATIO, "knock factor")
+    knock_sd = _UNKNOWN_KNOCK_SD if factor is None or factor.sd is None else factor.sd / factor.value
+    ratio = case.amount("engine.compression_ratio", Kind.RATIO, "compression ratio")
+    ratio_sd = 0.0 if ratio is None or ratio.sd is None else ratio.sd
+    fuel_octane = case.amount("fuel.octane", Kind.OCTANE, "octane")
+    numbers = (
+        float(octane_equivalent(1.0 + knock_sd, octane)),
+        _models_apart(cycle, i, octane),
+        RUSS_GUIDELINES.compression_ratio * ratio_sd,
+        0.7 if fuel_octane is None or fuel_octane.sd is None else fuel_octane.sd,
+    )
+    octane_sd = math.hypot(*numbers)
+    slope = _slope(case, goal, i)
+    reserve = case.limits["spark_reserve"].amount.value
+    held = cycle is goal.result and not math.isfinite(float(goal.knock_spark[i]))
+    angle = float(cycle.ca50[i]) + (0.0 if held else slope * reserve)
+    return _Late(i, angle, slope * octane_sd / RUSS_GUIDELINES.spark, octane_sd)
+
+
+@rule(
+    "knock.half_burned",
+    "Knock at the boost that is reached",
+    asks="Does the spark still stand early enough, once knock has pushed it back?",
+    demand="latest half-burned point over the boosted speeds at the knock-limited spark, two degrees kept"
+    " in hand",
+    capacity="latest useful half-burned point",
+    harm=Harm.SEVERE,
+    harm_words="either it knocks and a ring land or piston crown breaks in seconds, or it burns so late"
+    " that exhaust"
+    " parts glow",
+    sense=Sense.AT_MOST,
+    limits=("half_burned", "spark_reserve"),
+)
+def half_burned(rule: Rule, case: Case) -> Finding | None:
+    """CA50 at the later of MBT and knock limit, by both delay models, on the usual fuel."""
+    goal = case.goal
+    if goal is None:
+        return None
+    octane = case.fuel.ron
+    late = _latest(case, goal, goal.result, octane)
+    if late is None:
+        return None
+    i, limit = late.place, case.limits["half_burned"]
+    retreat = max(0.0, float(goal.used_spark[i] - goal.mbt_spark[i]))
+    room = _octane_room(late, limit.amount, _slope(case, goal, i))
+    lower = max(0.0, float(goal.boost[i]) - max(0.0, -room) / RUSS_GUIDELINES.intake_pressure)
+    amounts = {
+        "retreat": Amount(retreat, None, Kind.CRANK_DIFFERENCE),
+        "octane": Amount(octane + max(0.0, -room), None, Kind.OCTANE),
+        "boost": Amount(lower, None, Kind.PRESSURE_GAUGE),
+        "ratio": Amount(
+            case.engine.compression_ratio - max(0.0, -room) / RUSS_GUIDELINES.compression_ratio,
+            None,
+            Kind.RATIO,
+        ),
+    }
+    return rule.finding(
+        Amount(
+            late.angle, late.sd, Kind.CRANK_ANGLE, "half of the charge burned, spark two degrees off knock"
+        ),
+        limit.amount,
+        limit,
+        place=Place(float(goal.speed[i])),
+        corner=case.corner,
+        cause=Phrase(
+            "Denser and hotter charge makes the end gas burn by itself; the spark must retreat {retreat}"
+            " from the one of"
+            " greatest torque.",
+            amounts,
+        ),
+        remedy=Phrase(
+            "Run fuel of at least {octane}, or hold boost near {boost} here, or bring the compression"
+            " ratio to {ratio}."
+            if room < 0.0
+            else "Set the spark two degrees later than the knock limit, and listen with ear cups or a sensor.",
+            amounts,
+        ),
+        reading=Reading(
+            "One knock-limited spark before the conversion, at full load in third gear: it halves this"
+            " spread.",
+            3600.0,
+        ),
+        about=("model.knock", "engine.compression_ratio", "cooler.effectiveness", "fuel.octane"),
+    )
+
+
+def _octane_room(late: _Late, limit: Amount, slope: float) -> float:
+    """Octane numbers in hand (negative: missing) so that it holds with two thirds of a standard deviation."""
+    wanted = limit.value - 0.67 * math.hypot(late.sd, limit.sd or 0.0)
+    return (wanted - late.angle) / slope * RUSS_GUIDELINES.spark
+
+
+@rule(
+    "fuel.octane",
+    "The poorest fuel that you will meet",
+    asks="Does the poorest fuel still give the octane that this boost asks for?",
+    demand="octane at which the half-burned point stands at its latest useful place",
+    capacity="research octane of the poorest fuel",
+    harm=Harm.SEVERE,
+    harm_words="one bad tank knocks at load: ring land or piston crown broken in seconds",
+    sense=Sense.AT_MOST,
+    limits=("half_burned",),
+)
+def poorest_fuel(rule: Rule, case: Case) -> Finding | None:
+    """Octane asked for: that of the usual fuel, less one for each degree of spark still in hand (russ1996)."""
+    goal = case.goal
+    if goal is None:
+        return None
+    octane = case.fuel.ron
+    late = _latest(case, goal, goal.result, octane)
+    if late is None:
+        return None
+    limit = case.limits["half_burned"]
+    slope = _slope(case, goal, late.place)
+    asked = octane - (limit.amount.value - late.angle) / slope * RUSS_GUIDELINES.spark
+    demand = Amount(asked, late.octane_sd, Kind.OCTANE, "octane that this boost asks for")
+    poorest = case.amount("fuel.poorest_octane", Kind.OCTANE, "poorest fuel")
+    least = Amount(asked, None, Kind.OCTANE)
+    return rule.finding(
+        demand,
+        poorest,
+        limit,
+        place=Place(float(goal.speed[late.place])),
+        corner="poorest fuel",
+        cause=Phrase(
+            "Spark and boost are set for the usual fuel; a poorer tank knocks where the usual one does not."
+        ),
+        remedy=Phrase(
+            "Never fill below {least}, or keep a lower boost setting for that fuel.", {"least": least}
+        ),
+        reading=Reading(
+            "Ask at the pumps on your roads, and write the poorest grade into fuel.poorest_octane.", 600.0
+        )
+        if poorest is None
+        else Reading(
+            "Keep the receipt of each tank while you tune, and note knock after each refill.", 300.0
+        ),
+        about=("fuel.octane", "fuel.poorest_octane", "model.knock"),
+    )

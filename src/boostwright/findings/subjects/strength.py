@@ -1,0 +1,187 @@
+"""Peak pressure and rod load, judged at MBT on the best fuel with the worst timing error."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from boostwright.findings.case import Case
+from boostwright.findings.model import Amount, Finding, Harm, Kind, Phrase, Place, Reading, Sense
+from boostwright.findings.registry import Rule, rule
+from boostwright.physics.strength import reciprocating_mass, rod_force
+from boostwright.systems.engine.types import CycleResult, EngineGeometry
+
+__all__ = ["peak_pressure", "rod_load"]
+
+Array = NDArray[np.float64]
+
+_MODEL_SD = 0.06  # of a peak pressure computed without any measured spark: burn law and wall heat
+
+
+@rule(
+    "strength.peak_pressure",
+    "Peak cylinder pressure",
+    asks="Do pistons, gasket and rods stand the peak pressure of the best burn that this air allows?",
+    demand="peak pressure at the boost that is reached, at MBT on the best fuel, spark early by the worst"
+    " timing error",
+    capacity="peak pressure that these pistons stand",
+    harm=Harm.SEVERE,
+    harm_words="ring land, gasket or head bolts let go at load",
+    sense=Sense.AT_MOST,
+    limits=("peak_pressure_stock", "peak_pressure_strengthened"),
+)
+def peak_pressure(rule: Rule, case: Case) -> Finding | None:
+    """The greatest over speed. Spread: model 6 %, boost, and compression ratio (pressure goes with its
+    power 1.3).
+    """
+    strong, goal = case.strength, case.goal
+    if strong is None or goal is None:
+        return None
+    peak = strong.result.peak_pressure
+    worst = int(np.nanargmax(peak))
+    boost_sd = float(np.interp(strong.speed[worst], goal.speed, goal.boost_sd / goal.plenum_pressure))
+    demand = Amount(
+        float(peak[worst]),
+        float(peak[worst]) * math.sqrt(_MODEL_SD**2 + boost_sd**2 + _compression_sd(case) ** 2),
+        Kind.PRESSURE,
+        "best fuel, spark for greatest torque and early by the worst timing error",
+    )
+    limit = case.limits["peak_pressure_strengthened" if _strong_pistons(case) else "peak_pressure_stock"]
+    keep = _boost_for(case, float(limit.amount.value - 2.0 * (limit.amount.sd or 0.0)), worst)
+    return rule.finding(
+        demand,
+        limit.amount,
+        limit,
+        place=Place(float(strong.speed[worst])),
+        corner="best fuel",
+        cause=Phrase(
+            "A good tank lets the spark come early, and the mark may stand {error} off; the mean of the"
+            " knock-limited days"
+            " hides this peak.",
+            {"error": Amount(strong.timing_error, None, Kind.CRANK_DIFFERENCE)},
+        ),
+        remedy=Phrase(
+            "Keep boost near {boost} here, or fit forged pistons and rods with fresh head bolts and a"
+            " steel gasket.",
+            {"boost": Amount(max(keep, 0.0), None, Kind.PRESSURE_GAUGE)},
+        ),
+        reading=Reading(
+            "Prove the timing mark with a piston stop and read the light at 3000 rpm: a proven mark"
+            " takes a degree or two"
+            " off this peak.",
+            2700.0,
+        ),
+        about=("engine.compression_ratio", "engine.pistons", "controller.timing_error"),
+    )
+
+
+def _strong_pistons(case: Case) -> bool:
+    return case.word("engine.pistons") == "forged" and case.word("engine.rods") == "forged"
+
+
+def _compression_sd(case: Case) -> float:
+    ratio = case.amount("engine.compression_ratio", Kind.RATIO, "compression ratio")
+    if ratio is None or not ratio.sd:
+        return 0.0
+    return 1.3 * ratio.sd / ratio.value
+
+
+def _boost_for(case: Case, pressure: float, worst: int) -> float:
+    """Boost [Pa gauge] at which the peak would fall to `pressure` [Pa]: peak goes with plenum pressure."""
+    assert case.strength is not None
+    assert case.goal is not None
+    peak = float(case.strength.result.peak_pressure[worst])
+    plenum = float(np.interp(case.strength.speed[worst], case.goal.speed, case.goal.plenum_pressure))
+    return plenum * pressure / peak - case.ambient_pressure
+
+
+def _mass(case: Case) -> tuple[float, float, bool]:
+    """Mass that goes up and down with the piston and its spread [kg], and whether it was stated."""
+    stated = case.stated("engine.reciprocating_mass")
+    if stated is not None:
+        return float(stated.value), float(stated.sd or 0.0), True
+    usual = float(reciprocating_mass(case.engine.bore))
+    return usual, 0.15 * usual, False
+
+
+def _rod(engine: EngineGeometry, mass: float, speed: Array, cycle: CycleResult) -> Array:
+    """Rod compression at the peak of pressure [N], shape (n,)."""
+    return rod_force(
+        cycle.peak_pressure, cycle.peak_angle, engine.bore, engine.stroke, engine.rod, speed, mass
+    ).net
+
+
+@rule(
+    "strength.rod_load",
+    "Rod compression against stock",
+    asks="Do the rods stand the load, set against what they carried before the turbo?",
+    demand="greatest gas force less inertia with the turbo, over the greatest before it",
+    capacity="ratio that these rods stand",
+    harm=Harm.DAMAGE,
+    harm_words="a rod bends, compression drops, and the block may be holed",
+    sense=Sense.AT_MOST,
+    limits=("rod_load_ratio", "rod_load_ratio_forged"),
+)
+def rod_load(rule: Rule, case: Case) -> Finding | None:
+    """Worst at low speed and full boost, where inertia takes little off. Spread: model, boost, mass."""
+    strong, goal = case.strength, case.goal
+    if strong is None or goal is None:
+        return None
+    mass, mass_sd, stated = _mass(case)
+    after = _rod(case.engine, mass, strong.speed, strong.result)
+    worst = int(np.nanargmax(after))
+
+    def over_stock(weight: float) -> float:
+        here = _rod(case.engine, weight, strong.speed, strong.result)[worst]
+        return float(here) / _stock_load(case, weight)
+
+    stock, ratio = _stock_load(case, mass), over_stock(mass)
+    by_mass = over_stock(mass + mass_sd) - ratio
+    boost_sd = float(np.interp(strong.speed[worst], goal.speed, goal.boost_sd / goal.plenum_pressure))
+    sd = math.hypot(ratio * math.hypot(0.04, boost_sd), by_mass)  # model error mostly cancels in the ratio
+    forged = case.word("engine.rods") == "forged"
+    limit = case.limits["rod_load_ratio_forged" if forged else "rod_load_ratio"]
+    return rule.finding(
+        Amount(ratio, sd, Kind.RATIO, "rod load with the turbo over the greatest before it"),
+        limit.amount,
+        limit,
+        place=Place(float(strong.speed[worst])),
+        corner="best fuel",
+        cause=Phrase(
+            "The burn presses the rod with {after} here against {before} at worst before; at low speed"
+            " the piston's own"
+            " inertia takes little off.",
+            {
+                "after": Amount(float(after[worst]), None, Kind.FORCE),
+                "before": Amount(stock, None, Kind.FORCE),
+            },
+        ),
+        remedy=Phrase(
+            "Hold full boost back until {later}, or fit forged rods.",
+            {
+                "later": Amount(
+                    _safe_from(after, strong.speed, stock * limit.amount.value), None, Kind.ENGINE_SPEED
+                )
+            },
+        ),
+        reading=Reading("Weigh a piston with pin and rings and the small end of its rod.", 1800.0)
+        if not stated
+        else Reading("Find out how the rods of this engine code are made.", 900.0),
+        about=("engine.reciprocating_mass", "engine.rods", "engine.compression_ratio"),
+    )
+
+
+def _stock_load(case: Case, mass: float) -> float:
+    """The greatest rod compression of the engine before the turbo [N]."""
+    line = case.baseline
+    return float(np.nanmax(_rod(case.engine, mass, line.speeds, line.at_mbt)))
+
+
+def _safe_from(load: Array, speed: Array, most: float) -> float:
+    """The lowest speed from which the load stays below `most`; the highest speed when it never does."""
+    over = np.flatnonzero(load > most)
+    if over.size == 0:
+        return float(speed[0])
+    return float(speed[min(int(over[-1]) + 1, speed.size - 1)])

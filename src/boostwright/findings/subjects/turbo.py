@@ -1,0 +1,158 @@
+"""Compressor and turbine at full load: surge, choke, wheel speed."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from boostwright.findings.case import Case
+from boostwright.findings.model import Amount, Finding, Harm, Kind, Phrase, Place, Reading, Sense
+from boostwright.findings.registry import Rule, rule
+
+__all__ = ["choke", "surge", "tip_speed"]
+
+_SIZES = Reading(
+    "Measure both diameters of the compressor wheel with a calliper, engine cold, hose off.", 1200.0
+)
+_ABOUT = ("turbo.compressor_inducer", "turbo.compressor_exducer")
+
+
+@rule(
+    "turbo.surge",
+    "Room to surge",
+    asks="Does the compressor stay clear of surge at full load?",
+    demand="least flow over the surge flow at its speed",
+    capacity="flow kept clear of surge",
+    harm=Harm.DAMAGE,
+    harm_words="the air flutters back and forth and hammers the thrust bearing",
+    sense=Sense.AT_LEAST,
+    limits=("flow_over_surge",),
+)
+def surge(rule: Rule, case: Case) -> Finding | None:
+    """The least over speed; the spread is that of the surge line."""
+    goal = case.goal
+    if goal is None:
+        return None
+    ratio = np.where(goal.settled & (goal.pressure_ratio > 1.05), goal.flow_over_surge, np.nan)
+    if not np.isfinite(ratio).any():
+        return None
+    i = int(np.nanargmin(ratio))
+    limit = case.limits["flow_over_surge"]
+    return rule.finding(
+        Amount(float(ratio[i]), float(ratio[i]) * goal.surge_sd, Kind.RATIO, "least flow over surge flow"),
+        limit.amount,
+        limit,
+        place=Place(float(goal.speed[i])),
+        corner=case.corner,
+        cause=Phrase(
+            "At {ratio} pressure ratio the compressor wants {least} of air, and the engine takes {flow}"
+            " here.",
+            {
+                "ratio": Amount(float(goal.pressure_ratio[i]), None, Kind.RATIO),
+                "least": Amount(float(goal.result.air_flow[i] / ratio[i]), None, Kind.MASS_FLOW),
+                "flow": Amount(float(goal.result.air_flow[i]), None, Kind.MASS_FLOW),
+            },
+        ),
+        remedy=Phrase(
+            "Hold less boost below {speed}, or fit a compressor with a smaller inducer.",
+            {"speed": Amount(_clear_from(goal.speed, ratio, limit.amount.value), None, Kind.ENGINE_SPEED)},
+        ),
+        reading=_SIZES,
+        about=_ABOUT,
+    )
+
+
+def _clear_from(speed: np.ndarray, ratio: np.ndarray, least: float) -> float:
+    near = np.flatnonzero(ratio < least)
+    return float(speed[min(int(near[-1]) + 1, speed.size - 1)]) if near.size else float(speed[0])
+
+
+@rule(
+    "turbo.choke",
+    "Room to choke",
+    asks="Can the compressor pass the air of full load?",
+    demand="largest flow over the flow at the end of its speed line",
+    capacity="most flow against choke",
+    harm=Harm.WEAR,
+    harm_words="boost falls off at the top, the air comes hot and the wheel overspeeds",
+    sense=Sense.AT_MOST,
+    limits=("flow_over_choke",),
+)
+def choke(rule: Rule, case: Case) -> Finding | None:
+    """The largest over speed; the spread is that of the estimate."""
+    goal = case.goal
+    if goal is None:
+        return None
+    ratio = np.where(goal.settled, goal.flow_over_choke, np.nan)
+    if not np.isfinite(ratio).any():
+        return None
+    i = int(np.nanargmax(ratio))
+    limit = case.limits["flow_over_choke"]
+    flow = float(goal.result.air_flow[i])
+    return rule.finding(
+        Amount(float(ratio[i]), float(ratio[i]) * goal.choke_sd, Kind.RATIO, "largest flow over choke flow"),
+        limit.amount,
+        limit,
+        place=Place(float(goal.speed[i])),
+        corner=case.corner,
+        cause=Phrase(
+            "The engine takes {flow} here; at this speed the wheel passes {most} at most.",
+            {
+                "flow": Amount(flow, None, Kind.MASS_FLOW),
+                "most": Amount(flow / float(ratio[i]), None, Kind.MASS_FLOW),
+            },
+        ),
+        remedy=Phrase(
+            "Fit a compressor wheel with an inducer of at least {inducer}.",
+            {"inducer": Amount(_wider(case, float(ratio[i]) / limit.amount.value), None, Kind.LENGTH)},
+        ),
+        reading=_SIZES,
+        about=_ABOUT,
+    )
+
+
+def _wider(case: Case, factor: float) -> float:
+    """Inducer that passes `factor` times the flow: choke flow goes with about the 2.9th power of it."""
+    now = case.amount("turbo.compressor_inducer", Kind.LENGTH, "inducer")
+    return 0.0 if now is None else now.value * max(factor, 1.0) ** (1.0 / 2.9)
+
+
+@rule(
+    "turbo.tip_speed",
+    "Compressor wheel speed",
+    asks="Does the compressor wheel stay below the speed at which it bursts or fatigues?",
+    demand="greatest tip speed over the rev range",
+    capacity="tip speed of a cast wheel",
+    harm=Harm.DAMAGE,
+    harm_words="the wheel fatigues or bursts, and its pieces go into the engine",
+    sense=Sense.AT_MOST,
+    limits=("tip_speed",),
+)
+def tip_speed(rule: Rule, case: Case) -> Finding | None:
+    """U = pi D n at the exducer."""
+    goal = case.goal
+    if goal is None:
+        return None
+    speed = np.where(goal.settled, goal.tip_speed, np.nan)
+    if not np.isfinite(speed).any():
+        return None
+    i = int(np.nanargmax(speed))
+    limit = case.limits["tip_speed"]
+    return rule.finding(
+        Amount(float(speed[i]), float(speed[i]) * goal.tip_speed_sd, Kind.VELOCITY, "greatest tip speed"),
+        limit.amount,
+        limit,
+        place=Place(float(goal.speed[i])),
+        corner=case.corner,
+        cause=Phrase(
+            "The wheel turns {shaft} for a pressure ratio of {ratio}.",
+            {
+                "shaft": Amount(float(goal.shaft_speed[i]), None, Kind.SHAFT_SPEED),
+                "ratio": Amount(float(goal.pressure_ratio[i]), None, Kind.RATIO),
+            },
+        ),
+        remedy=Phrase(
+            "Ask for less boost, lose less on the way (filter, pipes, cooler), or fit a larger wheel."
+        ),
+        reading=Reading("Find the maker's greatest shaft speed for this wheel.", 900.0),
+        about=_ABOUT,
+    )

@@ -1,0 +1,59 @@
+"""Writing a file so that it is whole or not there: first beside its place, then moved into it."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from contextlib import suppress
+from pathlib import Path
+
+__all__ = ["write_bytes", "write_new", "write_text"]
+
+
+def write_bytes(path: Path, content: bytes) -> None:
+    """Write the content to `path`, replacing what is there in one step. Raises OSError."""
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        mode = path.stat().st_mode & 0o777 if path.exists() else 0o666 & ~_umask()
+        Path(name).chmod(mode)
+        Path(name).replace(path)
+    except BaseException:
+        with suppress(OSError):
+            Path(name).unlink()
+        raise
+
+
+def write_text(path: Path, content: str) -> None:
+    """The same for text, as UTF-8 with line feeds."""
+    write_bytes(path, content.encode("utf-8"))
+
+
+def write_new(path: Path, content: str) -> None:
+    """Write a file that must not be there yet, whole or not at all. Raises FileExistsError, OSError."""
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(content.encode("utf-8"))
+            file.flush()
+            os.fsync(file.fileno())
+        Path(name).chmod(0o666 & ~_umask())
+        try:
+            os.link(name, path)  # refuses to replace
+        except FileExistsError:
+            raise
+        except OSError:  # a file system without links
+            with path.open("xb") as file:
+                file.write(content.encode("utf-8"))
+    finally:
+        with suppress(OSError):
+            Path(name).unlink()
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask

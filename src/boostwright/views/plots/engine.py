@@ -1,0 +1,248 @@
+"""Plots of the engine over speed: before the turbo, and with it where there is an operating line."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from boostwright.findings.model import Amount, Kind
+from boostwright.findings.result import CheckResult
+from boostwright.views.numbers import say
+from boostwright.views.plots.style import (
+    BLUE,
+    GREY,
+    INK,
+    EndName,
+    Sheet,
+    forbid,
+    mark_worst,
+    name_ends,
+    new_sheet,
+    speed_axis,
+)
+
+__all__ = ["breathing", "fuel_and_residual", "spark", "temperatures", "torque_and_power"]
+
+Array = NDArray[np.float64]
+RPM = math.pi / 30.0
+DEG = math.pi / 180.0
+
+
+def _at(speed: float) -> str:
+    return say(Amount(speed, None, Kind.ENGINE_SPEED))
+
+
+def torque_and_power(result: CheckResult, foot: str) -> Sheet:
+    """Torque and power over speed, before the turbo and with it."""
+    base = result.baseline
+    rpm, torque, power = base.speeds / RPM, base.result.torque, base.result.power / 1e3
+    best, strongest = int(np.nanargmax(torque)), int(np.nanargmax(power))
+    per_litre = Amount(float(torque[best]) / result.engine.displacement, None, Kind.TORQUE_PER_VOLUME)
+    sentence = (
+        f"Before the turbo: greatest torque {say(_torque(torque[best]))} at {_at(base.speeds[best])}"
+        f" ({say(per_litre)}), greatest power {say(_power(power[strongest] * 1e3))} at"
+        f" {_at(base.speeds[strongest])}."
+    )
+    goal = result.goal
+    if goal is not None:
+        b, p = int(np.nanargmax(goal.result.torque)), int(np.nanargmax(goal.result.power))
+        sentence += (
+            f" With it: {say(_torque(goal.result.torque[b]))} at {_at(goal.speed[b])} and"
+            f" {say(_power(goal.result.power[p]))} at {_at(goal.speed[p])}."
+        )
+    sheet, (upper, lower) = new_sheet(
+        "torque_and_power", "Torque and power at full load", sentence, foot, 2, 6.0
+    )
+    for axis, values, extra, words in (
+        (upper, torque, None if goal is None else goal.result.torque, "torque [N m]"),
+        (lower, power, None if goal is None else goal.result.power / 1e3, "power [kW]"),
+    ):
+        axis.plot(rpm, values, color=INK)
+        names = [EndName(float(values[-1]), "before")]
+        if goal is not None and extra is not None:
+            axis.plot(goal.speed / RPM, extra, color=BLUE, linestyle=(0, (6, 2)))
+            names.append(EndName(float(extra[-1]), "with turbo", BLUE))
+        axis.set_ylim(bottom=0)
+        axis.set_ylabel(words)
+        name_ends(axis, names)
+    mark_worst(upper, float(rpm[best]), float(torque[best]), "", INK)
+    mark_worst(lower, float(rpm[strongest]), float(power[strongest]), "", INK)
+    speed_axis((upper, lower), rpm)
+    return sheet
+
+
+def _torque(value: float) -> Amount:
+    return Amount(float(value), None, Kind.TORQUE)
+
+
+def _power(value: float) -> Amount:
+    return Amount(float(value), None, Kind.POWER)
+
+
+def breathing(result: CheckResult, foot: str) -> Sheet:
+    """Volumetric efficiency and air flow before the turbo."""
+    base = result.baseline
+    rpm = base.speeds / RPM
+    filling = 100 * base.result.volumetric_efficiency
+    air = 1e3 * base.result.air_flow
+    outside = getattr(base, "volumetric_efficiency_ambient", None)
+    best, most = int(np.nanargmax(filling)), int(np.nanargmax(air))
+    sentence = (
+        f"The cylinders fill best at {_at(base.speeds[best])}, to {filling[best]:.0f} % of the density"
+        " in the plenum;"
+        f" most air passes at {_at(base.speeds[most])}: {air[most]:.0f} g/s."
+    )
+    sheet, (upper, lower) = new_sheet(
+        "breathing", "How the engine breathes before the turbo", sentence, foot, 2, 5.8
+    )
+    upper.plot(rpm, filling, color=INK)
+    names = [EndName(float(filling[-1]), "on plenum density")]
+    if outside is not None:
+        upper.plot(rpm, 100 * outside, color=INK, linestyle=(0, (2, 2)), linewidth=1.2)
+        names.append(EndName(float(100 * outside[-1]), "on outside air"))
+    upper.set_ylabel("volumetric efficiency [%]")
+    name_ends(upper, names)
+    mark_worst(upper, float(rpm[best]), float(filling[best]), "", INK)
+    lower.plot(rpm, air, color=INK)
+    lower.set_ylim(bottom=0)
+    lower.set_ylabel("air flow [g/s]")
+    name_ends(lower, [EndName(float(air[-1]), "air")])
+    mark_worst(lower, float(rpm[most]), float(air[most]), "", INK)
+    speed_axis((upper, lower), rpm)
+    return sheet
+
+
+def spark(result: CheckResult, foot: str) -> Sheet:
+    """Spark for greatest torque and at the knock limit, and where half of the charge has burned."""
+    base = result.baseline
+    rpm = base.speeds / RPM
+    mbt, knock, used = (-a / DEG for a in (base.mbt_spark, base.knock_spark, base.used_spark))
+    retreat = mbt - used
+    worst = int(np.nanargmax(retreat))
+    if retreat[worst] > 0.05:
+        sentence = (
+            f"Knock costs most at {_at(base.speeds[worst])}: the spark must stand {retreat[worst]:.0f}"
+            " deg later than"
+            " the one of greatest torque."
+        )
+    else:
+        sentence = "Before the turbo knock does not limit the spark at any speed on this fuel."
+    goal = result.goal
+    if goal is not None:
+        late = (goal.used_spark - goal.mbt_spark) / DEG
+        g = int(np.nanargmax(late))
+        sentence += f" With the turbo it must retreat most at {_at(goal.speed[g])}, by {late[g]:.0f} deg."
+    sheet, (upper, lower) = new_sheet(
+        "spark", "Spark: greatest torque and knock limit", sentence, foot, 2, 6.2
+    )
+    upper.plot(rpm, mbt, color=INK, linestyle=(0, (2, 2)))
+    upper.plot(rpm, used, color=INK)
+    names = [EndName(float(mbt[-1]), "greatest torque\n(MBT)"), EndName(float(used[-1]), "used before")]
+    if goal is not None:
+        spark_goal = -goal.used_spark / DEG
+        upper.plot(goal.speed / RPM, spark_goal, color=BLUE, linestyle=(0, (6, 2)))
+        names.append(EndName(float(spark_goal[-1]), "used with turbo", BLUE))
+    low, high = upper.get_ylim()
+    upper.set_ylim(min(low, 0.0), high + 0.12 * (high - low))
+    forbid(upper, rpm, knock, above=True)
+    if np.isfinite(knock).any():
+        i = int(np.flatnonzero(np.isfinite(knock))[len(np.flatnonzero(np.isfinite(knock))) // 3])
+        upper.annotate("knock, before the turbo", (rpm[i], upper.get_ylim()[1]), xytext=(0, -12),
+                       textcoords="offset points", fontsize=8.2, color=INK,
+                       bbox={"facecolor": "#fbf7ee", "edgecolor": "none", "pad": 1.5})  # fmt: skip
+    upper.set_ylabel("spark before\ntop dead centre [deg]")
+    name_ends(upper, names)
+    if retreat[worst] > 0.05:
+        mark_worst(upper, float(rpm[worst]), float(used[worst]))
+    half = base.result.ca50 / DEG
+    lower.plot(rpm, half, color=INK)
+    ends = [EndName(float(half[-1]), "before")]
+    if goal is not None:
+        half_goal = goal.result.ca50 / DEG
+        lower.plot(goal.speed / RPM, half_goal, color=BLUE, linestyle=(0, (6, 2)))
+        ends.append(EndName(float(half_goal[-1]), "with turbo", BLUE))
+    lower.set_ylabel("half burned, after\ntop dead centre [deg]")
+    name_ends(lower, ends)
+    speed_axis((upper, lower), rpm)
+    return sheet
+
+
+def temperatures(result: CheckResult, foot: str) -> Sheet:
+    """Exhaust gas temperature at the valve, after the port and at the end of the manifold."""
+    goal = result.goal
+    cycle, speed, state = (
+        (result.baseline.result, result.baseline.speeds, "before the turbo")
+        if goal is None
+        else (goal.result, goal.speed, "with the turbo")
+    )
+    rpm = speed / RPM
+    lines = (
+        ("at the valve", cycle.exhaust_valve_temperature, "-"),
+        ("after the port", cycle.exhaust_port_temperature, (0, (6, 2))),
+        ("end of manifold", cycle.exhaust_manifold_temperature, (0, (2, 2))),
+    )
+    hot = int(np.nanargmax(cycle.exhaust_valve_temperature))
+    sentence = (
+        f"Hottest {state} at {_at(speed[hot])}:"
+        f" {say(Amount(float(cycle.exhaust_valve_temperature[hot]), None, Kind.TEMPERATURE))} at the valve,"
+        f" {say(Amount(float(cycle.exhaust_manifold_temperature[hot]), None, Kind.TEMPERATURE))} at the"
+        " end of the"
+        " manifold. A probe in the pipe reads 40 to 90 K less than the gas."
+    )
+    sheet, (axis,) = new_sheet("temperatures", "Exhaust gas temperature at full load", sentence, foot, 1, 4.6)
+    names = []
+    for words, values, style in lines:
+        axis.plot(rpm, values - 273.15, color=INK, linestyle=style)
+        names.append(EndName(float(values[-1] - 273.15), words))
+    if goal is not None:
+        before = result.baseline.result.exhaust_valve_temperature - 273.15
+        axis.plot(result.baseline.speeds / RPM, before, color=GREY, linewidth=1.0)
+        names.append(EndName(float(before[-1]), "valve, before\nthe turbo", GREY))
+    limit = next((f.capacity for f in result.findings if f.code == "exhaust.manifold"), None)
+    if limit is not None and math.isfinite(limit.value):
+        edge = limit.value - 273.15
+        low, high = axis.get_ylim()
+        axis.set_ylim(low, max(high, edge + 25.0))
+        forbid(axis, np.array(axis.get_xlim()), np.array([edge, edge]), above=True)
+        names.append(EndName(edge, "limit at the\nend of manifold", GREY))
+    axis.set_ylabel("gas temperature [degC]")
+    speed_axis((axis,), rpm)
+    name_ends(axis, names)
+    mark_worst(axis, float(rpm[hot]), float(cycle.exhaust_valve_temperature[hot] - 273.15))
+    return sheet
+
+
+def fuel_and_residual(result: CheckResult, foot: str) -> Sheet:
+    """Fuel per work and burned gas left in the charge, before the turbo."""
+    base = result.baseline
+    rpm = base.speeds / RPM
+    thirst = base.result.fuel_flow / base.result.power * 3.6e9
+    left = 100 * base.result.residual
+    best, most = int(np.nanargmin(thirst)), int(np.nanargmax(left))
+    sentence = (
+        f"Least fuel for the work at {_at(base.speeds[best])}: {thirst[best]:.0f} g/kWh at full load."
+        " Most burned gas"
+        f" stays in the charge at {_at(base.speeds[most])}: {left[most]:.1f} %."
+    )
+    sheet, (upper, lower) = new_sheet(
+        "fuel_and_residual",
+        "Fuel per work and burned gas left behind, before the turbo",
+        sentence,
+        foot,
+        2,
+        5.6,
+    )
+    for axis, values, words, name in (
+        (upper, thirst, "fuel per work [g/kWh]", "brake specific\nfuel"),
+        (lower, left, "burned gas in charge [%]", "residual gas"),
+    ):
+        axis.plot(rpm, values, color=INK)
+        axis.set_ylabel(words)
+        axis.margins(y=0.15)
+        name_ends(axis, [EndName(float(values[-1]), name)])
+    mark_worst(upper, float(rpm[best]), float(thirst[best]), "", INK)
+    mark_worst(lower, float(rpm[most]), float(left[most]), "", INK)
+    speed_axis((upper, lower), rpm)
+    return sheet

@@ -1,0 +1,206 @@
+"""Ink on warm white paper: the drawing style that all plots share."""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+__all__ = [
+    "BLUE",
+    "GREY",
+    "INK",
+    "PAPER",
+    "RED",
+    "EndName",
+    "Sheet",
+    "forbid",
+    "mark_worst",
+    "name_ends",
+    "new_sheet",
+    "speed_axis",
+]
+
+PAPER = "#fbf7ee"
+INK = "#23272b"
+GREY = "#8c867a"
+RULE = "#d8d1c1"
+BLUE = "#1d4f91"  # marking blue: what can be touched
+RED = "#b5361c"  # red lead: what can hurt
+
+Array = NDArray[np.float64]
+
+RC: dict[str, Any] = {
+    "font.family": ["DejaVu Sans"],
+    "font.size": 9.0,
+    "axes.facecolor": PAPER,
+    "figure.facecolor": PAPER,
+    "savefig.facecolor": PAPER,
+    "axes.edgecolor": INK,
+    "axes.labelcolor": INK,
+    "axes.linewidth": 0.7,
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+    "axes.grid": True,
+    "axes.axisbelow": True,
+    "grid.color": RULE,
+    "grid.linewidth": 0.5,
+    "xtick.color": INK,
+    "ytick.color": INK,
+    "xtick.direction": "out",
+    "ytick.direction": "out",
+    "text.color": INK,
+    "lines.linewidth": 1.5,
+    "lines.solid_capstyle": "round",
+    "hatch.color": GREY,
+    "hatch.linewidth": 0.5,
+    "svg.hashsalt": "boostwright",
+    "svg.fonttype": "path",
+    "path.simplify": False,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """One drawing: file name without ending, what it shows in a sentence, and the figure."""
+
+    name: str
+    title: str
+    sentence: str
+    figure: Figure
+
+
+def new_sheet(
+    name: str, title: str, sentence: str, foot: str, rows: int = 1, height: float = 4.6, left: float = 0.095
+) -> tuple[Sheet, list[Axes]]:
+    """An empty sheet with a title above, `rows` axes over one another, a sentence and a foot line below."""
+    from matplotlib.figure import Figure
+
+    width = 7.6
+    figure = Figure(figsize=(width, height))
+    lines = textwrap.wrap(sentence, 116)
+    below = (0.62 + 0.165 * len(lines) + 0.36) / height
+    above = 1.0 - 0.46 / height
+    grid = figure.add_gridspec(rows, 1, left=left, right=0.79, bottom=below, top=above, hspace=0.16)
+    axes: list[Axes] = []
+    for row in range(rows):
+        axes.append(figure.add_subplot(grid[row], sharex=axes[0] if axes else None))
+    figure.text(0.02, 1.0 - 0.13 / height, title, fontsize=11.5, weight="bold", va="top")
+    figure.text(
+        0.02, (0.36 + 0.165 * len(lines)) / height, "\n".join(lines), fontsize=8.6, va="top", linespacing=1.3
+    )
+    figure.text(0.02, 0.09 / height, foot, fontsize=6.5, color=GREY, va="bottom")
+    return Sheet(name, title, sentence, figure), axes
+
+
+def speed_axis(axes: Sequence[Axes], rpm: Array) -> None:
+    """The engine speed axis under the last of some axes over one another."""
+    low, high = float(rpm[0]), float(rpm[-1])
+    pad = 0.01 * (high - low)
+    axes[-1].set_xlim(low - pad, high + pad)
+    for axis in axes[:-1]:
+        axis.tick_params(labelbottom=False)
+    axes[-1].set_xlabel("engine speed [rpm]")
+
+
+@dataclass(frozen=True, slots=True)
+class EndName:
+    """The name of a line, written at its right end."""
+
+    y: float
+    text: str
+    colour: str = INK
+
+
+def name_ends(axis: Axes, names: Sequence[EndName]) -> None:
+    """Write names to the right of the axes at the heights of their lines, moved apart where they would
+    touch.
+    """
+    known = sorted((n for n in names if math.isfinite(n.y)), key=lambda n: n.y)
+    if not known:
+        return
+    low, high = axis.get_ylim()
+    figure = axis.get_figure()
+    assert figure is not None
+    points = axis.get_position().height * figure.get_figheight() * 72.0  # type: ignore[union-attr]
+    sizes = [(n.text.count("\n") + 1) * 11.0 / points for n in known]
+    wanted = [(n.y - low) / (high - low) for n in known]
+    places = _spread(wanted, sizes)
+    for name, place in zip(known, places, strict=True):
+        axis.annotate(
+            name.text, (1.0, place), xycoords="axes fraction", xytext=(5, 0), textcoords="offset points",
+            va="center", ha="left", color=name.colour, fontsize=8.6, annotation_clip=False, linespacing=1.1,
+        )  # fmt: skip
+
+
+def _spread(wanted: Sequence[float], sizes: Sequence[float]) -> list[float]:
+    """Heights as near as possible to those wanted (ascending), no two labels overlapping (pool adjacent
+    ones).
+    """
+    groups: list[tuple[list[int], float]] = []  # members, centre
+    for i, want in enumerate(wanted):
+        members, centre = [i], want
+        while groups and _bottom(members, centre, sizes) < _top(*groups[-1], sizes):
+            before, _ = groups.pop()
+            members = before + members
+            total = sum(sizes[m] for m in members)
+            offset, centres = 0.0, []
+            for m in members:
+                centres.append(wanted[m] - (offset + 0.5 * sizes[m] - 0.5 * total))
+                offset += sizes[m]
+            centre = sum(centres) / len(centres)
+        groups.append((members, centre))
+    places = [0.0] * len(wanted)
+    for members, centre in groups:
+        bottom = _bottom(members, centre, sizes)
+        for m in members:
+            places[m] = bottom + 0.5 * sizes[m]
+            bottom += sizes[m]
+    return places
+
+
+def _bottom(members: Sequence[int], centre: float, sizes: Sequence[float]) -> float:
+    return centre - 0.5 * sum(sizes[m] for m in members)
+
+
+def _top(members: Sequence[int], centre: float, sizes: Sequence[float]) -> float:
+    return centre + 0.5 * sum(sizes[m] for m in members)
+
+
+def forbid(axis: Axes, x: Array, edge: Array, above: bool, edge_line: bool = True) -> None:
+    """Hatch the ground above (or below) an edge, as a section in a drawing; drawn to the end of the axes."""
+    low, high = axis.get_ylim()
+    good = np.isfinite(edge)
+    if not good.any():
+        return
+    axis.fill_between(
+        x, edge, high if above else low, where=list(good), facecolor="none", edgecolor=GREY, hatch="////",
+        linewidth=0.0, zorder=0.5,
+    )  # fmt: skip
+    if edge_line:
+        axis.plot(x, edge, color=GREY, linewidth=0.8)
+    axis.set_ylim(low, high)
+
+
+def mark_worst(axis: Axes, x: float, y: float, text: str = "", colour: str = RED) -> None:
+    """A ring round the worst point and, when given, a few words beside it."""
+    axis.plot([x], [y], marker="o", markersize=8, markerfacecolor="none", markeredgecolor=colour,
+    markeredgewidth=1.4,
+              linestyle="none", zorder=5, clip_on=False)  # fmt: skip
+    if text:
+        low, high = axis.get_xlim()
+        right = x < 0.5 * (low + high)
+        axis.annotate(
+            text, (x, y), xytext=(9 if right else -9, 9), textcoords="offset points", ha="left" if right
+            else "right", fontsize=8.2, color=colour, bbox={"facecolor": PAPER, "edgecolor": "none", "pad":
+            1.0, "alpha": 0.85},
+        )  # fmt: skip

@@ -1,0 +1,151 @@
+"""The JSON schema (draft 2020-12) of the results document."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from boostwright.findings.model import Harm, Kind, Sense, Verdict
+from boostwright.views.series import CYCLE_UNITS, GOAL_UNITS
+
+__all__ = ["FORMAT", "results_schema"]
+
+FORMAT = 1
+"""The number of the document's form; it grows when a field changes its meaning or goes away."""
+
+_NUMBER = {"type": ["number", "null"]}
+_TEXT = {"type": "string"}
+_MAYBE_TEXT = {"type": ["string", "null"]}
+
+
+def _object(properties: dict[str, Any], describe: str = "") -> dict[str, Any]:
+    made: dict[str, Any] = {
+        "type": "object",
+        "properties": properties,
+        "required": list(properties),
+        "additionalProperties": False,
+    }
+    if describe:
+        made["description"] = describe
+    return made
+
+
+def _list(items: dict[str, Any], describe: str = "") -> dict[str, Any]:
+    return {"type": "array", "items": items} | ({"description": describe} if describe else {})
+
+
+def results_schema() -> dict[str, Any]:
+    """The schema. Every number is SI; null stands for a value that is not known or not a number."""
+    kinds = [k.value for k in Kind]
+    amount = _object(
+        {
+            "value": _NUMBER,
+            "sd": _NUMBER,
+            "kind": {"enum": [*kinds, None]},
+            "name": _MAYBE_TEXT,
+            "text": _TEXT,
+        },
+        "A value with its standard deviation, SI, and the text that people see: what follows ± there is two"
+        " standard deviations.",
+    )
+    phrase = _object(
+        {"text": _TEXT, "amounts": {"type": "object", "additionalProperties": {"$ref": "#/$defs/amount"}}},
+        "A sentence and the amounts in it.",
+    )
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "title": "boostwright results",
+        **_object(_top()),
+        "$defs": {"amount": amount, "phrase": phrase, "finding": _finding()},
+    }
+
+
+def _top() -> dict[str, Any]:
+    return {
+        "format": {"const": FORMAT},
+        "made_by": _object(
+            {
+                "program": {"const": "boostwright"},
+                "version": _TEXT,
+                "data": _TEXT,
+                "inputs": _TEXT,
+                "build_file_made_with": _MAYBE_TEXT,
+            },
+            "Which program, which reference data, and the fingerprint of the inputs.",
+        ),
+        "build": _object({"name": _TEXT, "summary": _list({"type": "object"})}),
+        "verdict": _object({"word": {"enum": [v.value for v in Verdict]}, "text": _TEXT}),
+        "findings": _list({"$ref": "#/$defs/finding"}, "Worst first: by harm times the odds of not holding."),
+        "baseline": _series(
+            ("speed", "mbt_spark", "knock_spark", "used_spark", *CYCLE_UNITS),
+            "The engine before the turbo, full load; every list has one entry for each speed.",
+        ),
+        "goal": {
+            "anyOf": [
+                {"type": "null"},
+                _series(
+                    (*GOAL_UNITS, *CYCLE_UNITS), "With the turbo, full load, at the boost that is reached."
+                ),
+            ]
+        },
+        "no_goal": {"type": ["string", "null"], "description": "Why there is no line with the turbo."},
+        "assumed": _list(
+            _object(
+                {
+                    "field": _TEXT,
+                    "title": _TEXT,
+                    "text": _TEXT,
+                    "weight": _NUMBER,
+                    "findings": _list(_TEXT),
+                }
+            ),
+            "Values that nobody stated, those that matter most first.",
+        ),
+        "warnings": _list(_TEXT),
+        "not_covered": _list(_TEXT, "What a 'holds' does not cover."),
+        "cautions_defer_to": _TEXT,
+        "seconds": {"type": "object", "additionalProperties": _NUMBER},
+    }
+
+
+def _series(names: tuple[str, ...], describe: str) -> dict[str, Any]:
+    lists = {name: {"type": "array"} for name in names}
+    return _object({"units": {"type": "object", "additionalProperties": _TEXT}, **lists}, describe)
+
+
+def _finding() -> dict[str, Any]:
+    amount, phrase = {"$ref": "#/$defs/amount"}, {"$ref": "#/$defs/phrase"}
+    return _object(
+        {
+            "code": _TEXT,
+            "subject": _TEXT,
+            "verdict": {"enum": [v.value for v in Verdict]},
+            "probability": {"type": ["number", "null"], "minimum": 0, "maximum": 1},
+            "sampling_error": _NUMBER,
+            "odds": _TEXT,
+            "safe_side": {"enum": [s.value for s in Sense]},
+            "demand": amount,
+            "capacity": amount,
+            "margin": amount,
+            "place": _object({"speed": _NUMBER, "words": _TEXT}),
+            "corner": _TEXT,
+            "cause": phrase,
+            "remedy": phrase,
+            "reading": _object({"what": _TEXT, "seconds": _NUMBER}),
+            "harm": _object(
+                {"class": {"enum": [h.value for h in Harm]}, "class_words": _TEXT, "words": _TEXT}
+            ),
+            "weight": _NUMBER,
+            "limit": _object(
+                {
+                    "key": _TEXT,
+                    "source": _TEXT,
+                    "reason": _TEXT,
+                    "edited": {"type": "boolean"},
+                    "edit_reason": _MAYBE_TEXT,
+                }
+            ),
+            "cautions": _list(_object({"key": _TEXT, "text": _TEXT})),
+            "notes": _list(phrase),
+            "rests_on": _list(_TEXT, "Fields of the build file that the finding rests on."),
+        }
+    )

@@ -1,0 +1,53 @@
+"""Which unit each kind of quantity is shown in, and how many digits it deserves when its spread is unknown."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from boostwright.findings.model import Kind
+
+__all__ = ["SHOWN", "Shown"]
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """shown = (SI - offset) / factor. digits: significant digits when no spread is known."""
+
+    unit: str
+    factor: float
+    offset: float = 0.0
+    digits: int = 3
+    least_step: float = 0.0  # no finer step than this is ever shown, in the unit shown
+
+
+_DEG = math.pi / 180.0
+_RPM = math.pi / 30.0
+
+SHOWN: Mapping[Kind, Shown] = {
+    Kind.PRESSURE: Shown("bar", 1.0e5, digits=3),
+    Kind.PRESSURE_ABSOLUTE: Shown("kPa absolute", 1.0e3, digits=3),
+    Kind.PRESSURE_GAUGE: Shown("bar gauge", 1.0e5, digits=2, least_step=0.01),
+    Kind.PRESSURE_DIFFERENCE: Shown("bar", 1.0e5, digits=2, least_step=0.01),
+    Kind.TEMPERATURE: Shown("degC", 1.0, 273.15, digits=3, least_step=1.0),
+    Kind.TEMPERATURE_DIFFERENCE: Shown("K", 1.0, digits=2, least_step=1.0),
+    Kind.CRANK_ANGLE: Shown("deg", _DEG, digits=3, least_step=0.1),
+    Kind.CRANK_DIFFERENCE: Shown("deg", _DEG, digits=2, least_step=0.1),
+    Kind.ENGINE_SPEED: Shown("rpm", _RPM, digits=4, least_step=10.0),
+    Kind.SHAFT_SPEED: Shown("rpm", _RPM, digits=3, least_step=1000.0),
+    Kind.VELOCITY: Shown("m/s", 1.0, digits=3),
+    Kind.FORCE: Shown("kN", 1.0e3, digits=3),
+    Kind.TORQUE: Shown("N m", 1.0, digits=3, least_step=1.0),
+    Kind.TORQUE_PER_VOLUME: Shown("N m/L", 1.0e3, digits=3),
+    Kind.POWER: Shown("kW", 1.0e3, digits=3),
+    Kind.SHARE: Shown("%", 0.01, digits=2),
+    Kind.RATIO: Shown("", 1.0, digits=3, least_step=0.01),
+    Kind.OCTANE: Shown("RON", 1.0, digits=3, least_step=0.1),
+    Kind.MASS_FLOW: Shown("g/s", 1.0e-3, digits=3),
+    Kind.VOLUME_FLOW: Shown("L/h", 1.0e-3 / 3600.0, digits=3),
+    Kind.INJECTOR_FLOW: Shown("cc/min", 1.0e-6 / 60.0, digits=3),
+    Kind.TIME: Shown("min", 60.0, digits=2),
+    Kind.FUEL_PER_WORK: Shown("g/kWh", 1.0e-3 / 3.6e6, digits=3),
+    Kind.LENGTH: Shown("mm", 1.0e-3, digits=3),
+}

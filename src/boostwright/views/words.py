@@ -1,0 +1,70 @@
+"""The words and marks of verdicts and odds, the same on every door."""
+
+from __future__ import annotations
+
+from boostwright.findings.model import Finding, Verdict
+
+__all__ = ["ASCII", "MARKS", "headline", "odds", "plain"]
+
+MARKS = {
+    Verdict.HOLDS: "■",  # full square
+    Verdict.TIGHT: "◧",  # half square
+    Verdict.BREAKS: "✕",  # cross
+    Verdict.UNKNOWN: "⬚",  # dotted square
+}
+
+ASCII = str.maketrans(
+    {"■": "#", "◧": "/", "✕": "x", "⬚": ".", "±": "+/-", "\u00a0": " ", "–": "-", "─": "-", "│": "|"}
+    | {"├": "|", "┤": "|", "┃": "!", "░": ".", "▒": ":", "▓": "%", "█": "#", "·": ".", "╱": "/"}
+    | {"°": " deg", "²": "2", "³": "3", "λ": "lambda", "…": "...", "×": "x", "≥": ">=", "≤": "<="}
+)
+"""For a terminal that cannot print more than ASCII."""
+
+_PARTS = (2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50, 100)
+
+
+def odds(probability: float | None) -> str:
+    """The odds in plain words with the number: 'holds in 5 of 6 cases (83 %)'."""
+    if probability is None:
+        return "cannot be told yet"
+    if not 0.0 <= probability <= 1.0:
+        raise ValueError(f"a probability lies between 0 and 1, not at {probability!r}")
+    if probability >= 0.995:
+        return "holds in more than 99 of 100 cases"
+    if probability < 0.005:
+        return "holds in fewer than 1 of 100 cases"
+    smaller = min(probability, 1.0 - probability)
+    for parts in _PARTS:
+        count = round(probability * parts)
+        if 0 < count < parts and abs(count / parts - probability) <= 0.06 * smaller + 0.005:
+            break
+    else:  # a hundred parts always come within the half percent
+        parts, count = 100, min(99, max(1, round(probability * 100)))
+    return f"holds in {count} of {parts} cases ({100 * probability:.0f}\u00a0%)"
+
+
+def headline(findings: tuple[Finding, ...], verdict: Verdict) -> str:
+    """One sentence on the whole: how many hold, are tight, break, are unknown."""
+    count = {v: sum(f.verdict is v for f in findings) for v in Verdict}
+    total = len(findings)
+    if verdict is Verdict.BREAKS:
+        lead = "It does not hold as it stands."
+    elif verdict is Verdict.UNKNOWN:
+        lead = "It cannot be told yet."
+    elif verdict is Verdict.TIGHT:
+        lead = "It holds, but not with room everywhere."
+    else:
+        lead = "It holds, within what was judged."
+    words = {
+        Verdict.BREAKS: ("breaks", "break"),
+        Verdict.UNKNOWN: ("is unknown", "are unknown"),
+        Verdict.TIGHT: ("is tight", "are tight"),
+        Verdict.HOLDS: ("holds", "hold"),
+    }
+    said = [f"{count[v]} {one if count[v] == 1 else many}" for v, (one, many) in words.items() if count[v]]
+    return f"{lead} Of {total} findings: {', '.join(said)}."
+
+
+def plain(text: str) -> str:
+    """The same text in ASCII."""
+    return text.translate(ASCII)

@@ -1,0 +1,67 @@
+"""The JSON document."""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import replace
+
+import jsonschema
+import numpy as np
+import pytest
+
+from boostwright.findings.model import Amount, Kind
+from boostwright.views.document import document, to_json
+from boostwright.views.numbers import say_band
+from boostwright.views.schema import results_schema
+from boostwright.views.series import CYCLE_UNITS, GOAL_UNITS
+from tests.sample import changed, result
+
+
+@pytest.mark.parametrize("with_goal", [True, False])
+def test_it_follows_its_schema(with_goal: bool) -> None:
+    schema = results_schema()
+    jsonschema.Draft202012Validator.check_schema(schema)
+    jsonschema.Draft202012Validator(schema).validate(json.loads(to_json(result(with_goal))))
+
+
+def test_the_round_trip_keeps_every_number() -> None:
+    given = result()
+    back = json.loads(to_json(given))
+    assert back == document(given)
+    assert back["baseline"]["speed"] == given.baseline.speeds.tolist()
+    assert back["baseline"]["torque"] == given.baseline.result.torque.tolist()
+    assert given.goal is not None
+    assert back["goal"]["boost"] == given.goal.boost.tolist()
+    first = given.findings[0]
+    assert first.demand is not None
+    assert back["findings"][0]["demand"]["value"] == first.demand.value
+    assert back["findings"][0]["demand"]["text"] == say_band(first.demand)
+
+
+def test_what_is_not_a_number_is_null() -> None:
+    given = result()
+    assert np.isnan(given.baseline.knock_spark).any()
+    worst = changed(given.findings[0], demand=Amount(math.nan, math.inf, Kind.SHARE))
+    text = to_json(replace(given, findings=(worst,)))
+    back = json.loads(text, parse_constant=lambda word: pytest.fail(f"{word} is no JSON"))
+    assert back["findings"][0]["demand"]["value"] is None
+    assert back["findings"][0]["demand"]["sd"] is None
+    assert back["baseline"]["knock_spark"][-1] is None
+
+
+def test_version_data_and_inputs_are_on_it() -> None:
+    made_by = document(result())["made_by"]
+    assert made_by["version"]
+    assert made_by["data"]
+    assert made_by["inputs"] == "fedcba9876543210"
+
+
+def test_every_array_is_there_with_its_unit() -> None:
+    made = document(result())
+    for name in CYCLE_UNITS:
+        assert len(made["baseline"][name]) == 12
+        assert name in made["baseline"]["units"]
+    for name in GOAL_UNITS:
+        assert len(made["goal"][name]) == 12
+        assert name in made["goal"]["units"]
