@@ -1,1 +1,3 @@
-"""..."""
+"""Compiled loops behind `boostwright.physics`: floats in, caller-allocated arrays out, an integer status
+back.
+"""

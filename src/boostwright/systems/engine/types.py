@@ -7,6 +7,7 @@ Crank angles are in radians, 0 at firing top dead centre, gas-exchange top dead 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from dataclasses import fields as dataclass_fields
 from enum import Enum
 from typing import NamedTuple
 
@@ -75,6 +76,10 @@ class EngineGeometry:
     piston_area_ratio: float = 1.0  # crown area over bore area [-]
     head_area_ratio: float = 1.12  # chamber roof area over bore area [-]
     valve_gear: str = "direct"  # key of the friction table's valve gear row
+    exhaust_port_diameter: float = 0.035  # [m]
+    exhaust_port_length: float = 0.085  # [m]
+    manifold_diameter: float = 0.038  # exhaust manifold runner [m]
+    manifold_length: float = 0.30  # of one runner [m]
 
     @property
     def swept_volume(self) -> float:
@@ -126,6 +131,28 @@ class OperatingPoints:
     exhaust_pressure: Array | float  # exhaust manifold [Pa absolute]
     lam: Array | float  # lambda [-]
     spark: Array | float  # crank angle of the spark [rad], negative before firing TDC
+
+    def arrays(self) -> tuple[Array, ...]:
+        """The six fields in order, broadcast to one shape (n,)."""
+        fields = (getattr(self, f.name) for f in dataclass_fields(self))
+        wide = np.broadcast_arrays(*(np.atleast_1d(np.asarray(v, dtype=np.float64)) for v in fields))
+        return tuple(np.array(a) for a in wide)
+
+    def spread(self) -> OperatingPoints:
+        """The same points with every field an array of shape (n,)."""
+        return OperatingPoints(*self.arrays())
+
+    def pick(self, mask: NDArray[np.bool_]) -> OperatingPoints:
+        """Only the points where ``mask`` (n,) is true."""
+        return OperatingPoints(*(a[mask] for a in self.arrays()))
+
+    def with_spark(self, spark: Array) -> OperatingPoints:
+        """The same points, repeated as often as ``spark`` (k n,) is longer, with these sparks [rad]."""
+        speed, p, T, p_exhaust, lam, _ = self.arrays()
+        n = spark.size // speed.size
+        return OperatingPoints(
+            np.tile(speed, n), np.tile(p, n), np.tile(T, n), np.tile(p_exhaust, n), np.tile(lam, n), spark
+        )
 
 
 class CycleResult(NamedTuple):

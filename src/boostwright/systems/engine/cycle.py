@@ -1,0 +1,438 @@
+"""One cylinder's cycle at prescribed conditions, for one operating point or many; the engine's figures from
+it.
+
+    result = run_cycle(engine, fuel, OperatingPoints(speed=314.0, plenum_pressure=99.0e3, ...))
+    results = run_cycles(engine, fuel, points)           # arrays of points
+    trace = trace_cycle(engine, fuel, point)             # the last cycle over the crank angle
+
+`CycleSolver` keeps the converged states, so that a search over spark or load starts where it left off.
+"""
+
+from __future__ import annotations
+
+from typing import Final, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from boostwright.errors import NotConverged, OutOfRange
+from boostwright.physics.friction import FrictionSizes, sandoval_heywood_fmep
+from boostwright.physics.gas import Mixture
+from boostwright.physics.heat_transfer import (
+    depcik_assanis_coefficient,
+    manifold_outlet,
+    pipe_outlet_temperature,
+)
+from boostwright.physics.kernels.records import GasTables, PointInputs, Steps, WiebeDurations
+from boostwright.physics.knock import OCTANE_EXPONENT, mixture_delay_factor
+from boostwright.systems.engine.tables import cylinder_tables, gas_tables, mixtures
+from boostwright.systems.engine.types import (
+    BurnLaw,
+    CycleResult,
+    EngineGeometry,
+    Fuel,
+    HeatLaw,
+    ModelFactors,
+    OperatingPoints,
+)
+
+__all__ = [
+    "STATUS_WORDS",
+    "CycleSolver",
+    "CycleTrace",
+    "StepSizes",
+    "run_cycle",
+    "run_cycles",
+    "step_sizes",
+    "trace_cycle",
+]
+
+Array = NDArray[np.float64]
+
+STATUS_WORDS: Final[dict[int, str]] = {
+    0: "converged",
+    1: "the cycle did not repeat within the cycles allowed",
+    2: "the cycle left the ground of the gas data: pressure or temperature out of bounds",
+    3: "the charge was still burning when the exhaust valve opened",
+}
+KNOCK_END: Final = 0.85  # burned share at which the knock integral stops; belongs to the class default of C_K
+PORT_WALL: Final = 520.0  # exhaust port wall [K]
+PORT_PULSATION: Final = 1.5  # on the heat transfer in the exhaust port [-]
+REFERENCE_LAM: Final = 0.88  # mixture and residual share at which the class default of C_K was set
+REFERENCE_RESIDUAL: Final = 0.05
+_ATMOSPHERE: Final = 101325.0
+
+
+class StepSizes(NamedTuple):
+    """Crank-angle steps [rad] and tolerances of the cycle; see docs/numerics.md for the proof by halving."""
+
+    compression: float
+    burn: float
+    expansion: float
+    valve: float
+    overlap: float
+    tolerance: float = 1.0e-4  # distance from periodicity, relative [-]
+    max_cycles: int = 60
+
+
+def step_sizes(speed: float, refine: float = 1.0, tolerance: float = 1.0e-4) -> StepSizes:
+    """Steps for a crank speed [rad/s]; ``refine`` divides them all.
+
+    Pressures across an open valve meet at a fixed rate in time, so the open phase needs steps that shrink
+    with speed: 0.25 degrees at 1000 rev/min, 1 degree from 2260 rev/min up.
+    """
+    rpm = speed * 30.0 / np.pi
+    valve = np.radians(min(1.0, max(0.1, 0.25 * (rpm / 1000.0) ** 1.7))) / refine
+    return StepSizes(
+        compression=np.radians(3.0) / refine,
+        burn=np.radians(1.0) / refine,
+        expansion=np.radians(3.0) / refine,
+        valve=valve,
+        overlap=valve,
+        tolerance=tolerance,
+    )
+
+
+class CycleTrace(NamedTuple):
+    """The last cycle over the crank angle; arrays of shape (m,), SI units.
+
+    ``phase``: 0 compression, 1 burn, 2 expansion, 3 valves open. Unburned and burned zone temperatures are
+    equal outside the burn. ``raw`` holds the kernel's own columns, for the energy account.
+    """
+
+    theta: Array
+    phase: Array
+    pressure: Array
+    temperature: Array  # unburned zone during the burn, else of the whole charge [K]
+    burned_temperature: Array
+    burned_mass: Array  # [kg]; during compression and gas exchange the residual share of the charge
+    mass: Array  # [kg]
+    raw: Array  # (m, 22)
+
+
+class CycleSolver:
+    """Cycles of one engine on one fuel with one set of model choices; keeps tables, not results."""
+
+    def __init__(
+        self,
+        engine: EngineGeometry,
+        fuel: Fuel,
+        *,
+        factors: ModelFactors | None = None,
+        burn_law: BurnLaw = BurnLaw.ENTRAINMENT,
+        heat_law: HeatLaw = HeatLaw.WOSCHNI,
+        durations: WiebeDurations | None = None,
+        refine: float = 1.0,
+        tolerance: float = 1.0e-4,
+    ) -> None:
+        self.engine = engine
+        self.fuel = fuel
+        self.factors = factors if factors is not None else ModelFactors()
+        self.heat_law = heat_law
+        self.burn_law = burn_law
+        self.refine = refine
+        self.tolerance = tolerance
+        self.tables = cylinder_tables(engine, self.factors.burn)
+        if burn_law is BurnLaw.WIEBE and durations is None:
+            from boostwright.systems.engine.burn_fit import fitted_durations
+
+            durations = fitted_durations(engine, fuel, self.factors)
+        self.durations = durations if durations is not None else NO_DURATIONS
+        self.friction = FrictionSizes.usual(
+            engine.bore,
+            engine.stroke,
+            engine.cylinders,
+            engine.compression_ratio,
+            engine.intake.count + engine.exhaust.count,
+            0.5 * (engine.intake.lift + engine.exhaust.lift),
+            engine.valve_gear,
+        )
+
+    def run(self, points: OperatingPoints, state: Array | None = None) -> CycleResult:
+        """Converged cycles at ``points``; ``state`` (n, 16) is where to start, and is replaced by where it
+        ended.
+        """
+        return self.figures(*self.solve(points, state)[:3])
+
+    def solve(
+        self, points: OperatingPoints, state: Array | None = None, rows: int = 0
+    ) -> tuple[_Inputs, Array, NDArray[np.int64], Array, Array]:
+        """The bare solution: inputs, result columns (n, 32), status (n,), state (n, 16), trace."""
+        from boostwright.physics.kernels.cycle import N_RESULT, N_STATE, N_TRACE, cycles
+
+        inputs = self._inputs(points)
+        n = inputs.speed.size
+        if state is None:
+            state = np.zeros((n, N_STATE))
+        results = np.zeros((n, N_RESULT))
+        status = np.zeros(n, dtype=np.int64)
+        trace = np.zeros((n, rows, N_TRACE))
+        sizes = [step_sizes(w, self.refine, self.tolerance) for w in inputs.speed]
+        for size in sorted(set(sizes)):
+            pick = np.array([s == size for s in sizes])
+            part = inputs.kernel.rows(pick)
+            st, re, tr = state[pick], results[pick], trace[pick]
+            code = np.zeros(int(pick.sum()), dtype=np.int64)
+            cycles(st, self.tables, inputs.gas, part, Steps(*size), re, code, tr)
+            state[pick], results[pick], trace[pick], status[pick] = st, re, tr, code
+        return inputs, results, status, state, trace
+
+    def _inputs(self, points: OperatingPoints) -> _Inputs:
+        """Broadcast, checked, and with the charge's state at the valve worked out."""
+        speed, p, T, p_ex, lam, spark = (np.ascontiguousarray(a) for a in points.arrays())
+        _check_points(self.engine, speed, p, T, p_ex, spark)
+        found, rows = mixtures(self.fuel, lam)
+        gas = gas_tables(found)
+        f = self.factors
+        # the port's walls give the same heat to more charge under boost: about 5 K at 170 kPa
+        heating = f.port_heating * np.minimum((_ATMOSPHERE / p) ** 0.9, 2.0)
+        fraction = np.array([m.fuel_fraction for m in found])[rows]
+        h_vap = np.array([m.h_vap for m in found])[rows]
+        T_inlet = T + heating - f.evaporated_share * fraction * h_vap / 1050.0
+        one = np.ones_like(speed)
+        kernel = PointInputs(
+            omega=speed,
+            p_plenum=p,
+            T_inlet=T_inlet,
+            p_exhaust=p_ex,
+            spark=spark,
+            mixture=rows,
+            heat_factor=f.heat * one,
+            loss=f.combustion_loss * np.minimum(1.0, lam),
+            coolant=f.coolant_temperature * one,
+            knock_end=KNOCK_END * one,
+            heat_law=self.heat_law.value,
+            burn_law=self.burn_law.value,
+            durations=self.durations,
+        )
+        return _Inputs(speed, p, T, lam, spark, found, rows, gas, kernel)
+
+    def figures(self, inputs: _Inputs, r: Array, status: NDArray[np.int64]) -> CycleResult:
+        """The engine's figures from one cylinder's result columns."""
+        from boostwright.physics.kernels.cycle import R
+
+        e, f = self.engine, self.factors
+        Vd = e.swept_volume
+        rate = inputs.speed / (4.0 * np.pi)  # cycles per second
+        fraction = inputs.gas.fuel_fraction[inputs.rows]
+        lhv = inputs.gas.lhv[inputs.rows]
+        imep = r[:, R.work] / Vd
+        fmep = f.friction * sandoval_heywood_fmep(self.friction, inputs.speed, inputs.p / _ATMOSPHERE).total
+        bmep = imep - fmep
+        torque = bmep * e.displacement / (4.0 * np.pi)
+        fresh = r[:, R.fresh]
+        air = fresh * (1.0 - fraction) * rate * e.cylinders
+        density = inputs.p / (287.05 * inputs.T)
+        valve, port, manifold = self._exhaust(inputs, r, rate)
+        mole = inputs.gas.burned_moles[inputs.rows]
+        y = r[:, R.burned]
+        residual_mole = y / (y + (1.0 - y) / mole)
+        delay = mixture_delay_factor(inputs.lam, residual_mole) / mixture_delay_factor(
+            REFERENCE_LAM, REFERENCE_RESIDUAL
+        )
+        knock = f.knock * (self.fuel.ron / 100.0) ** -OCTANE_EXPONENT / delay
+        energy = fresh * fraction * lhv
+        return CycleResult(
+            torque=torque,
+            power=torque * inputs.speed,
+            imep=imep,
+            pmep=r[:, R.pump] / Vd,
+            fmep=fmep,
+            bmep=bmep,
+            air_flow=air,
+            fuel_flow=fresh * fraction * rate * e.cylinders,
+            volumetric_efficiency=fresh * (1.0 - fraction) / (density * Vd),
+            residual=y,
+            trapped_mass=r[:, R.mass],
+            charge_temperature=r[:, R.t_ivc],
+            peak_pressure=r[:, R.p_max],
+            peak_angle=r[:, R.a_max],
+            ca10=r[:, R.ca10],
+            ca50=r[:, R.ca50],
+            ca90=r[:, R.ca90],
+            peak_burned_temperature=r[:, R.t_burned],
+            peak_unburned_temperature=r[:, R.t_unburned],
+            exhaust_valve_temperature=valve,
+            exhaust_port_temperature=port,
+            exhaust_manifold_temperature=manifold,
+            wall_heat=r[:, R.heat] / energy,
+            wall_temperatures=r[:, [R.t_piston, R.t_head, R.t_liner]],
+            knock_a=knock * r[:, R.knock_a],
+            knock_c=knock * r[:, R.knock_c],
+            fuel_energy=energy,
+            unburnt_energy=r[:, R.unburnt],
+            periodicity=r[:, R.change],
+            cycles=r[:, R.cycles],
+            status=status,
+        )
+
+    def _exhaust(self, inputs: _Inputs, r: Array, rate: Array) -> tuple[Array, Array, Array]:
+        """Gas temperature at the valve (mass-enthalpy mean), after port, after manifold runner [K]."""
+        from boostwright.physics.kernels.cycle import R
+
+        e = self.engine
+        with np.errstate(divide="ignore", invalid="ignore"):
+            h = r[:, R.h_out] / r[:, R.m_out]
+            y = np.clip(r[:, R.b_out] / r[:, R.m_out], 0.0, 1.0)
+        T = np.full_like(h, 1100.0)
+        for _ in range(20):
+            value, cp = _frozen(inputs, T, y)
+            T = np.clip(T - (value - h) / cp, 250.0, 3000.0)
+        _, cp = _frozen(inputs, T, y)
+        flow = r[:, R.fresh] * rate  # net exhaust flow of one cylinder [kg/s]
+        flow = np.maximum(flow, 1.0e-6)
+        area = np.pi * e.exhaust_port_diameter * e.exhaust_port_length
+        coefficient = depcik_assanis_coefficient(flow, e.exhaust_port_diameter, T, cp, PORT_PULSATION)
+        port = pipe_outlet_temperature(T, PORT_WALL, coefficient * area, flow * cp)
+        ok = np.isfinite(port)
+        manifold = np.full_like(port, np.nan)
+        if ok.any():
+            out = manifold_outlet(port[ok], flow[ok], e.manifold_diameter, e.manifold_length, cp=cp[ok])
+            manifold[ok] = out.temperature
+        return T, port, manifold
+
+
+class _Inputs(NamedTuple):
+    speed: Array
+    p: Array
+    T: Array
+    lam: Array
+    spark: Array
+    found: list[Mixture]
+    rows: NDArray[np.int64]
+    gas: GasTables
+    kernel: PointInputs
+
+
+NO_DURATIONS: Final = WiebeDurations(np.zeros(7), np.zeros(7), 0.1, 0.1, np.array([3.0, 3.0]))
+
+
+def _frozen(inputs: _Inputs, T: Array, y: Array) -> tuple[Array, Array]:
+    """Enthalpy and cp of the frozen mixtures at T, burned share y; each point with its own mixture."""
+    t = 1.0e-3 * T[:, None]
+    powers = np.arange(7)
+    cf, cb = inputs.gas.cp_f[inputs.rows], inputs.gas.cp_b[inputs.rows]
+    coefficients = cf + y[:, None] * (cb - cf)
+    cp = np.sum(coefficients * t**powers, axis=1)
+    h0 = inputs.gas.h0_f + 0.0
+    offset = h0[inputs.rows] + y * (inputs.gas.h0_b - inputs.gas.h0_f)[inputs.rows]
+    h = offset + 1.0e3 * np.sum(coefficients * t ** (powers + 1) / (powers + 1), axis=1)
+    return h, cp
+
+
+def _check_points(
+    engine: EngineGeometry, speed: Array, p: Array, T: Array, p_exhaust: Array, spark: Array
+) -> None:
+    """Refuse conditions outside the model's ground, in the units of the bench."""
+    start = engine.intake.closes - 4 * np.pi
+    limits = (
+        ("engine speed", speed * 30 / np.pi, 500.0, 12000.0, "rev/min"),
+        ("plenum pressure", p * 1e-3, 20.0, 400.0, "kPa absolute"),
+        ("plenum temperature", T - 273.15, -50.0, 150.0, "degC"),
+        ("exhaust manifold pressure", p_exhaust * 1e-3, 50.0, 600.0, "kPa absolute"),
+        ("spark", -np.degrees(spark), -60.0, float(-np.degrees(start)) - 5.0, "degrees before TDC"),
+    )
+    for name, value, low, high, unit in limits:
+        bad = ~((value >= low) & (value <= high))
+        if bad.any():
+            raise OutOfRange(
+                f"{name} {value[bad][0]:g} {unit}: the cycle model holds from {low:g} to {high:g} {unit}"
+            )
+
+
+def run_cycles(
+    engine: EngineGeometry,
+    fuel: Fuel,
+    points: OperatingPoints,
+    *,
+    factors: ModelFactors | None = None,
+    burn_law: BurnLaw = BurnLaw.ENTRAINMENT,
+    heat_law: HeatLaw = HeatLaw.WOSCHNI,
+    refine: float = 1.0,
+    tolerance: float = 1.0e-4,
+) -> CycleResult:
+    """Converged cycles at prescribed plenum and exhaust states, lambda, speed and spark.
+
+    engine, fuel: records. points: every field a float or an array; they broadcast to (n,); SI units, angles
+    [rad]. factors: multipliers of the model. refine: divides every crank-angle step. tolerance: distance from
+    periodicity [-]. Returns a `CycleResult` of arrays (n,); ``status`` tells which points converged
+    (`STATUS_WORDS`). Raises OutOfRange for conditions outside the model's ground.
+    """
+    solver = CycleSolver(
+        engine,
+        fuel,
+        factors=factors,
+        burn_law=burn_law,
+        heat_law=heat_law,
+        refine=refine,
+        tolerance=tolerance,
+    )
+    return solver.run(points)
+
+
+def run_cycle(
+    engine: EngineGeometry,
+    fuel: Fuel,
+    point: OperatingPoints,
+    *,
+    factors: ModelFactors | None = None,
+    burn_law: BurnLaw = BurnLaw.ENTRAINMENT,
+    heat_law: HeatLaw = HeatLaw.WOSCHNI,
+    refine: float = 1.0,
+    tolerance: float = 1.0e-4,
+) -> CycleResult:
+    """`run_cycles` for a single operating point; raises NotConverged with the reason instead of returning a
+    flag.
+    """
+    result = run_cycles(
+        engine,
+        fuel,
+        point,
+        factors=factors,
+        burn_law=burn_law,
+        heat_law=heat_law,
+        refine=refine,
+        tolerance=tolerance,
+    )
+    if result.status.size != 1:
+        raise OutOfRange(f"run_cycle takes one operating point, got {result.status.size}; use run_cycles")
+    if result.status[0] != 0:
+        raise NotConverged(STATUS_WORDS[int(result.status[0])])
+    return result
+
+
+def trace_cycle(
+    engine: EngineGeometry,
+    fuel: Fuel,
+    point: OperatingPoints,
+    *,
+    factors: ModelFactors | None = None,
+    burn_law: BurnLaw = BurnLaw.ENTRAINMENT,
+    heat_law: HeatLaw = HeatLaw.WOSCHNI,
+    refine: float = 1.0,
+    tolerance: float = 1.0e-8,
+) -> CycleTrace:
+    """The converged cycle of one operating point over the crank angle, at every step of the integration."""
+    solver = CycleSolver(
+        engine,
+        fuel,
+        factors=factors,
+        burn_law=burn_law,
+        heat_law=heat_law,
+        refine=refine,
+        tolerance=tolerance,
+    )
+    *_, trace = solver.solve(point, rows=int(6000 * refine))
+    t = trace[0]
+    t = t[: int(np.max(np.nonzero(t[:, 4] > 0.0)[0])) + 1]
+    burning = t[:, 3] == 1.0
+    return CycleTrace(
+        theta=t[:, 0],
+        phase=t[:, 3],
+        pressure=t[:, 1],
+        temperature=t[:, 2],
+        burned_temperature=np.where(burning, t[:, 6], t[:, 2]),
+        burned_mass=np.where((t[:, 3] == 1.0) | (t[:, 3] == 2.0), t[:, 7], t[:, 5]),
+        mass=t[:, 4],
+        raw=t,
+    )
