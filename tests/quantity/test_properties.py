@@ -79,8 +79,9 @@ def test_any_text_is_a_quantity_or_refused(text: str, dimension: Dimension) -> N
         try:
             found = reader(text, dimension)
         except QuantityError as error:
-            assert error.why
-            assert error.remedy
+            said = (error.code, error.why, error.remedy)
+            if not all(said):
+                pytest.fail(f"{text!r}: {said}")
         else:
             values = [found.value] if hasattr(found, "value") else [q.value for q in found]
             assert all(math.isfinite(value) for value in values)

@@ -107,7 +107,7 @@ _PINT_NAMES = {
     "oz": "ounce",
     "thou": "thou",
 }
-# conventional columns of liquid are rounded differently by the library (0.999 97 and 13.5951 g/cm3): 3 parts in 1e5
+# the library rounds the densities of conventional columns of mercury and water differently
 _COLUMNS = {"inHg": 3e-5, "inH2O": 1e-4}
 _WITHOUT = {D.TEMPERATURE, D.CAM_EVENT, D.MIXTURE, D.OCTANE, D.MONEY, D.SHARE, D.RATIO, D.COUNT}
 
@@ -142,8 +142,8 @@ def test_factor_against_pint(registry: Any, dimension: Dimension, name: str) -> 
     "published",
     id="J1",
     source="heywood1988",
-    note="equation 3.6, from memory: AFR = 34.56 (4 + y)/(12.011 + 1.008 y), ethanol by its atoms; gauges are scaled "
-    "to 14.7 by custom, so within 1 %",
+    note="equation 3.6, from memory: AFR = 34.56 (4 + y)/(12.011 + 1.008 y), ethanol by its atoms; "
+    "gauges are scaled to 14.7 by custom, so within 1 %",
 )
 @pytest.mark.parametrize(
     ("name", "stoichiometric"),

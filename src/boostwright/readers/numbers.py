@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import re
 from typing import Any, Final
 
@@ -49,7 +48,7 @@ class NumberReader:
             )
         if isinstance(raw, (int, float)):
             number = number_text(raw)
-            if not math.isfinite(raw):
+            if not -1e30 < raw < 1e30:  # also infinite or not a number
                 raise Refused(
                     "not-finite", f"{number} is not a number of anything", f'Write "{known.example}".'
                 )
@@ -98,6 +97,8 @@ class NumberReader:
         value = quantity.value
         if known.dimension is Dimension.PRESSURE:
             value = self._pressure(known, quantity, entry)
+            if not _within(known, value) and _within(known, quantity.value) and value != quantity.value:
+                raise _mixed_up(known, quantity)
         elif known.dimension is Dimension.CAM_EVENT:
             value = self._cam_event(known, quantity)
         elif known.dimension is Dimension.OCTANE:
@@ -121,10 +122,9 @@ class NumberReader:
         return value, known.spread_for(source).at(value)
 
     def _in_range(self, known: Field, value: float, quantity: Quantity) -> None:
-        low, high = known.low, known.high
-        slack = 1e-9 * abs(value)
-        if (low is None or value >= low - slack) and (high is None or value <= high + slack):
+        if _within(known, value):
             return
+        low = known.low
         if value < 0 and low is not None and low >= 0 and known.dimension is not Dimension.TEMPERATURE:
             raise Refused(
                 "negative",
@@ -204,15 +204,7 @@ class NumberReader:
         if known.kind is PressureKind.GAUGE:
             converted = value - self.barometer
             if converted < 0 and (known.low is None or known.low >= 0):
-                meant = quantity.text.replace("bara", "bar").replace("psia", "psi")
-                raise Refused(
-                    "gauge-absolute",
-                    f"'{quantity.text}' counts from vacuum and is less than the air around ({air}); "
-                    f"{known.words} counts from the air around (gauge)",
-                    f'If you mean gauge, write "{meant}".'
-                    if meant != quantity.text
-                    else "Write the gauge pressure.",
-                )
+                raise _mixed_up(known, quantity, f" and is less than the air around ({air})")
         else:
             converted = value + self.barometer
         shown = write(
@@ -301,3 +293,25 @@ class NumberReader:
             own = self.own_spread(known, inline, quantity) if stated is not None else quantity.sd
             checked.append(self.checked(known, quantity, own, source, entry))
         return tuple(value for value, _ in checked), tuple(sd for _, sd in checked)
+
+
+def _within(known: Field, value: float) -> bool:
+    """True when the value lies inside the field's allowed range, rounding aside."""
+    slack = 1e-9 * abs(value)
+    low, high = known.low, known.high
+    return (low is None or value >= low - slack) and (high is None or value <= high + slack)
+
+
+def _mixed_up(known: Field, quantity: Quantity, more: str = "") -> Refused:
+    """The refusal of a pressure whose own words make it impossible, while the bare number would fit."""
+    absolute = known.kind is PressureKind.ABSOLUTE
+    theirs, ours = ("the air around", "vacuum") if absolute else ("vacuum", "the air around")
+    number = re.match(r"[^A-Za-z]*", quantity.text.strip())
+    base = quantity.unit.name.split()[0] if quantity.unit else "bar"
+    meant = f"{number[0].strip()} {base}" if number else base
+    kind = "absolute" if absolute else "gauge"
+    return Refused(
+        "gauge-absolute",
+        f"'{quantity.text}' counts from {theirs}{more}; {known.words} counts from {ours} ({kind})",
+        f'If you mean {kind}, write "{meant}".',
+    )
