@@ -22,6 +22,7 @@ from __future__ import annotations
 import argparse
 import datetime as dt
 import itertools
+import json
 from pathlib import Path
 
 import cantera as ct
@@ -135,7 +136,7 @@ def petrol_vapour_cp(T: np.ndarray) -> np.ndarray:
 
 
 def polynomials(gas: ct.Solution) -> dict[str, np.ndarray]:
-    """Fitted polynomials [J/kg/K] and enthalpies at 298.15 K [J/kg] of burned species, air and fuel vapours."""
+    """Fitted polynomials [J/kg/K] and enthalpies at 298.15 K [J/kg] of all species."""
     known = {s.name: s for s in ct.Species.list_from_file("nasa_gas.yaml")}
 
     def cp(name: str, T: np.ndarray) -> np.ndarray:
@@ -204,14 +205,14 @@ numpy = "{np.__version__}"
 species_data = "nasa_gas.yaml as shipped with Cantera: NASA seven-coefficient polynomials (mcbride1993)"
 petrol_vapour = "C8.26H15.5, cp from Heywood 1988 table 4.11 (from memory)"
 air = "O2 {fuel.AIR_O2}, N2 {fuel.AIR_N2}, Ar {fuel.AIR_AR} by mole, dry"
-species = {list(BURNED)!r}
+species = {json.dumps(BURNED)}
 freeze_temperature = {T_FREEZE}  # K
 freeze_pressure = {P_FREEZE}  # Pa
 excess_shape = {list(shape)!r}  # lambda, mixing share, temperature, ln p
 lambda_nodes = {[float(x) for x in arrays["lam_nodes"]]!r}
 mixing_share_nodes = {[float(x) for x in arrays["s_nodes"]]!r}
 recipe = """{__doc__.strip()}"""
-'''.replace("'", '"')
+'''
 
 
 def main() -> None:

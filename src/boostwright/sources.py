@@ -410,6 +410,48 @@ SOURCES: Final[dict[str, Source]] = _list(
         "SAE 2003-01-0725",
         Seen.ABSTRACT,
     ),
+    # Turbo and cooler
+    Source(
+        "wiesner1967",
+        "F. J. Wiesner",
+        1967,
+        "A review of slip factors for centrifugal impellers",
+        "J. Eng. Power 89, 558",
+        Seen.MEMORY,
+    ),
+    Source(
+        "dixon2014",
+        "S. L. Dixon, C. A. Hall",
+        2014,
+        "Fluid Mechanics and Thermodynamics of Turbomachinery",
+        "Butterworth-Heinemann, 7th ed.",
+        Seen.MEMORY,
+    ),
+    Source(
+        "eriksson2014",
+        "L. Eriksson, L. Nielsen",
+        2014,
+        "Modeling and Control of Engines and Drivelines",
+        "Wiley",
+        Seen.MEMORY,
+    ),
+    Source(
+        "kays1998",
+        "W. M. Kays, A. L. London",
+        1998,
+        "Compact Heat Exchangers",
+        "Krieger, 3rd ed.; as coded in the ht library",
+        Seen.LIBRARY,
+    ),
+    # Numerics
+    Source(
+        "chandrupatla1997",
+        "T. R. Chandrupatla",
+        1997,
+        "A new hybrid quadratic/bisection algorithm for finding the zero of a nonlinear function",
+        "Adv. Eng. Software 28, 145",
+        Seen.MEMORY,
+    ),
     # Injection
     Source(
         "saej1832",

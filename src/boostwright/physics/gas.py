@@ -40,9 +40,11 @@ __all__ = [
     "EquilibriumState",
     "EquilibriumTable",
     "Mixture",
+    "cp_air",
     "cp_burned_frozen",
     "cp_fresh",
     "equilibrium",
+    "h_air",
     "h_burned_frozen",
     "h_equilibrium",
     "h_fresh",
@@ -296,6 +298,17 @@ def _h_polynomial(cp: Array, h0: float, T: ArrayLike) -> Array:
     t = np.asarray(T, dtype=np.float64) / 1000
     integral = np.concatenate([[0.0], cp / np.arange(1, 8)])
     return np.asarray(h0 + 1000 * np.polynomial.polynomial.polyval(t, integral), dtype=np.float64)
+
+
+def h_air(T: ArrayLike) -> Array:
+    """Absolute enthalpy [J/kg] of dry air at ``T`` [K]; zero at 298.15 K; fitted for 250..1500 K."""
+    cp = _data().air_cp
+    return _h_polynomial(cp, _offset(cp, 0.0), T)
+
+
+def cp_air(T: ArrayLike) -> Array:
+    """Heat capacity cp [J/kg/K] of dry air at ``T`` [K]; fitted for 250..1500 K."""
+    return _cp_polynomial(_data().air_cp, T)
 
 
 def h_fresh(mix: Mixture, T: ArrayLike) -> Array:

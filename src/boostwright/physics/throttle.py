@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from boostwright.physics.valves import nozzle_flow
+from boostwright.physics.nozzle import nozzle_flow
 
 __all__ = ["butterfly_area", "throttle_flow"]
 

@@ -11,6 +11,8 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from boostwright.physics.nozzle import critical_pressure_ratio
+
 __all__ = [
     "DEFAULT_POWERS",
     "EXHAUST_PORT",
@@ -20,17 +22,15 @@ __all__ = [
     "PortCoefficient",
     "cam_coefficients",
     "cam_lift",
-    "choked_flow_function",
-    "critical_pressure_ratio",
     "curtain_coefficient",
     "effective_area",
     "flow_coefficient",
     "lift_share",
     "mean_lift_share",
     "mean_mach_index",
-    "nozzle_flow",
-    "nozzle_flow_function",
     "open_share_at_lift",
+    "smooth_flow_function",
+    "valve_flow",
     "zero_lift_events",
 ]
 
@@ -190,19 +190,7 @@ def mean_mach_index(
 # --- Flow ---
 
 
-def critical_pressure_ratio(gamma: ArrayLike) -> Array:
-    """Downstream over upstream pressure at which the throat chokes, (2/(g+1))^(g/(g-1)) [-]."""
-    g = np.asarray(gamma, dtype=np.float64)
-    return np.asarray((2 / (g + 1)) ** (g / (g - 1)))
-
-
-def choked_flow_function(gamma: ArrayLike) -> Array:
-    """m_dot sqrt(R T0)/(A p0) of a choked nozzle, sqrt(g) (2/(g+1))^((g+1)/(2(g-1))) [-]."""
-    g = np.asarray(gamma, dtype=np.float64)
-    return np.asarray(np.sqrt(g) * (2 / (g + 1)) ** ((g + 1) / (2 * (g - 1))))
-
-
-def nozzle_flow_function(pressure_ratio: ArrayLike, gamma: ArrayLike, smoothing: float = SMOOTHING) -> Array:
+def smooth_flow_function(pressure_ratio: ArrayLike, gamma: ArrayLike, smoothing: float = SMOOTHING) -> Array:
     """psi = m_dot sqrt(R T0)/(A p0) [-] of an isentropic nozzle.
 
     psi^2 = 2g/(g-1) (x^(2/g) - x^((g+1)/g)), x = max(p1/p0, critical ratio)
@@ -223,7 +211,7 @@ def nozzle_flow_function(pressure_ratio: ArrayLike, gamma: ArrayLike, smoothing:
     return np.asarray(np.sqrt(np.maximum(square, 0.0)))
 
 
-def nozzle_flow(
+def valve_flow(
     area: ArrayLike,
     p_up: ArrayLike,
     T_up: ArrayLike,
@@ -237,5 +225,5 @@ def nozzle_flow(
     area: effective area [m2]. p_up, T_up: total state upstream [Pa, K]. p_down: [Pa], not above p_up. R:
     [J/kg/K].
     """
-    psi = nozzle_flow_function(np.asarray(p_down) / np.asarray(p_up), gamma, smoothing)
+    psi = smooth_flow_function(np.asarray(p_down) / np.asarray(p_up), gamma, smoothing)
     return np.asarray(np.asarray(area) * p_up / np.sqrt(np.asarray(R) * T_up) * psi, dtype=np.float64)

@@ -81,7 +81,7 @@ def law_from_durations(
     leaving z_0 out moves the middle of the burn by several degrees.
 
     spark: crank angle [rad]. d10: spark to 10 % [rad]. d1090: 10 to 90 % [rad]. They broadcast. Returns the
-    :class:`WiebeLaw`. The shape is kept within 0.2..12, which covers d10/d1090 of about 0.09..2.8; outside,
+    :class:`WiebeLaw`. The shape is kept within 0.2..12, which covers d10/d1090 of 0.09..1.26; outside,
     d1090 is kept and d10 is missed.
     """
     s, d, D = np.broadcast_arrays(
