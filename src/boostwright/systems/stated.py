@@ -1,0 +1,152 @@
+"""From what a build states to the records that the models take.
+
+Nothing is decided here: every number comes from the build (stated, or assumed with its spread), only its shape changes.
+"""
+
+from __future__ import annotations
+
+from typing import Final, NamedTuple
+
+import numpy as np
+
+from boostwright.build.document import Build
+from boostwright.physics.turbine import Bearing
+from boostwright.physics.valves import zero_lift_events
+from boostwright.systems.engine.types import EngineGeometry, Fuel, ModelFactors, ValveTrain
+from boostwright.systems.turbo import Ambient, Cooler, Restriction, TurboParts
+
+__all__ = ["Losses", "ambient_of", "engine_of", "factors_of", "fuel_of", "losses_of", "turbo_of"]
+
+R_AIR: Final = 287.05
+PEAK_FLOW: Final = 0.15  # charge flow at which the build file's pressure losses are stated [kg/s]
+VALVE_GEAR: Final = {
+    "direct": "direct",
+    "finger-follower": "finger",
+    "roller-follower": "roller finger",
+    "push-rod": "pushrod",
+}
+
+
+class Losses(NamedTuple):
+    """Pressure losses of the engine as it stands, at 6000 rev/min and full load [Pa]."""
+
+    intake: float
+    exhaust: float
+
+
+def _valves(build: Build, side: str) -> ValveTrain:
+    """One side's valves, with events at zero lift."""
+    lift = build.number(f"engine.{side}_lift")
+    opens, closes = build.number(f"engine.{side}_opens"), build.number(f"engine.{side}_closes")
+    at = build.number("engine.cam_lift_point")
+    stated = build.is_stated(f"engine.{side}_opens") or build.is_stated(f"engine.{side}_duration")
+    if at > 0.0 and stated:  # the class defaults are at zero lift already
+        opens, closes = (float(v) for v in zero_lift_events(opens, closes, at, lift))
+    return ValveTrain(
+        count=build.count(f"engine.{side}_valves"),
+        diameter=build.number(f"engine.{side}_valve_diameter"),
+        lift=lift,
+        opens=opens,
+        closes=closes,
+        flow_factor=build.number("engine.port_flow"),
+    )
+
+
+def engine_of(build: Build) -> EngineGeometry:
+    """The engine as the cycle sees it."""
+    runner = build.number("engine.runner_diameter")
+    offset = build.number("engine.plug_offset")
+    bore = build.number("engine.bore")
+    return EngineGeometry(
+        cylinders=build.count("engine.cylinders"),
+        bore=bore,
+        stroke=build.number("engine.stroke"),
+        rod=build.number("engine.rod_length"),
+        compression_ratio=build.number("engine.compression_ratio"),
+        intake=_valves(build, "intake"),
+        exhaust=_valves(build, "exhaust"),
+        runner_length=build.number("engine.runner_length"),
+        runner_area=0.25 * np.pi * runner**2,
+        port_volume=build.number("engine.port_volume"),
+        plug_offset=offset,
+        tumble=build.number("model.tumble"),
+        valve_gear=VALVE_GEAR[build.words("engine.valve_gear")],
+        exhaust_port_diameter=0.407 * bore,
+        manifold_diameter=0.442 * bore,
+    )
+
+
+def fuel_of(build: Build) -> Fuel:
+    """The fuel in the tank."""
+    return Fuel(
+        ethanol_share=build.number("fuel.ethanol"),
+        ron=build.number("fuel.octane"),
+        mon=build.number("fuel.motor_octane"),
+        petrol_heating_value=build.number("fuel.heating_value"),
+    )
+
+
+def factors_of(build: Build) -> ModelFactors:
+    """The model's multipliers; those of the build are relative to the class default."""
+    usual = ModelFactors()
+    return ModelFactors(
+        burn=build.number("model.burn"),
+        heat=usual.heat * build.number("model.heat"),
+        friction=build.number("model.friction"),
+        knock=usual.knock * build.number("model.knock"),
+        evaporated_share=build.number("model.evaporated_share"),
+        port_heating=build.number("model.port_heating"),
+        combustion_loss=build.number("model.combustion_loss"),
+        coolant_temperature=build.number("engine.coolant_temperature"),
+    )
+
+
+def ambient_of(build: Build) -> Ambient:
+    """Air pressure and temperature where the car is used."""
+    return Ambient(build.number("place.barometer"), build.number("place.temperature"))
+
+
+def losses_of(build: Build) -> Losses:
+    """Losses of the engine before the conversion."""
+    return Losses(intake=2.5e3, exhaust=build.number("exhaust.stock_back_pressure"))
+
+
+def turbo_of(build: Build) -> TurboParts | None:
+    """The turbo side; None when the build names no turbo.
+
+    Raises OutOfRange for wheels or housings outside the ground of the estimates.
+    """
+    inducer, exducer = build.get("turbo.compressor_inducer"), build.get("turbo.compressor_exducer")
+    if inducer is None or exducer is None:
+        return None
+    air = ambient_of(build)
+    cold = air.pressure / (R_AIR * air.temperature)
+    charge = (air.pressure + _boost(build)) / (R_AIR * 320.0)
+    cooler = None
+    if build.words("cooler.type") != "none":
+        cooler = Cooler(
+            loss=Restriction(build.number("cooler.pressure_loss"), PEAK_FLOW, charge, 1.8),
+            effectiveness=build.number("cooler.effectiveness"),
+        )
+    known = {}
+    if build.is_stated("turbo.compressor_tip_width"):
+        known["b2"] = build.number("turbo.compressor_tip_width")
+    return TurboParts.from_sizes(
+        (float(inducer.value), float(exducer.value)),
+        (
+            build.number("turbo.turbine_inducer"),
+            build.number("turbo.turbine_exducer"),
+            build.number("turbo.turbine_housing"),
+        ),
+        inlet=Restriction(build.number("pipes.filter_loss"), PEAK_FLOW, cold),
+        charge_pipes=Restriction(build.number("pipes.loss"), PEAK_FLOW, charge),
+        exhaust=Restriction(build.number("exhaust.back_pressure"), PEAK_FLOW, 101325.0 / (288.0 * 950.0)),
+        cooler=cooler,
+        bearing=Bearing.ROLLING if build.words("turbo.bearing") == "ball" else Bearing.PLAIN,
+        **known,
+    )
+
+
+def _boost(build: Build) -> float:
+    goal = build.get("goal.boost")
+    return float(goal.value) if goal is not None else 50.0e3
