@@ -1,11 +1,12 @@
 """From what a build states to the records that the models take.
 
-Nothing is decided here: every number comes from the build (stated, or assumed with its spread), only its shape changes.
+Nothing is decided here: every number comes from the build (stated, or assumed with its spread); only its
+shape changes.
 """
 
 from __future__ import annotations
 
-from typing import Final, NamedTuple
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 
@@ -128,7 +129,7 @@ def turbo_of(build: Build) -> TurboParts | None:
             loss=Restriction(build.number("cooler.pressure_loss"), PEAK_FLOW, charge, 1.8),
             effectiveness=build.number("cooler.effectiveness"),
         )
-    known = {}
+    known: dict[str, Any] = {}
     if build.is_stated("turbo.compressor_tip_width"):
         known["b2"] = build.number("turbo.compressor_tip_width")
     return TurboParts.from_sizes(
