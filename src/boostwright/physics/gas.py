@@ -80,7 +80,7 @@ class EquilibriumTable(NamedTuple):
 
 
 class Mixture(NamedTuple):
-    """Gas data of one mixture. Arrays are float64, C-contiguous and must not be written to."""
+    """Gas data of one mixture. Arrays are float64, C-contiguous, read-only."""
 
     lam: float  # lambda [-]
     ethanol_share: float  # by volume of liquid [-]
@@ -259,6 +259,8 @@ def mixture(
         np.ascontiguousarray(h_spline),
         np.ascontiguousarray(r_spline),
     )
+    for shared in (cp_f, cp_b, table.h_spline, table.r_spline):
+        shared.setflags(write=False)  # one mixture serves all who ask for it
     return Mixture(
         lam=float(lam),
         ethanol_share=float(ethanol_share),

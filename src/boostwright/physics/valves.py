@@ -39,7 +39,7 @@ Powers = tuple[int, int, int]
 
 DEFAULT_POWERS: Final[Powers] = (10, 18, 26)
 # Share of pressure drop below which the square root at equal pressures is rounded off [-].
-SMOOTHING: Final = 1.0e-3
+SMOOTHING: Final = 3.0e-3
 
 
 # --- Cam ---
