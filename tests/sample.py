@@ -167,7 +167,7 @@ def result(with_goal: bool = True) -> CheckResult:
     """A whole result."""
     base = line()
     return CheckResult(
-        version="0.1.0", data_version="0123456789ab", fingerprint="fedcba9876543210", created_with="0.1.0",
+        version="0.1.0", data_version="0123456789ab", fingerprint="fedcba9876543210", created_with="form 1",
         name="Meadow estate, 2.0 four", summary=(
             SummaryRow("displacement", words="1998 cc, 4 cylinders"),
             SummaryRow("bore and stroke", words="86.0 x 86.0 mm"),

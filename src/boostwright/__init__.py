@@ -1,3 +1,106 @@
-"""boostwright: from one build file to a verdict on a turbo conversion."""
+"""boostwright: from one build file to a verdict on a turbo conversion.
+
+    import boostwright as bw
+
+    build = bw.load_build("my-car.toml")
+    result = bw.check(build)
+    for finding in result.findings:
+        print(finding.verdict.value, finding.subject)
+
+Importing this reads no model: each name below is fetched when it is first used.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from boostwright.build.document import Build
+    from boostwright.errors import (
+        BoostwrightError,
+        BuildFileError,
+        NotConverged,
+        OutOfRange,
+        UnknownField,
+    )
+    from boostwright.findings.case import GoalLine, StrengthLine
+    from boostwright.findings.limits import LimitEdit
+    from boostwright.findings.model import Amount, Finding, Harm, Kind, Verdict
+    from boostwright.findings.result import CheckResult
+    from boostwright.verbs import check, demo_build, explain, load_build, new_build, warm_up
+    from boostwright.views.document import document, to_json
+    from boostwright.views.folder import write_folder
+    from boostwright.views.terminal import terminal_report
+
+__all__ = [
+    "Amount",
+    "BoostwrightError",
+    "Build",
+    "BuildFileError",
+    "CheckResult",
+    "Finding",
+    "GoalLine",
+    "Harm",
+    "Kind",
+    "LimitEdit",
+    "NotConverged",
+    "OutOfRange",
+    "StrengthLine",
+    "UnknownField",
+    "Verdict",
+    "__version__",
+    "check",
+    "demo_build",
+    "document",
+    "explain",
+    "load_build",
+    "new_build",
+    "terminal_report",
+    "to_json",
+    "warm_up",
+    "write_folder",
+]
 
 __version__ = "0.1.0"
+
+_HOME = {
+    "Amount": "boostwright.findings.model",
+    "BoostwrightError": "boostwright.errors",
+    "Build": "boostwright.build.document",
+    "BuildFileError": "boostwright.errors",
+    "CheckResult": "boostwright.findings.result",
+    "Finding": "boostwright.findings.model",
+    "GoalLine": "boostwright.findings.case",
+    "Harm": "boostwright.findings.model",
+    "Kind": "boostwright.findings.model",
+    "LimitEdit": "boostwright.findings.limits",
+    "NotConverged": "boostwright.errors",
+    "OutOfRange": "boostwright.errors",
+    "StrengthLine": "boostwright.findings.case",
+    "UnknownField": "boostwright.errors",
+    "Verdict": "boostwright.findings.model",
+    "check": "boostwright.verbs",
+    "demo_build": "boostwright.verbs",
+    "document": "boostwright.views.document",
+    "explain": "boostwright.verbs",
+    "load_build": "boostwright.verbs",
+    "new_build": "boostwright.verbs",
+    "terminal_report": "boostwright.views.terminal",
+    "to_json": "boostwright.views.document",
+    "warm_up": "boostwright.verbs",
+    "write_folder": "boostwright.views.folder",
+}
+
+
+def __getattr__(name: str) -> Any:
+    home = _HOME.get(name)
+    if home is None:
+        raise AttributeError(f"module 'boostwright' has no attribute {name!r}")
+    value = getattr(import_module(home), name)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *__all__})

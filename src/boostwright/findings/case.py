@@ -122,7 +122,7 @@ class Case:
     goal: GoalLine | None = None
     strength: StrengthLine | None = None
     no_goal: str = ""  # why there is no goal line, in a sentence
-    corner: str = "nominal"
+    corner: str = "on an ordinary warm day"
     extra: dict[str, Any] = field(default_factory=dict)  # results of systems that later parts add, by name
 
     def stated(self, key: str) -> Stated | None:

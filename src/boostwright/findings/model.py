@@ -187,7 +187,7 @@ class Finding:
     code: stable name of our own, 'subject.aspect'.
     probability: that it holds, 0..1; None when it cannot be told (then the verdict is 'unknown').
     sampling_error: standard error of `probability` when it was sampled; None for the normal approximation.
-    corner: the weather, fuel and place in which it is worst ('nominal' when only that was computed).
+    corner: the weather, fuel and place in which it is worst ('' when it has none).
     about: codes of build fields that the finding rests on.
     """
 

@@ -62,7 +62,7 @@ class Rule:
         remedy: Phrase,
         reading: Reading,
         place: Place = Place(),  # noqa: B008  (frozen)
-        corner: str = "nominal",
+        corner: str = "",
         notes: tuple[Phrase, ...] = (),
         about: tuple[str, ...] = (),
         undecided: bool = False,

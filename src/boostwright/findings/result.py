@@ -41,7 +41,7 @@ class CheckResult:
     """One build judged.
 
     version: of boostwright. data_version: of the reference data shipped with it. fingerprint: of the inputs.
-    created_with: version that wrote the build file, '' when it does not say.
+    created_with: the form of the build file.
     baseline: the engine before the turbo over speed, arrays (n,) [SI]. goal: the operating line at the
     boost asked for, arrays (m,) [SI], None when there is none; then `no_goal` says why. strength: the same
     air at MBT on the best fuel with the worst timing error. findings: worst first. assumed: the assumed

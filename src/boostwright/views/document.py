@@ -40,7 +40,7 @@ def document(result: CheckResult) -> dict[str, Any]:
             "version": result.version,
             "data": result.data_version,
             "inputs": result.fingerprint,
-            "build_file_made_with": result.created_with or None,
+            "build_file_form": result.created_with or None,
         },
         "build": {
             "name": result.name,

@@ -76,7 +76,9 @@ def shown_value(amount: Amount) -> tuple[float, float | None, str]:
 def _step(amount: Amount) -> float:
     shown = SHOWN[amount.kind]
     value, sd, _ = shown_value(amount)
-    step = spread_step(COVERAGE * sd) if sd is not None and sd > 0.0 else _digits_step(value, shown.digits)
+    step = (
+        spread_step(COVERAGE * sd) if sd is not None and sd > 1.0e-280 else _digits_step(value, shown.digits)
+    )
     if shown.least_step:
         step = max(step, 10.0 ** math.floor(math.log10(shown.least_step) + 1e-9))
     return step
@@ -97,7 +99,7 @@ def say_band(amount: Amount) -> str:
         return "not known"
     if sd is None or not math.isfinite(sd):
         return _with_unit(f"about {say_number(value, _step(amount))}", unit)
-    if sd == 0.0:
+    if sd <= 1.0e-280:
         return say(amount)
     step = _step(amount)
     spread = say_number(COVERAGE * sd, step)

@@ -68,7 +68,7 @@ def _top() -> dict[str, Any]:
                 "version": _TEXT,
                 "data": _TEXT,
                 "inputs": _TEXT,
-                "build_file_made_with": _MAYBE_TEXT,
+                "build_file_form": _MAYBE_TEXT,
             },
             "Which program, which reference data, and the fingerprint of the inputs.",
         ),

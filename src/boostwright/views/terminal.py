@@ -193,8 +193,8 @@ def _where(finding: Finding) -> str:
         parts.append(f"worst at {say(Amount(finding.place.speed, None, Kind.ENGINE_SPEED))}")
     if finding.place.words:
         parts.append(finding.place.words)
-    if parts and finding.corner:
-        parts.append(f"{finding.corner} conditions")
+    if parts and finding.place.speed is not None and finding.corner:
+        parts.append(finding.corner)
     text = ", ".join(parts)
     return f"{text[0].upper()}{text[1:]}." if text else ""
 
@@ -243,10 +243,12 @@ def _assumed(page: _Page, result: CheckResult) -> None:
     if not result.assumed:
         return
     page.heading("Assumed values that matter most")
-    for value in result.assumed[:8]:
-        page.text(f"{value.text}. {value.title}.", f"  {value.field}", max(30, len(value.field) + 4))
-    if len(result.assumed) > 8:
-        page.text(f"{len(result.assumed) - 8} more are assumed; they are listed in the JSON results.", "", 2)
+    most = [value for value in result.assumed if value.findings][:8]
+    for value in most:
+        page.text(f"{value.text}: {value.title}", f"  {value.field}", max(30, len(value.field) + 4))
+    if len(result.assumed) > len(most):
+        left = len(result.assumed) - len(most)
+        page.text(f"{left} more are assumed; they are listed in the JSON results.", "", 2)
 
 
 def _ends(page: _Page, result: CheckResult) -> None:
@@ -262,8 +264,8 @@ def _identity(result: CheckResult) -> Iterator[str]:
     yield f"boostwright {result.version}"
     yield f"data {result.data_version}"
     yield f"inputs {result.fingerprint}"
-    if result.created_with and result.created_with != result.version:
-        yield f"build file made with {result.created_with}"
+    if result.created_with:
+        yield f"build file {result.created_with}"
     if "total" in result.seconds:
         yield f"{result.seconds['total']:.1f}\u00a0s"
 

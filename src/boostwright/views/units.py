@@ -43,11 +43,11 @@ SHOWN: Mapping[Kind, Shown] = {
     Kind.POWER: Shown("kW", 1.0e3, digits=3),
     Kind.SHARE: Shown("%", 0.01, digits=2),
     Kind.RATIO: Shown("", 1.0, digits=3, least_step=0.01),
-    Kind.OCTANE: Shown("RON", 1.0, digits=3, least_step=0.1),
+    Kind.OCTANE: Shown("RON", 1.0, digits=3, least_step=1.0),
     Kind.MASS_FLOW: Shown("g/s", 1.0e-3, digits=3),
     Kind.VOLUME_FLOW: Shown("L/h", 1.0e-3 / 3600.0, digits=3),
     Kind.INJECTOR_FLOW: Shown("cc/min", 1.0e-6 / 60.0, digits=3),
-    Kind.TIME: Shown("min", 60.0, digits=2),
+    Kind.TIME: Shown("min", 60.0, digits=2, least_step=1.0),
     Kind.FUEL_PER_WORK: Shown("g/kWh", 1.0e-3 / 3.6e6, digits=3),
     Kind.LENGTH: Shown("mm", 1.0e-3, digits=3),
 }

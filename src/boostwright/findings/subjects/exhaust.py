@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from boostwright.findings.case import Case
+from boostwright.findings.judge import HOLDS_FROM, probability_holds
 from boostwright.findings.model import Amount, Finding, Harm, Kind, Phrase, Place, Reading, Sense
 from boostwright.findings.registry import Rule, rule
 
 __all__ = ["manifold", "turbine", "valve"]
 
 _MODEL_SD = 40.0  # of a computed exhaust temperature without a thermocouple [K]
+_RICHEST = 0.76  # lambda below which more fuel mostly washes the bores (common practice, no source)
 _PER_LAMBDA = 730.0  # K that a richer mixture takes off, for each unit of lambda, on the rich side
 
 _MANIFOLDS = {
@@ -29,11 +33,13 @@ def _judge(
     assert goal is not None
     worst = int(np.nanargmax(temperature))
     limit = case.limits[key]
-    over = float(temperature[worst]) - (limit.amount.value - 2.0 * (limit.amount.sd or 0.0))
-    richer = max(0.70, float(goal.lam[worst]) - max(over, 0.0) / _PER_LAMBDA)
+    found = float(temperature[worst])
     late = float(goal.used_spark[worst] - goal.mbt_spark[worst])
+    demand = Amount(found, _MODEL_SD, Kind.TEMPERATURE, name)
+    unstated = key == "exhaust_unknown"
+    sure = (probability_holds(demand, limit.amount, Sense.AT_MOST) or 0.0) >= HOLDS_FROM[rule.harm]
     return rule.finding(
-        Amount(float(temperature[worst]), _MODEL_SD, Kind.TEMPERATURE, name),
+        demand,
         limit.amount,
         limit,
         place=Place(float(goal.speed[worst])),
@@ -44,17 +50,49 @@ def _judge(
             " the gas leaves hotter.",
             {"late": Amount(max(late, 0.0), None, Kind.CRANK_DIFFERENCE)},
         ),
-        remedy=Phrase(
-            "Run lambda {lam} at full load here (a little over 7 K cooler for each 0.01), make pulls"
-            " short, or fit parts"
-            " of a material that stands it.",
-            {"lam": Amount(richer, None, Kind.RATIO)},
-        ),
+        remedy=_remedy(found, limit.amount, float(goal.lam[worst])),
         reading=Reading(
+            "Find out what the manifold is made of: a magnet, a file and the seller will tell.", 900.0
+        )
+        if unstated
+        else Reading(
             "A thermocouple in the manifold during a pull; it reads 40 to 90 K less than the gas.", 7200.0
         ),
         about=(about, "fuel.lambda_boost"),
+        undecided=unstated and not sure,
     )
+
+
+def _remedy(found: float, limit: Amount, lam: float) -> Phrase:
+    """What to do: richer where that is enough for a sure hold, else shorter pulls, less boost or other
+    parts.
+    """
+    assert limit.sd is not None
+    over = found - (limit.value - 1.65 * math.hypot(limit.sd, _MODEL_SD))
+    richer = lam - over / _PER_LAMBDA
+    if over <= 0.0:
+        return Phrase(
+            "Keep lambda {lam} at full load and the spark no later than it must be.", {"lam": _lam(lam)}
+        )
+    if richer >= _RICHEST:
+        return Phrase(
+            "Run lambda {lam} at full load here, a little over 7 K cooler for each 0.01, or make pulls"
+            " short.",
+            {"lam": _lam(richer)},
+        )
+    return Phrase(
+        "Ask for less boost here, make pulls short, or fit parts of a material that stands it; a richer"
+        " mixture alone"
+        " (lambda {lam} would take {takes} off) does not do it.",
+        {
+            "lam": _lam(_RICHEST),
+            "takes": Amount((lam - _RICHEST) * _PER_LAMBDA, None, Kind.TEMPERATURE_DIFFERENCE),
+        },
+    )
+
+
+def _lam(value: float) -> Amount:
+    return Amount(value, None, Kind.RATIO)
 
 
 @rule(

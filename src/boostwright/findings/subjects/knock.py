@@ -143,7 +143,7 @@ def half_burned(rule: Rule, case: Case) -> Finding | None:
             "Run fuel of at least {octane}, or hold boost near {boost} here, or bring the compression"
             " ratio to {ratio}."
             if room < 0.0
-            else "Set the spark two degrees later than the knock limit, and listen with ear cups or a sensor.",
+            else "Set the spark two degrees later than the knock limit, and listen for knock on every pull.",
             amounts,
         ),
         reading=Reading(
@@ -167,8 +167,8 @@ def _octane_room(late: _Late, limit: Amount, slope: float) -> float:
     asks="Does the poorest fuel still give the octane that this boost asks for?",
     demand="octane at which the half-burned point stands at its latest useful place",
     capacity="research octane of the poorest fuel",
-    harm=Harm.SEVERE,
-    harm_words="one bad tank knocks at load: ring land or piston crown broken in seconds",
+    harm=Harm.DAMAGE,
+    harm_words="one bad tank knocks at load and breaks a ring land",
     sense=Sense.AT_MOST,
     limits=("half_burned",),
 )
@@ -192,7 +192,7 @@ def poorest_fuel(rule: Rule, case: Case) -> Finding | None:
         poorest,
         limit,
         place=Place(float(goal.speed[late.place])),
-        corner="poorest fuel",
+        corner="on the poorest fuel",
         cause=Phrase(
             "Spark and boost are set for the usual fuel; a poorer tank knocks where the usual one does not."
         ),

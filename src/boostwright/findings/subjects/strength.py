@@ -55,7 +55,7 @@ def peak_pressure(rule: Rule, case: Case) -> Finding | None:
         limit.amount,
         limit,
         place=Place(float(strong.speed[worst])),
-        corner="best fuel",
+        corner="on the best fuel",
         cause=Phrase(
             "A good tank lets the spark come early, and the mark may stand {error} off; the mean of the"
             " knock-limited days"
@@ -63,7 +63,8 @@ def peak_pressure(rule: Rule, case: Case) -> Finding | None:
             {"error": Amount(strong.timing_error, None, Kind.CRANK_DIFFERENCE)},
         ),
         remedy=Phrase(
-            "Keep boost near {boost} here, or fit forged pistons and rods with fresh head bolts and a"
+            "For a sure hold keep boost near {boost} here, or fit forged pistons and rods with fresh head"
+            " bolts and a"
             " steel gasket.",
             {"boost": Amount(max(keep, 0.0), None, Kind.PRESSURE_GAUGE)},
         ),
@@ -148,7 +149,7 @@ def rod_load(rule: Rule, case: Case) -> Finding | None:
         limit.amount,
         limit,
         place=Place(float(strong.speed[worst])),
-        corner="best fuel",
+        corner="on the best fuel",
         cause=Phrase(
             "The burn presses the rod with {after} here against {before} at worst before; at low speed"
             " the piston's own"

@@ -54,7 +54,13 @@ def surge(rule: Rule, case: Case) -> Finding | None:
         ),
         remedy=Phrase(
             "Hold less boost below {speed}, or fit a compressor with a smaller inducer.",
-            {"speed": Amount(_clear_from(goal.speed, ratio, limit.amount.value), None, Kind.ENGINE_SPEED)},
+            {
+                "speed": Amount(
+                    _clear_from(goal.speed, ratio * (1.0 - goal.surge_sd), limit.amount.value),
+                    None,
+                    Kind.ENGINE_SPEED,
+                )
+            },
         ),
         reading=_SIZES,
         about=_ABOUT,

@@ -1,0 +1,17 @@
+"""The commands, one file each. Importing them reads no model and no table."""
+
+from __future__ import annotations
+
+from boostwright.cli.commands import check, demo, explain, new, schema, warm_up
+from boostwright.cli.commands.command import Command, version_line
+
+__all__ = ["COMMANDS", "Command", "version_line"]
+
+COMMANDS: tuple[Command, ...] = (
+    check.COMMAND,
+    new.COMMAND,
+    explain.COMMAND,
+    demo.COMMAND,
+    warm_up.COMMAND,
+    schema.COMMAND,
+)

@@ -1,0 +1,129 @@
+"""`boostwright check FILE`: does this build hold?"""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from boostwright.cli import codes, output
+from boostwright.cli.commands.command import Command
+from boostwright.errors import BuildFileError
+
+if TYPE_CHECKING:
+    from boostwright.build.document import Build
+    from boostwright.findings.result import CheckResult
+
+__all__ = ["COMMAND", "exit_code", "judge", "options"]
+
+_EXAMPLES = """\
+examples:
+  boostwright check my-car.toml
+  boostwright check my-car.toml --all             write out the findings that hold as well
+  boostwright check my-car.toml --out report      plots, text and results.json into the folder 'report'
+  boostwright check my-car.toml --json > results.json
+  boostwright check my-car.toml --speeds "2000 3000 4000 5000 rpm"
+
+exit codes: 0 nothing breaks and nothing is unknown, 1 something breaks, 2 the command or the file cannot be
+used, 3 nothing breaks but something is unknown.
+"""
+
+
+def _arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("file", metavar="FILE", help="the build file")
+    options(parser)
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """The options that `check` and `demo` share."""
+    parser.add_argument("--json", action="store_true", help="print the results as JSON instead of the report")
+    parser.add_argument(
+        "--out", metavar="FOLDER", help="write plots (SVG, PNG), report.txt and results.json there"
+    )
+    parser.add_argument("--all", action="store_true", help="write out the findings that hold as well")
+    parser.add_argument(
+        "--speeds", metavar="LIST", help="engine speeds to compute, like '2000 3000 4000 rpm'"
+    )
+    parser.add_argument("--quiet", action="store_true", help="do not say what is being done")
+
+
+def _run(args: argparse.Namespace) -> int:
+    from boostwright import verbs
+
+    path = Path(args.file)
+    try:
+        build = verbs.load_build(path)
+    except BuildFileError as refused:
+        return refuse(refused, args.file)
+    return judge(build, args)
+
+
+def refuse(refused: BuildFileError, file: str) -> int:
+    """Print every fault of a build file on stderr."""
+    import sys
+
+    from boostwright.views.faults import faults_report
+
+    if refused.faults:
+        output.say(faults_report(refused.faults, file, min(output.width(), 100)).rstrip(), sys.stderr)
+    else:
+        output.complain(str(refused))
+    return codes.UNUSABLE
+
+
+def judge(build: Build, args: argparse.Namespace) -> int:
+    """Check a build, print what is asked for, and return the exit code."""
+    from boostwright import verbs
+    from boostwright.views.terminal import terminal_report
+
+    progress = output.Progress(args.quiet)
+    folder = _folder(args.out) if args.out else None
+    try:
+        speeds = verbs.read_speeds(args.speeds) if args.speeds else None
+        result = verbs.check(build, speeds=speeds, progress=progress)
+        written = _write(result, folder, progress) if folder is not None else ()
+    finally:
+        progress.done()
+    if args.json:
+        from boostwright.views.document import to_json
+
+        output.say(to_json(result).rstrip())
+    else:
+        output.say(terminal_report(result, output.width(), output.wants_colour(), args.all).rstrip())
+    if folder is not None:
+        import sys
+
+        where = sys.stderr if args.json else sys.stdout
+        output.say(f"\nWritten to {folder}: {', '.join(p.name for p in written)}", where)
+    return exit_code(result)
+
+
+def _folder(name: str) -> Path:
+    folder = Path(name)
+    folder.mkdir(parents=True, exist_ok=True)
+    return folder
+
+
+def _write(result: CheckResult, folder: Path, progress: output.Progress) -> tuple[Path, ...]:
+    from boostwright.views.folder import write_folder
+
+    return write_folder(result, folder, progress)
+
+
+def exit_code(result: CheckResult) -> int:
+    """0 nothing breaks and nothing is unknown, 1 something breaks, 3 something is unknown."""
+    from boostwright.findings.model import Verdict
+
+    return {Verdict.BREAKS: codes.BREAKS, Verdict.UNKNOWN: codes.UNKNOWN}.get(result.verdict, codes.FINE)
+
+
+COMMAND = Command(
+    "check",
+    "does this build hold?",
+    "Reads a build file, computes the engine before the turbo and with it, and says what holds, what is"
+    " tight,"
+    "\nwhat breaks and what cannot be told yet; worst first, with what to do next.",
+    _EXAMPLES,
+    _arguments,
+    _run,
+)

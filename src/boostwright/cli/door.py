@@ -1,0 +1,127 @@
+"""From the words on the command line to one command, and from any mishap to one clear sentence."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Sequence
+from typing import NoReturn
+
+from boostwright.cli import codes, output
+from boostwright.cli.commands import COMMANDS
+from boostwright.errors import BoostwrightError, BuildFileError
+
+__all__ = ["main"]
+
+_ABOUT = """\
+Judges the conversion of a naturally aspirated petrol car to a turbo, from one build file."""
+
+_AFTER = """\
+examples:
+  boostwright new my-car.toml            write a commented build file to fill in
+  boostwright explain engine.bore        what a field is, how to measure it, what is usual
+  boostwright check my-car.toml          does it hold?
+  boostwright check my-car.toml --out report
+  boostwright demo sound                 the same on a build that ships with the program
+
+exit codes:
+  0  nothing breaks and nothing is unknown
+  1  something breaks
+  2  the command or a file cannot be used
+  3  nothing breaks, but something is unknown
+  4  the program itself went wrong
+"""
+
+
+class _Parser(argparse.ArgumentParser):
+    """argparse with our words: what is wrong, and where help is."""
+
+    def error(self, message: str) -> NoReturn:
+        output.complain(f"{message[0].upper()}{message[1:]}.\nFor help: {self.prog} --help")
+        raise SystemExit(codes.UNUSABLE)
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = _Parser(
+        prog="boostwright", description=_ABOUT, epilog=_AFTER,
+        formatter_class=argparse.RawDescriptionHelpFormatter
+    )  # fmt: skip
+    parser.add_argument(
+        "--version", action="store_true", help="print the version and that of the reference data"
+    )
+    commands = parser.add_subparsers(
+        dest="command", metavar="command", title="commands", parser_class=_Parser
+    )
+    for command in COMMANDS:
+        sub = commands.add_parser(
+            command.name, help=command.help, description=command.about, epilog=command.examples,
+            formatter_class=argparse.RawDescriptionHelpFormatter,
+        )  # fmt: skip
+        command.arguments(sub)
+        sub.add_argument("--debug", action="store_true", help="show where in the program a mishap comes from")
+        sub.set_defaults(run=command.run)
+    return parser
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command; returns the exit code. Never shows a traceback unless `--debug` asks for it."""
+    debug = "--debug" in (sys.argv[1:] if argv is None else argv)
+    try:
+        return _run(argv)
+    except SystemExit as end:
+        return end.code if isinstance(end.code, int) else codes.UNUSABLE
+    except KeyboardInterrupt:
+        output.complain("Stopped. Nothing half-written was left behind.")
+        return codes.STOPPED
+    except BrokenPipeError:
+        _let_go_of_stdout()
+        return codes.NOBODY_READS
+    except Exception as mishap:
+        if debug:
+            raise
+        return _explain(mishap)
+
+
+def _run(argv: Sequence[str] | None) -> int:
+    parser = _parser()
+    args = parser.parse_args(argv)
+    if args.version:
+        from boostwright.cli.commands import version_line
+
+        output.say(version_line())
+        code = codes.FINE
+    elif args.command is None:
+        output.say(parser.format_help().rstrip())
+        code = codes.UNUSABLE
+    else:
+        code = int(args.run(args))
+    sys.stdout.flush()
+    return code
+
+
+def _explain(mishap: Exception) -> int:
+    if isinstance(mishap, BuildFileError):  # with its faults it is printed by the command itself
+        output.complain(str(mishap))
+        return codes.UNUSABLE
+    if isinstance(mishap, OSError):
+        output.complain(output.os_error_words(mishap))
+        return codes.UNUSABLE
+    if isinstance(mishap, BoostwrightError):
+        output.complain(str(mishap))
+        return codes.WENT_WRONG if type(mishap).__name__ == "NotConverged" else codes.UNUSABLE
+    output.complain(
+        f"The program itself went wrong ({type(mishap).__name__}: {mishap}).\n"
+        "Your file is as it was. Run the same command with --debug and report what it shows."
+    )
+    return codes.WENT_WRONG
+
+
+def _let_go_of_stdout() -> None:
+    """Point stdout at nothing, so that the interpreter's last flush has nowhere to fail."""
+    try:
+        nothing = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nothing, sys.stdout.fileno())
+        os.close(nothing)
+    except (OSError, ValueError):
+        pass

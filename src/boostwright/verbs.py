@@ -1,0 +1,188 @@
+"""One function for each thing that a person can do; every door calls these and nothing deeper.
+
+Models and tables are imported inside the functions, so that a door opens at once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import ArrayLike, NDArray
+
+    from boostwright.build.document import Build
+    from boostwright.findings.limits import LimitEdit
+    from boostwright.findings.result import CheckResult
+
+__all__ = [
+    "build_schema",
+    "check",
+    "demo_build",
+    "demo_builds",
+    "demo_text",
+    "engine_classes",
+    "explain",
+    "load_build",
+    "new_build",
+    "read_speeds",
+    "results_schema",
+    "warm_up",
+]
+
+Progress = Callable[[str], None]
+
+DEFAULT_CLASS = "four-valve"
+
+
+def _silent(_: str) -> None:
+    """Say nothing."""
+
+
+def load_build(path: str | Path) -> Build:
+    """Read a build file.
+
+    path: the file. returns: the build, whose values are SI. Raises BuildFileError with every fault that can
+    be read (`.faults`: line, field, value, allowed range, remedy); OSError when the file cannot be opened.
+    """
+    from boostwright.readers.build_file import read_build_file
+
+    return read_build_file(path)
+
+
+def check(
+    build: Build,
+    *,
+    speeds: ArrayLike | None = None,
+    limits: tuple[LimitEdit, ...] = (),
+    progress: Progress | None = None,
+) -> CheckResult:
+    """Judge one build: the engine before the turbo, the engine with it, and every finding, worst first.
+
+    build: from `load_build`. speeds: crank speeds (n,) [rad/s], rising, three or more; None for every 500
+    rpm from 1000 rpm to the speed limit. limits: limits that you change, each with its reason. progress:
+    called with a few words when a stage begins. returns: a `CheckResult`; arrays (n,), SI units. Raises
+    OutOfRange when the engine is outside the ground of the models.
+    """
+    from boostwright.findings.judgement import judge
+
+    return judge(build, speeds, limits, progress or _silent)
+
+
+def read_speeds(text: str) -> NDArray[np.float64]:
+    """Engine speeds from a text like '2000 3000 4000 rpm' [rad/s]; a bare row of numbers counts as rpm.
+
+    Raises OutOfRange when they do not rise, are fewer than three, or are no engine speeds.
+    """
+    import numpy as np
+
+    from boostwright.errors import OutOfRange
+    from boostwright.quantity import Dimension, QuantityError, read_many
+
+    rpm = np.pi / 30.0
+    written = text if any(c.isalpha() for c in text) else f"{text} rpm"
+    try:
+        speeds = np.array([q.value for q in read_many(written, Dimension.ROTATION)])
+    except QuantityError as mishap:
+        raise OutOfRange(
+            f"the speeds '{text}' cannot be read: {mishap}. Write them like '2000 3000 4000 rpm'."
+        ) from None
+    if speeds.size < 3 or np.any(np.diff(speeds) <= 0.0):
+        raise OutOfRange(
+            f"the speeds '{text}' must be three or more and must rise, like '2000 3000 4000 rpm'."
+        )
+    if speeds[0] < 800.0 * rpm or speeds[-1] > 12000.0 * rpm:
+        raise OutOfRange(
+            f"the speeds '{text}' must lie between 800 and 12000 rpm, where the cycle has ground."
+        )
+    return speeds
+
+
+def new_build(engine_class: str | None = None) -> str:
+    """The text of a commented build file that passes as it is.
+
+    engine_class: a name from `engine_classes()`; None for the commonest. Raises OutOfRange for another name.
+    """
+    from boostwright.build.new_file import new_build as write
+    from boostwright.errors import OutOfRange
+
+    names = [name for name, _ in engine_classes()]
+    if engine_class is not None and engine_class not in names:
+        raise OutOfRange(f"there is no engine class '{engine_class}'; there are: {', '.join(names)}")
+    return write(engine_class or DEFAULT_CLASS)
+
+
+def engine_classes() -> tuple[tuple[str, str], ...]:
+    """The engine classes: name and words."""
+    from boostwright.build.catalogue import catalogue
+
+    return tuple((name, known.words) for name, known in catalogue().classes.items())
+
+
+def explain(name: str = "", width: int = 80) -> str:
+    """A field, a section or a finding in plain words; '' lists the sections. Raises UnknownField with near
+    names.
+    """
+    from boostwright.views.explained import explained
+
+    return explained(name, width)
+
+
+def build_schema() -> dict[str, Any]:
+    """The JSON schema of a build file, for editors."""
+    from boostwright.build.catalogue import catalogue
+    from boostwright.build.schema import build_schema as made
+
+    return made(catalogue())
+
+
+def results_schema() -> dict[str, Any]:
+    """The JSON schema of the results document."""
+    from boostwright.views.schema import results_schema as made
+
+    return made()
+
+
+def demo_builds() -> Mapping[str, str]:
+    """The builds that ship with the program, all invented: name and what each is about."""
+    import tomllib
+
+    from boostwright.library import demo_builds as names
+
+    told = {}
+    for name in names():
+        try:
+            told[name] = str(tomllib.loads(demo_text(name)).get("build", {}).get("story", ""))
+        except tomllib.TOMLDecodeError:  # one of them is faulty by intention
+            told[name] = "faulty by intention: see what `check` says"
+    return told
+
+
+def demo_text(name: str) -> str:
+    """The text of a demo build. Raises FileNotFoundError for a name that is none."""
+    from boostwright.library import read_bytes
+
+    return read_bytes(f"builds/{name}.toml").decode("utf-8", "replace")
+
+
+def demo_build(name: str) -> Build:
+    """A demo build, read. Raises BuildFileError for the one that is faulty by intention."""
+    from boostwright.library import read_bytes
+    from boostwright.readers.build_file import read_build
+
+    return read_build(read_bytes(f"builds/{name}.toml"), f"{name}.toml")
+
+
+def warm_up(progress: Progress | None = None) -> float:
+    """Compile everything that is compiled and keep it; returns the seconds that it took."""
+    import time
+
+    from boostwright.findings.judgement import judge
+
+    say = progress or _silent
+    began = time.perf_counter()
+    say("compiling the engine cycle; once, up to a minute or two")
+    judge(demo_build("sound"), read_speeds("2000 3500 5000"), (), say)
+    return time.perf_counter() - began
