@@ -7,7 +7,7 @@ from enum import Enum
 from typing import Final
 
 from boostwright.build.catalogue import Ask, Catalogue, Default, Field, FieldType, Section, catalogue
-from boostwright.build.limits import allowed_text, usual_text, value_text
+from boostwright.build.limits import allowed_text, example_line, usual_text, value_text
 from boostwright.build.values import Source
 from boostwright.errors import UnknownField
 from boostwright.quantity import COVERAGE, Dimension, nearest, unit_names, write
@@ -135,13 +135,6 @@ def _field(known: Catalogue, field: Field, asked: str) -> Explanation:
         wanted=_ASKS[field.ask],
         used=_used(field.part, "check" in field.used_by),
     )
-
-
-def example_line(field: Field) -> str:
-    """An example of the line that states the field."""
-    if field.type in (FieldType.FLAG, FieldType.DATE) or field.whole:
-        return f"{field.name} = {field.example}"
-    return f'{field.name} = "{field.example}"'
 
 
 def _pressure(field: Field) -> str:

@@ -7,7 +7,7 @@ import math
 from boostwright.build.catalogue import Field, FieldType
 from boostwright.quantity import Dimension, write
 
-__all__ = ["allowed_text", "usual_text", "value_text"]
+__all__ = ["allowed_text", "example_line", "usual_text", "value_text"]
 
 
 def value_text(known: Field, value: float, sd: float | None = None) -> str:
@@ -51,3 +51,10 @@ def usual_text(known: Field) -> str:
     if known.usual_low is not None and known.usual_high is not None:
         return f"{value_text(known, known.usual_low)} to {value_text(known, known.usual_high)}"
     return ""
+
+
+def example_line(field: Field) -> str:
+    """An example of the line that states the field."""
+    if field.type in (FieldType.FLAG, FieldType.DATE) or field.whole:
+        return f"{field.name} = {field.example}"
+    return f'{field.name} = "{field.example}"'

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import Final
 
 from boostwright.build.catalogue import Ask, Catalogue, Field, FieldType, Section, catalogue
-from boostwright.build.explain import default_text, example_line
-from boostwright.build.limits import usual_text, value_text
+from boostwright.build.explain import default_text
+from boostwright.build.limits import example_line, usual_text, value_text
 from boostwright.errors import UnknownField
 from boostwright.quantity import nearest
 

@@ -256,7 +256,7 @@ def _per_cylinder(build: Build, add: _Add) -> None:
             add(
                 "uneven-table",
                 row,
-                f"{len(row.value)} readings for {cylinders.value} cylinders",
+                f"number of readings {len(row.value)}, number of cylinders {cylinders.value}",
                 "Write one reading for each cylinder.",
                 f"{cylinders.value} values",
             )

@@ -134,7 +134,7 @@ def _split(part: str, dimension: Dimension, text: str) -> tuple[str, str]:
         raise QuantityError(
             "two-numbers",
             f"'{text}' gives two numbers where one belongs",
-            "Write the middle and the half width: 12.5 +/- 0.5 bar.",
+            f"Write the middle and the half width, like {' '.join(('12.5 +/- 0.5', *unit_names(dimension)[:1]))}.",
         )
     return match[0], rest.strip()
 

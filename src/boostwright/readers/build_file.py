@@ -11,6 +11,7 @@ from boostwright.build.catalogue import Ask, catalogue
 from boostwright.build.derive import cam_events
 from boostwright.build.document import Build
 from boostwright.build.faults import Fault, Severity
+from boostwright.build.limits import example_line
 from boostwright.build.rules import check_rules
 from boostwright.build.values import StatedValue
 from boostwright.errors import BuildFileError
@@ -99,9 +100,7 @@ def _missing(filled: Filled, read: dict[str, StatedValue], faults: list[Fault]) 
                     "nothing",
                     "",
                     f"'{known.name}' is missing: {known.words}",
-                    f'Add a line: {known.name} = "{known.example}".'
-                    if known.example
-                    else f"Add {known.name}.",
+                    f"Add a line: {example_line(known)}." if known.example else f"Add {known.name}.",
                 )
             )
 

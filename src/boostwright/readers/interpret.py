@@ -7,7 +7,7 @@ from typing import Any, Final
 
 from boostwright.build.catalogue import Catalogue, Field, FieldType
 from boostwright.build.faults import Fault, Severity
-from boostwright.build.limits import allowed_text
+from boostwright.build.limits import allowed_text, example_line
 from boostwright.build.values import Source, StatedValue
 from boostwright.quantity import PressureKind, nearest
 from boostwright.readers.assemble import Entry, Filled
@@ -187,7 +187,7 @@ def _inline(known: Field, raw: dict[str, Any]) -> dict[str, Any]:
 
 def _not_several(known: Field, raw: Any) -> None:
     if isinstance(raw, (list, dict)):
-        remedy = f'Write {known.name} = "{known.example}".'
+        remedy = f"Write {example_line(known)}."
         raise Refused("wrong-type", "one value belongs here, not several", remedy)
 
 

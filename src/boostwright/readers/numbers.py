@@ -8,7 +8,7 @@ from typing import Any, Final
 from boostwright.build.air import SEA_LEVEL
 from boostwright.build.catalogue import Field
 from boostwright.build.faults import Fault, Severity
-from boostwright.build.limits import value_text
+from boostwright.build.limits import example_line, value_text
 from boostwright.build.values import Source
 from boostwright.quantity import (
     DIMENSIONLESS,
@@ -44,7 +44,7 @@ class NumberReader:
             raise Refused(
                 "wrong-type",
                 f"{type_name(raw)} stands where {article(dimension)} belongs",
-                f'Write {known.name} = "{known.example}".',
+                f"Write {example_line(known)}.",
             )
         if isinstance(raw, (int, float)):
             number = number_text(raw)
@@ -64,7 +64,7 @@ class NumberReader:
         try:
             return read(raw, dimension)
         except QuantityError as error:
-            example = f'Write {known.name} = "{known.example}".'
+            example = f"Write {example_line(known)}."
             raise Refused(
                 error.code, error.why, example if error.code == "no-number" else error.remedy
             ) from None
@@ -284,7 +284,7 @@ class NumberReader:
         else:
             quantities = [self.quantity(known, raw)]
         if not quantities:
-            raise Refused("missing-value", "the row is empty", f'Write {known.name} = "{known.example}".')
+            raise Refused("missing-value", "the row is empty", f"Write {example_line(known)}.")
         if len(quantities) > MOST_VALUES:
             raise Refused("too-long", f"more than {MOST_VALUES} values in one row", "Write fewer values.")
         stated = inline.get("spread")

@@ -6,6 +6,7 @@ from datetime import date, datetime
 from typing import Any, Final
 
 from boostwright.build.catalogue import Catalogue, Field, FieldType
+from boostwright.build.limits import example_line
 from boostwright.quantity import nearest
 from boostwright.readers.refused import Refused, shown, type_name
 
@@ -24,7 +25,7 @@ def read_words(catalogue: Catalogue, known: Field, raw: Any) -> Any:
         raise Refused("wrong-type", why, "Write true or false.")
     if known.type is FieldType.DATE:
         return _date(raw)
-    example = f'Write {known.name} = "{known.example}".'
+    example = f"Write {example_line(known)}."
     if not isinstance(raw, str):
         raise Refused("wrong-type", f"{type_name(raw)} stands where a text belongs", example)
     text = raw.strip()
