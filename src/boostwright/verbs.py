@@ -66,9 +66,10 @@ def check(
     called with a few words when a stage begins. returns: a `CheckResult`; arrays (n,), SI units. Raises
     OutOfRange when the engine is outside the ground of the models.
     """
+    from boostwright import __version__
     from boostwright.findings.judgement import judge
 
-    return judge(build, speeds, limits, progress or _silent)
+    return judge(build, speeds, limits, progress or _silent, __version__)
 
 
 def read_speeds(text: str) -> NDArray[np.float64]:
@@ -179,10 +180,11 @@ def warm_up(progress: Progress | None = None) -> float:
     """Compile everything that is compiled and keep it; returns the seconds that it took."""
     import time
 
+    from boostwright import __version__
     from boostwright.findings.judgement import judge
 
     say = progress or _silent
     began = time.perf_counter()
     say("compiling the engine cycle; once, up to a minute or two")
-    judge(demo_build("sound"), read_speeds("2000 3500 5000"), (), say)
+    judge(demo_build("sound"), read_speeds("2000 3500 5000"), (), say, __version__)
     return time.perf_counter() - began

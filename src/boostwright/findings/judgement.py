@@ -25,11 +25,13 @@ __all__ = ["judge"]
 
 
 def judge(
-    build: Build, speeds: ArrayLike | None, limits: tuple[LimitEdit, ...], progress: Callable[[str], None]
+    build: Build,
+    speeds: ArrayLike | None,
+    limits: tuple[LimitEdit, ...],
+    progress: Callable[[str], None],
+    version: str,
 ) -> CheckResult:
-    """Judge one build; see `verbs.check`."""
-    from boostwright import __version__
-
+    """Judge one build; see `verbs.check`. version: of the program, to stand on the result."""
     began = time.perf_counter()
     chosen = None if speeds is None else _checked(speeds)
     prepared = prepare(build, chosen, limits, progress)
@@ -38,7 +40,7 @@ def judge(
     findings = find_all(case)
     notes = tuple(note.sentence() for note in build.notes)
     return CheckResult(
-        version=__version__,
+        version=version,
         data_version=data_version(),
         fingerprint=build.fingerprint,
         created_with=_created_with(build),

@@ -14,7 +14,6 @@ from numpy.typing import NDArray
 from boostwright.build.document import Build
 from boostwright.errors import NotConverged, OutOfRange
 from boostwright.findings.case import Case, GoalLine, StrengthLine
-from boostwright.findings.from_build import ambient_of, engine_of, factors_of, fuel_of, turbo_of
 from boostwright.findings.limits import LimitEdit, shipped_limits
 from boostwright.library import turbo_sizes
 from boostwright.systems.engine.baseline import Baseline, baseline
@@ -22,6 +21,7 @@ from boostwright.systems.engine.cycle import CycleSolver
 from boostwright.systems.engine.spark import KnockModel, best_spark, knock_spark
 from boostwright.systems.engine.types import CycleResult, OperatingPoints
 from boostwright.systems.match import MatchResult, MatchSettings, MatchStatus, match
+from boostwright.systems.stated import ambient_of, engine_of, factors_of, fuel_of, turbo_of
 
 __all__ = ["Prepared", "prepare", "usual_speeds"]
 
@@ -105,12 +105,18 @@ def _with_turbo(
         return Prepared(replace(case, no_goal=refusal), (), watch.seconds)
     progress("matching engine and turbo")
     try:
-        at_hand = turbo_of(build, case.engine)
+        parts = turbo_of(build)
+        if parts is None:
+            return Prepared(
+                replace(case, no_goal="The file states no turbo; only the engine is judged."),
+                (),
+                watch.seconds,
+            )
         finder = _KnockLimited(solver, base)
         line = match(
             case.engine,
             case.fuel,
-            at_hand.parts,
+            parts,
             ambient_of(build),
             build.number("goal.boost"),
             base.speeds,
@@ -124,7 +130,7 @@ def _with_turbo(
     progress("computing the hardest burn")
     goal, strength = _lines(build, solver, base, line)
     watch.stage("hardest burn")
-    warnings = at_hand.notes + _unsettled(line)
+    warnings = _taken_for_granted(build) + _unsettled(line)
     return Prepared(replace(case, goal=goal, strength=strength), warnings, watch.seconds)
 
 
@@ -135,6 +141,19 @@ def _not_judged(build: Build) -> str:
     if build.words("turbo.entries") != "single":
         return "A housing with two entries is not judged yet; state it as single to see the nearest case."
     return ""
+
+
+def _taken_for_granted(build: Build) -> tuple[str, ...]:
+    notes = []
+    if not any(path.startswith("turbo.") for path in build):
+        notes.append(
+            "The file states no turbo; one of usual size for this bore stands in. Measure its wheels."
+        )
+    if build.get("turbo.compressor_map") is not None:
+        notes.append(
+            "The compressor map that the file names is not read yet; the wheel sizes are used instead."
+        )
+    return tuple(notes)
 
 
 def _unsettled(line: MatchResult) -> tuple[str, ...]:
