@@ -277,7 +277,7 @@ def test_point_of_the_worked_example() -> None:
 
 @check(
     "common practice",
-    note="choke flows of eight usual wheels and housings at 288 K and 1 atm, catalogue values from memory; they "
+    note="choke flows of eight usual wheels and housings, 288 K, 1 atm, catalogue values from memory; they "
     "come out up to 12 % low, mean 2 %: the band of 12 % is the honest figure, the bias stays visible",
 )  # fmt: skip
 def test_catalogue_choke_flows() -> None:

@@ -1,7 +1,7 @@
 """A stand-in for the engine cycle in tests of the match: a mean-value formula, not a cycle.
 
-It knows a volumetric efficiency and an exhaust temperature for each engine speed and corrects the first for residual
-gas. Its torque, pressures and knock figures are NaN on purpose: nothing may be concluded from them.
+It knows a volumetric efficiency and an exhaust temperature for each engine speed and corrects the first for
+residual gas. Its torque, pressures and knock figures are NaN on purpose: nothing may be concluded from them.
 """
 
 from __future__ import annotations
@@ -9,19 +9,21 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
+
 from boostwright.systems.engine.types import (
     CycleResult,
     EngineGeometry,
     OperatingPoints,
     ValveTrain,
 )
-from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 RPM = np.pi / 30
 
-# An invented two-litre four of 86 x 86 mm at full load; volumetric efficiency on the plenum state at an exhaust
-# pressure of 1.03 times the plenum's, and turbine inlet temperature. Plausible values, common practice, no source.
+# An invented two-litre four of 86 x 86 mm at full load; volumetric efficiency on the plenum state at an
+# exhaust pressure of 1.03 times the plenum's, and turbine inlet temperature. Plausible values, common
+# practice, no source.
 SPEEDS_RPM = np.array([1000, 1500, 2000, 2500, 3000, 3500, 4000, 4500, 5000, 5500, 6000, 6500.0])
 VE = np.array([0.80, 0.84, 0.87, 0.89, 0.90, 0.92, 0.94, 0.95, 0.94, 0.92, 0.88, 0.83])
 T3 = np.array([930, 980, 1030, 1065, 1100, 1125, 1150, 1170, 1190, 1202, 1215, 1225.0])
@@ -48,8 +50,8 @@ class MeanValueEngine:
     def __call__(self, points: OperatingPoints) -> CycleResult:
         self.calls += 1
         speed, p, T, p3, _, spark = np.broadcast_arrays(
-            points.speed, points.plenum_pressure, points.plenum_temperature, points.exhaust_pressure, points.lam,
-            points.spark,
+            points.speed, points.plenum_pressure, points.plenum_temperature, points.exhaust_pressure,
+            points.lam, points.spark,
         )  # fmt: skip
         r = self.engine.compression_ratio
         ve = np.interp(speed / RPM, SPEEDS_RPM, VE)

@@ -7,7 +7,7 @@ the engine; `match` brings the two together.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import IntEnum
 from typing import Final, NamedTuple
 
@@ -191,6 +191,26 @@ class TurboParts:
             turbine_factors=turbine_factors or TurbineFactors(),
         )
 
+    def one_deviation_worse(self) -> tuple[TurboParts, ...]:
+        """These parts with one uncertain factor each moved by one standard deviation to the side of less
+        boost.
+
+        The factors are independent of each other. A compressor with a measured map has none here.
+        """
+        band = turbo_sizes.turbine_band()
+        turbine = self.turbine_factors
+        moved = [
+            replace(self, turbine_factors=replace(turbine, area=turbine.area * (1 + band.area))),
+            replace(self, turbine_factors=replace(turbine, efficiency=turbine.efficiency - band.efficiency)),
+            replace(self, turbine_factors=replace(turbine, bearing=turbine.bearing * (1 + band.bearing))),
+        ]
+        wheel_map = self.compressor_map
+        if isinstance(wheel_map, WheelMap):
+            down = wheel_map.factors.efficiency - turbo_sizes.compressor_band().efficiency
+            factors = wheel_map.factors._replace(efficiency=down)
+            moved.append(replace(self, compressor_map=wheel_map._replace(factors=factors)))
+        return tuple(moved)
+
 
 class TurboPoint(NamedTuple):
     """One or many operating points of the turbo side; every array has the broadcast shape of the
@@ -333,8 +353,9 @@ def _charge_side(parts: TurboParts, ambient: Ambient, air: Array, plenum: Array)
         T_plenum = cooled_temperature(T_out, ambient.temperature, effectiveness)
         before = outlet
         outlet = plenum + parts.charge_pipes.at(air, plenum / (R_AIR * T_plenum))
-        if cooler is not None:
-            outlet = outlet + cooler.loss.at(air, outlet / (R_AIR * (T_out + T_plenum) / 2))
+        if cooler is not None:  # density of the mean pressure and temperature of the core
+            in_core = (outlet + before) / (R_AIR * (T_out + T_plenum))
+            outlet = outlet + cooler.loss.at(air, in_core)
         compressor = operating_point(
             parts.compressor_map, parts.exducer, air, outlet / inlet, ambient.temperature, inlet
         )
