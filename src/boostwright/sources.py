@@ -452,6 +452,14 @@ SOURCES: Final[dict[str, Source]] = _list(
         "Adv. Eng. Software 28, 145",
         Seen.MEMORY,
     ),
+    Source(
+        "walker2011",
+        "H. F. Walker, P. Ni",
+        2011,
+        "Anderson acceleration for fixed-point iterations",
+        "SIAM J. Numer. Anal. 49, 1715",
+        Seen.MEMORY,
+    ),
     # Injection
     Source(
         "saej1832",

@@ -154,6 +154,22 @@ class _Engine(NamedTuple):
         flow = self.air * at.plenum / here.plenum * np.sqrt(here.temperature / at.temperature)
         return np.asarray(flow * np.maximum(room, 0.2 * room_here) / room_here)
 
+    def pick(self, where: NDArray[np.bool_]) -> _Engine:
+        """The line of some of the speeds only."""
+        n = where.shape
+        return _Engine(
+            state=_State(*(column[where] for column in self.state)),
+            air=self.air[where],
+            fuel=self.fuel[where],
+            exhaust_temperature=self.exhaust_temperature[where],
+            gas=ExhaustGas(*(np.broadcast_to(np.asarray(column), n)[where] for column in self.gas)),
+            pulses=Pulses(
+                np.broadcast_to(np.asarray(self.pulses.flow, dtype=np.float64), n)[where],
+                np.broadcast_to(np.asarray(self.pulses.power, dtype=np.float64), n)[where],
+            ),
+            compression_ratio=self.compression_ratio,
+        )
+
 
 class _Line(NamedTuple):
     """Turbo points along the breathing line."""
@@ -331,11 +347,13 @@ def _turbo_side(turbo: TurboParts, ambient: Ambient, line: _Engine, goal: Array,
         turbo, ambient, line.air * ambient.pressure / line.state.plenum
     )
     floor = np.minimum(floor, 0.999 * goal)
-    plenum = np.array(goal)
+    plenum, limit = np.array(goal), np.full(goal.shape, int(MatchStatus.ON_TARGET))
     at_goal = _along(turbo, ambient, line, goal[None, :])
-    limit = np.full(goal.shape, int(MatchStatus.ON_TARGET))
-    if branch is Branch.LOWER or np.any(at_goal.surplus[0] < 0):
-        plenum, limit = _end_of_boost(turbo, ambient, line, floor, goal, branch)
+    sought = at_goal.surplus[0] < 0 if branch is Branch.UPPER else np.ones(goal.shape, dtype=bool)
+    if sought.any():
+        plenum[sought], limit[sought] = _end_of_boost(
+            turbo, ambient, line.pick(sought), floor[sought], goal[sought], branch
+        )
     at_end = _along(turbo, ambient, line, plenum[None, :]).point
     point = _each_array(at_end, lambda a: a[0])
     return _Answer(_State(plenum, point.plenum_temperature, point.exhaust_pressure), point, limit)
