@@ -264,11 +264,48 @@ def test_links_in_the_pages_lead_somewhere() -> None:
     assert not broken, f"links to nothing: {broken}"
 
 
-def test_python_blocks_in_the_readme_parse() -> None:
-    for block in code_blocks("python"):
-        ast.parse(block)
-    for block in code_blocks("toml"):
-        tomllib.loads(block)
+def test_the_build_file_in_the_readme_can_be_read(tmp_path: Path) -> None:
+    from boostwright import load_build
+
+    (block,) = code_blocks("toml")
+    file = tmp_path / "readme.toml"
+    file.write_text(block, encoding="utf-8")
+    build = load_build(file)
+    stated = tomllib.loads(block)
+    assert build["engine.cylinders"].value == stated["engine"]["cylinders"]
+
+
+def test_the_python_in_the_readme_names_what_exists() -> None:
+    """Imports are carried out, and every attribute of a finding that is named is one that a finding has."""
+    from boostwright.findings.model import Finding
+    from boostwright.findings.result import CheckResult
+
+    blocks = [ast.parse(block) for block in code_blocks("python")]
+    assert blocks
+    for block in blocks:
+        for node in block.body:
+            if isinstance(node, ast.ImportFrom):
+                exec(compile(ast.Module([node], []), "README.md", "exec"), {})
+        for node in ast.walk(block):
+            if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name):
+                owner = {"finding": Finding, "result": CheckResult}[node.value.id]
+                assert node.attr in dir(owner) or node.attr in owner.__annotations__, (
+                    f"{owner.__name__} has no {node.attr}"
+                )
+
+
+def test_the_commands_in_the_readme_exist(capsys: pytest.CaptureFixture[str]) -> None:
+    """Every command has its help, and every option that the README shows stands in it."""
+    from boostwright.cli import main
+
+    lines = [line.split("#")[0].split() for block in code_blocks("sh") for line in block.splitlines()]
+    calls = [words[1:] for words in lines if words and words[0] == "boostwright"]
+    assert len(calls) > 5
+    for name, *rest in calls:
+        assert main([name, "--help"]) == 0, f"there is no command {name}"
+        words = capsys.readouterr().out
+        missing = [option for option in rest if option.startswith("-") and option not in words]
+        assert not missing, f"boostwright {name} has no {missing}"
 
 
 # ------------------------------------------------------------------------------------------ the set-up
