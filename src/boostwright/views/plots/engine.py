@@ -16,11 +16,13 @@ from boostwright.views.plots.style import (
     INK,
     EndName,
     Sheet,
+    edge,
     forbid,
     mark_worst,
     name_ends,
     new_sheet,
     speed_axis,
+    whole_ticks,
 )
 
 __all__ = ["breathing", "fuel_and_residual", "spark", "temperatures", "torque_and_power"]
@@ -28,6 +30,11 @@ __all__ = ["breathing", "fuel_and_residual", "spark", "temperatures", "torque_an
 Array = NDArray[np.float64]
 RPM = math.pi / 30.0
 DEG = math.pi / 180.0
+_HOT_LIMITS = (
+    ("exhaust.valve", "limit at the valve"),
+    ("exhaust.manifold", "limit of the manifold, after the port"),
+    ("exhaust.turbine", "limit of the turbine, end of manifold"),
+)
 
 
 def _at(speed: float) -> str:
@@ -102,6 +109,7 @@ def breathing(result: CheckResult, foot: str) -> Sheet:
     if outside is not None:
         upper.plot(rpm, 100 * outside, color=INK, linestyle=(0, (2, 2)), linewidth=1.2)
         names.append(EndName(float(100 * outside[-1]), "on outside air"))
+    whole_ticks(upper)
     upper.set_ylabel("volumetric efficiency [%]")
     name_ends(upper, names)
     mark_worst(upper, float(rpm[best]), float(filling[best]), "", INK)
@@ -147,7 +155,7 @@ def spark(result: CheckResult, foot: str) -> Sheet:
     low, high = upper.get_ylim()
     upper.set_ylim(min(low, 0.0), high + 0.12 * (high - low))
     forbid(upper, rpm, knock, above=True)
-    if np.isfinite(knock).any():
+    if np.isfinite(knock).sum() > 1:
         i = int(np.flatnonzero(np.isfinite(knock))[len(np.flatnonzero(np.isfinite(knock))) // 3])
         upper.annotate("knock, before the turbo", (rpm[i], upper.get_ylim()[1]), xytext=(0, -12),
                        textcoords="offset points", fontsize=8.2, color=INK,
@@ -163,6 +171,7 @@ def spark(result: CheckResult, foot: str) -> Sheet:
         half_goal = goal.result.ca50 / DEG
         lower.plot(goal.speed / RPM, half_goal, color=BLUE, linestyle=(0, (6, 2)))
         ends.append(EndName(float(half_goal[-1]), "with turbo", BLUE))
+    whole_ticks(lower)
     lower.set_ylabel("half burned, after\ntop dead centre [deg]")
     name_ends(lower, ends)
     speed_axis((upper, lower), rpm)
@@ -200,15 +209,18 @@ def temperatures(result: CheckResult, foot: str) -> Sheet:
         before = result.baseline.result.exhaust_valve_temperature - 273.15
         axis.plot(result.baseline.speeds / RPM, before, color=GREY, linewidth=1.0)
         names.append(EndName(float(before[-1]), "valve, before\nthe turbo", GREY))
-    limit = next((f.capacity for f in result.findings if f.code == "exhaust.manifold"), None)
-    if limit is not None and math.isfinite(limit.value):
-        edge = limit.value - 273.15
-        low, high = axis.get_ylim()
-        axis.set_ylim(low, max(high, edge + 25.0))
-        forbid(axis, np.array(axis.get_xlim()), np.array([edge, edge]), above=True)
-        names.append(EndName(edge, "limit at the\nend of manifold", GREY))
+    limits = [
+        (f.capacity.value - 273.15, words)
+        for f in result.findings
+        for code, words in _HOT_LIMITS
+        if f.code == code and f.capacity is not None and math.isfinite(f.capacity.value)
+    ]
     axis.set_ylabel("gas temperature [degC]")
     speed_axis((axis,), rpm)
+    low, high = axis.get_ylim()
+    axis.set_ylim(low, max([high, *(value + 40.0 for value, _ in limits)]))
+    for value, words in limits:
+        edge(axis, value, words)
     name_ends(axis, names)
     mark_worst(axis, float(rpm[hot]), float(cycle.exhaust_valve_temperature[hot] - 273.15))
     return sheet
@@ -241,6 +253,9 @@ def fuel_and_residual(result: CheckResult, foot: str) -> Sheet:
         axis.plot(rpm, values, color=INK)
         axis.set_ylabel(words)
         axis.margins(y=0.15)
+        if axis is lower:
+            axis.set_ylim(bottom=0)
+        whole_ticks(axis)
         name_ends(axis, [EndName(float(values[-1]), name)])
     mark_worst(upper, float(rpm[best]), float(thirst[best]), "", INK)
     mark_worst(lower, float(rpm[most]), float(left[most]), "", INK)

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 __all__ = ["margins"]
 
+NO_BREAK = "\u00a0"
 _ROW = 0.78  # height of one finding [inch]
 
 
@@ -48,7 +49,7 @@ def margins(result: CheckResult, foot: str) -> Sheet | None:
     figure.text(0.02, 0.09 / height, foot, fontsize=6.5, color=GREY, va="bottom")
     for i, finding in enumerate(findings):
         y = 1 - (top + _ROW * (i + 1)) / height
-        axis = figure.add_axes((0.30, y + 0.24 / height, 0.42, 0.26 / height))
+        axis = figure.add_axes((0.30, y + 0.24 / height, 0.40, 0.26 / height))
         _one(axis, finding)
         _words(figure, finding, y + 0.37 / height, height)
     return Sheet("margins", title, sentence, figure)
@@ -68,14 +69,14 @@ def _words(figure: object, finding: Finding, y: float, height: float) -> None:
         va="center",
     )
     bar = margin_bar(finding)
-    unit = f" [{bar.unit}]" if bar is not None and bar.unit else ""
+    unit = f" [{bar.unit.replace(' ', NO_BREAK)}]" if bar is not None and bar.unit else ""
     subject = "\n".join(textwrap.wrap(finding.subject + unit, 33)[:2])
     text(0.02, y - 0.05 / height, subject, fontsize=8.2, va="top", linespacing=1.15)
     asked = say_band(finding.demand) if finding.demand else "not known"
     stands = say_band(finding.capacity) if finding.capacity else "not known"
-    text(0.735, y + 0.13 / height, f"asked {asked}", fontsize=8.2, va="center")
-    text(0.735, y - 0.02 / height, f"stands {stands}", fontsize=8.2, va="center")
-    text(0.735, y - 0.17 / height, odds(finding.probability), fontsize=7.0, va="center", color=INK)
+    text(0.74, y + 0.13 / height, f"asked {asked}", fontsize=8.2, va="center")
+    text(0.74, y - 0.02 / height, f"stands {stands}", fontsize=8.2, va="center")
+    text(0.74, y - 0.17 / height, odds(finding.probability), fontsize=7.0, va="center", color=INK)
 
 
 def _mark(figure: object, verdict: Verdict, y: float, height: float, colour: str) -> None:

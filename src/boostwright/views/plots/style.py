@@ -23,11 +23,13 @@ __all__ = [
     "RED",
     "EndName",
     "Sheet",
+    "edge",
     "forbid",
     "mark_worst",
     "name_ends",
     "new_sheet",
     "speed_axis",
+    "whole_ticks",
 ]
 
 PAPER = "#fbf7ee"
@@ -80,7 +82,7 @@ class Sheet:
 
 
 def new_sheet(
-    name: str, title: str, sentence: str, foot: str, rows: int = 1, height: float = 4.6, left: float = 0.095
+    name: str, title: str, sentence: str, foot: str, rows: int = 1, height: float = 4.6, left: float = 0.115
 ) -> tuple[Sheet, list[Axes]]:
     """An empty sheet with a title above, `rows` axes over one another, a sentence and a foot line below."""
     from matplotlib.figure import Figure
@@ -189,6 +191,30 @@ def forbid(axis: Axes, x: Array, edge: Array, above: bool, edge_line: bool = Tru
     if edge_line:
         axis.plot(x, edge, color=GREY, linewidth=0.8)
     axis.set_ylim(low, high)
+
+
+def edge(axis: Axes, value: float, name: str) -> None:
+    """A limit as an edge of a section: a line across, hatched on its far side, with its name at the left."""
+    low, high = axis.get_ylim()
+    left, right = axis.get_xlim()
+    strip = value + 0.03 * (high - low)
+    axis.fill_between(
+        [left, right], value, strip, facecolor="none", edgecolor=GREY, hatch="/////", linewidth=0.0
+    )
+    axis.plot([left, right], [value, value], color=GREY, linewidth=0.8)
+    axis.annotate(
+        name, (left, value), xytext=(6, -3), textcoords="offset points", va="top", fontsize=8.0, color=INK,
+        bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.8, "alpha": 0.85},
+    )  # fmt: skip
+    axis.set_xlim(left, right)
+    axis.set_ylim(low, high)
+
+
+def whole_ticks(axis: Axes) -> None:
+    """Only whole numbers up the side."""
+    from matplotlib.ticker import MaxNLocator
+
+    axis.yaxis.set_major_locator(MaxNLocator(nbins=6, integer=True))
 
 
 def mark_worst(axis: Axes, x: float, y: float, text: str = "", colour: str = RED) -> None:

@@ -38,19 +38,26 @@ def boost(result: CheckResult, foot: str) -> Sheet | None:
     most = int(np.nanargmax(bar))
     sentence = (
         f"Most boost at {say(Amount(float(goal.speed[most]), None, Kind.ENGINE_SPEED))}:"
-        f" {say(Amount(float(goal.boost[most]), float(goal.boost_sd[most]), Kind.PRESSURE_GAUGE))}."
+        f" {say_band(Amount(float(goal.boost[most]), float(goal.boost_sd[most]), Kind.PRESSURE_GAUGE))}."
     )
     if full.size:
         first = Amount(float(goal.speed[full[0]]), None, Kind.ENGINE_SPEED)
         sentence += f" The turbine can drive the boost asked for from {say(first)} on."
     else:
         sentence += " The turbine drives the boost asked for at no speed."
+    back = (goal.exhaust_pressure - (goal.plenum_pressure - goal.boost)) / 1e5
+    held = np.where(goal.turbine_enough, back / np.maximum(bar, 1e-3), np.nan)
+    worst = int(np.nanargmax(held)) if np.isfinite(held).any() else None
+    if worst is not None:
+        here = say(Amount(float(goal.speed[worst]), None, Kind.ENGINE_SPEED))
+        sentence += (
+            f" Before the turbine it is highest against boost at {here}: {held[worst]:.1f} times as much."
+        )
     sheet, (axis,) = new_sheet("boost", "Boost at full load", sentence, foot, 1, 4.6)
     axis.fill_between(rpm, bar - band, bar + band, color=BLUE, alpha=0.14, linewidth=0)
     for edge in (bar - band, bar + band):
         axis.plot(rpm, edge, color=BLUE, linewidth=0.6)
     axis.plot(rpm, bar, color=BLUE)
-    back = (goal.exhaust_pressure - (goal.plenum_pressure - goal.boost)) / 1e5
     axis.plot(rpm, back, color=INK, linestyle=(0, (6, 2)))
     axis.set_ylim(bottom=0)
     axis.set_ylabel("pressure above the outside air [bar]")
@@ -59,6 +66,8 @@ def boost(result: CheckResult, foot: str) -> Sheet | None:
         EndName(float(back[-1]), "before the\nturbine"),
     ]
     name_ends(axis, names)
+    if worst is not None:
+        mark_worst(axis, float(rpm[worst]), float(back[worst]))
     speed_axis((axis,), rpm)
     return sheet
 

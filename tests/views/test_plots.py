@@ -1,0 +1,127 @@
+"""Plots: what is drawn, that nothing runs off the sheet, and that the same result gives the same bytes."""
+
+from __future__ import annotations
+
+import struct
+import xml.etree.ElementTree as ET
+from collections.abc import Iterator
+from importlib import import_module
+from pathlib import Path
+
+import matplotlib as mpl
+import numpy as np
+import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.text import Text
+
+from boostwright.findings.model import Verdict
+from boostwright.findings.result import CheckResult
+from boostwright.views.plots.book import _PLOTS, draw_all, plot_names
+from boostwright.views.plots.style import RC, Sheet, _spread
+from tests.sample import result
+
+
+def sheets(given: CheckResult) -> Iterator[Sheet]:
+    with mpl.rc_context(RC):  # type: ignore[arg-type]
+        for module, function in _PLOTS.values():
+            sheet = getattr(import_module(module), function)(given, "foot")
+            if sheet is not None:
+                yield sheet
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    place = tmp_path_factory.mktemp("plots")
+    draw_all(result(), place)
+    return place
+
+
+def test_every_plot_is_there_as_drawing_and_picture(folder: Path) -> None:
+    names = {f"{n}.{e}" for n in plot_names() for e in ("svg", "png")}
+    assert {p.name for p in folder.iterdir()} == names
+    for path in folder.glob("*.svg"):
+        assert ET.parse(path).getroot().tag.endswith("svg")
+    for path in folder.glob("*.png"):
+        head = path.read_bytes()[:24]
+        assert head.startswith(b"\x89PNG")
+        width, height = struct.unpack(">II", head[16:24])
+        assert width >= 900
+        assert height >= 500
+
+
+def test_without_a_turbo_its_plots_are_left_out(tmp_path: Path) -> None:
+    written = draw_all(result(False), tmp_path)
+    names = {path.stem for path, _ in written}
+    assert names == set(plot_names()) - {"boost", "compressor"}
+
+
+def test_the_same_result_gives_the_same_bytes(folder: Path, tmp_path: Path) -> None:
+    draw_all(result(), tmp_path)
+    for path in folder.iterdir():
+        assert path.read_bytes() == (tmp_path / path.name).read_bytes(), path.name
+
+
+@pytest.mark.parametrize("with_goal", [True, False])
+def test_every_word_stays_on_the_sheet_and_no_legend_is_used(with_goal: bool) -> None:
+    for sheet in sheets(result(with_goal)):
+        canvas = FigureCanvasAgg(sheet.figure)
+        canvas.draw()
+        renderer = canvas.get_renderer()
+        width, height = sheet.figure.get_size_inches() * sheet.figure.dpi
+        words: list[Text] = [*sheet.figure.texts]
+        for axis in sheet.figure.axes:
+            words += [*axis.texts, axis.xaxis.label, axis.yaxis.label]
+        for text in words:
+            if not text.get_text().strip():
+                continue
+            box = text.get_window_extent(renderer)
+            assert box.x0 >= 0, (sheet.name, text.get_text())
+            assert box.x1 <= width, (sheet.name, text.get_text())
+            assert box.y0 >= 0, (sheet.name, text.get_text())
+            assert box.y1 <= height, (sheet.name, text.get_text())
+        assert all(axis.get_legend() is None for axis in sheet.figure.axes)
+
+
+def test_axes_are_named_in_words_with_units() -> None:
+    for sheet in sheets(result()):
+        if sheet.name == "margins":
+            continue
+        assert sheet.figure.axes[-1].get_xlabel() == "engine speed [rpm]"
+        for axis in sheet.figure.axes:
+            label = axis.get_ylabel()
+            assert label
+            assert "[" in label or "ratio" in label
+
+
+def test_the_sentence_names_the_marked_point() -> None:
+    given = result()
+    for sheet in sheets(given):
+        assert sheet.sentence.endswith(".")
+        if sheet.name == "torque_and_power":
+            best = int(np.argmax(given.baseline.result.torque))
+            assert f"{given.baseline.speeds[best] * 30 / np.pi:.0f}\u00a0rpm" in sheet.sentence
+        marked = [line for axis in sheet.figure.axes for line in axis.lines if line.get_marker() == "o"]
+        assert marked or sheet.name == "margins"
+
+
+def test_the_margins_sheet_has_a_bar_for_each_finding() -> None:
+    given = result()
+    sheet = next(s for s in sheets(given) if s.name == "margins")
+    assert len(sheet.figure.axes) == len(given.findings)
+    words = " ".join(t.get_text() for t in sheet.figure.texts)
+    for verdict in Verdict:
+        assert verdict.value in words
+
+
+def test_end_names_never_overlap() -> None:
+    rng = np.random.default_rng(7)
+    for _ in range(200):
+        count = int(rng.integers(1, 7))
+        wanted = sorted(rng.uniform(0.0, 1.0, count).tolist())
+        sizes = rng.uniform(0.03, 0.12, count).tolist()
+        places = _spread(wanted, sizes)
+        for i in range(count - 1):
+            room = places[i + 1] - places[i]
+            assert room >= 0.5 * (sizes[i] + sizes[i + 1]) - 1e-9
+        if count == 1:
+            assert places == wanted
