@@ -264,6 +264,14 @@ def test_links_in_the_pages_lead_somewhere() -> None:
     assert not broken, f"links to nothing: {broken}"
 
 
+def test_every_page_stands_in_the_readmes_map() -> None:
+    pages = [
+        p.relative_to(ROOT).as_posix() for p in tracked() if p.parent == ROOT / "docs" and p.suffix == ".md"
+    ]
+    missing = [page for page in pages if f"({page})" not in readme()]
+    assert not missing, f"the README's map lacks {missing}"
+
+
 def test_the_build_file_in_the_readme_can_be_read(tmp_path: Path) -> None:
     from boostwright import load_build
 
