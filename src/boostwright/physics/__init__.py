@@ -1,1 +1,1 @@
-"""Pure functions in SI units on floats and arrays; `physics.kernels` is the back room with the compiled loops."""
+"""Pure functions in SI units on floats and arrays; `physics.kernels` holds the compiled loops."""
