@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import re
+import subprocess
+import sys
+from pathlib import Path
 
 import pytest
 
@@ -121,3 +124,14 @@ def test_limits_are_in_si() -> None:
     )
     assert shipped_limits()["peak_pressure_stock"].amount.value == 105e5
     assert shipped_limits()["usual_torque_four_valve"].amount.value == pytest.approx(85e3)  # 85 N m/L
+
+
+def test_the_findings_page_is_current() -> None:
+    """docs/findings.md is what tools/make_findings_page.py writes."""
+    root = Path(__file__).resolve().parents[2]
+    done = subprocess.run(
+        [sys.executable, str(root / "tools" / "make_findings_page.py"), "--check"],
+        capture_output=True,
+        timeout=120,
+    )
+    assert done.returncode == 0, "run: .venv/bin/python tools/make_findings_page.py"
