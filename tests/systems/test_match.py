@@ -132,8 +132,8 @@ def test_against_nested_root_finding() -> None:
 
 @check(
     "regression", id="D8",
-    note="the two-litre four without pulses, computed once by another program with other gas constants: 114 kPa "
-    "at 1500 and 151 at 2000 rev/min; 4 kPa, for boost reacts 3-6 times as strongly as the turbine's power",
+    note="the two-litre four without pulses, computed once by another program with other gas constants: "
+    "114 kPa at 1500 and 151 at 2000 rev/min; 4 kPa, for boost reacts 3-6 times as strongly as the turbine's power",
 )  # fmt: skip
 def test_threshold_of_the_reference_engine() -> None:
     np.testing.assert_allclose(np.asarray(LINE.points.plenum_pressure)[:2], [114e3, 151e3], atol=4e3)
@@ -250,7 +250,8 @@ def test_two_branches_at_the_onset() -> None:
     ends = {}
     for branch in Branch:
         line = match(
-            two_litre(), FUEL, PARTS, AMBIENT, GOAL, np.array([speed]), MeanValueEngine(), spark_for=later_spark,
+            two_litre(), FUEL, PARTS, AMBIENT, GOAL, np.array([speed]), MeanValueEngine(),
+            spark_for=later_spark,
             settings=MatchSettings(branch=branch),
         )  # fmt: skip
         assert line.settled.all()
