@@ -2,9 +2,9 @@
 
     .venv/bin/python tools/fuzz_build_files.py 1000000
 
-Every file is made from a number, so a bad one can be made again: `--only NUMBER` prints it and reads it once. The
-reader must answer each with a build or with a BuildFileError whose every fault has a line, a reason and a
-remedy, and must not take long.
+Every file is made from a number, so a bad one can be made again: `--only NUMBER` prints it and reads it
+once. The reader must answer each with a build or with a BuildFileError whose every fault has a line, a reason
+and a remedy, and must not take long.
 """
 
 from __future__ import annotations

@@ -101,6 +101,22 @@ SOURCES: Final[dict[str, Source]] = _list(
         Seen.LIBRARY,
     ),
     Source(
+        "nistsp811",
+        "A. Thompson, B. N. Taylor",
+        2008,
+        "Guide for the Use of the International System of Units (SI)",
+        "NIST Special Publication 811",
+        Seen.MEMORY,
+    ),
+    Source(
+        "gum2008",
+        "Joint Committee for Guides in Metrology",
+        2008,
+        "Guide to the expression of uncertainty in measurement",
+        "ISO/IEC Guide 98-3, JCGM 100",
+        Seen.MEMORY,
+    ),
+    Source(
         "usstd1976",
         "NOAA, NASA, USAF",
         1976,

@@ -15,7 +15,7 @@ D = Dimension
 @check(
     "published",
     id="B5",
-    source="NIST SP 811",
+    source="nistsp811",
     note="2008, appendix B.8, from memory; tolerance half of the last digit given here",
 )
 @pytest.mark.parametrize(

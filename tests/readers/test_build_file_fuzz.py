@@ -71,7 +71,7 @@ PATHOLOGICAL = {
     "open tables": b"[engine]\n" + b"a = {b = {c = \n" * 5000,
     "long dotted name": b"[engine]\n" + b"a." * 900 + b"b = 1\n",
     "long header": b"[" + b"a." * 900 + b"b]\n",
-    "many long names": b"[engine]\n" + b"".join(b"k%d_%s = 1\n" % (n, b"rod_length" * 30) for n in range(1500)),
+    "many long names": b"[engine]\n" + b"".join(b"k%d%s = 1\n" % (n, b"rod" * 90) for n in range(1500)),
     "many sections": b"".join(b"[section%d]\nx = 1\n" % n for n in range(2400)),
     "many tables": b"[[joints]]\n" * 4900,
     "many doubles": b"[engine]\n" + LINE * 4900,

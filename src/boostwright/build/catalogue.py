@@ -110,6 +110,11 @@ class Field:
         return self.path.partition(".")[0].removesuffix("[]")
 
     @property
+    def shown_path(self) -> str:
+        """The path as a person reads it."""
+        return self.path.replace("[]", "")
+
+    @property
     def name(self) -> str:
         """The field's name within its section."""
         return self.path.partition(".")[2]

@@ -68,7 +68,7 @@ def explain(name: str) -> Explanation:
     """
     known = catalogue()
     asked = name.strip().strip("[]").replace("[]", "")
-    by_path = {path.replace("[]", ""): field for path, field in known.fields.items()}
+    by_path = {field.shown_path: field for field in known.fields.values()}
     if asked in by_path:
         return _field(known, by_path[asked], "")
     if asked in known.sections:
@@ -77,14 +77,14 @@ def explain(name: str) -> Explanation:
     if len(same) == 1:
         return _field(known, same[0], "")
     if same:
-        listed = tuple((field.path.replace("[]", ""), field.words) for field in same)
+        listed = tuple((field.shown_path, field.words) for field in same)
         return Explanation(
             Explained.SEVERAL, asked, "", f"'{asked}' stands in several sections", fields=listed
         )
     near = nearest(asked, (*by_path, *known.sections), count=2, cutoff=_NEAR_ENOUGH)
     if not near and "." not in asked:
         names = {field.name: field for field in known.fields.values()}
-        near = tuple(names[n].path.replace("[]", "") for n in nearest(asked, names, 1, _NEAR_ENOUGH))
+        near = tuple(names[n].shown_path for n in nearest(asked, names, 1, _NEAR_ENOUGH))
     if near:
         if near[0] in by_path:
             return _field(known, by_path[near[0]], asked)
@@ -94,7 +94,7 @@ def explain(name: str) -> Explanation:
 
 def _section(section: Section, asked: str) -> Explanation:
     brackets = f"[[{section.name}]]" if section.many else f"[{section.name}]"
-    fields = tuple((field.path.replace("[]", ""), field.words) for field in section.fields)
+    fields = tuple((field.shown_path, field.words) for field in section.fields)
     wanted = "the file is refused without it" if section.required else ""
     return Explanation(
         Explained.SECTION,
@@ -113,7 +113,7 @@ def _field(known: Catalogue, field: Field, asked: str) -> Explanation:
     names = unit_names(field.dimension) if quantity and field.dimension else ()
     return Explanation(
         Explained.FIELD,
-        field.path.replace("[]", ""),
+        field.shown_path,
         asked,
         field.words,
         written=example_line(field),

@@ -131,10 +131,11 @@ def _split(part: str, dimension: Dimension, text: str) -> tuple[str, str]:
         raise QuantityError("no-number", f"'{text}' does not begin with a number", _example(dimension))
     rest = part[match.end() :]
     if _BETWEEN.match(rest):
+        example = " ".join(("12.5 +/- 0.5", *unit_names(dimension)[:1]))
         raise QuantityError(
             "two-numbers",
             f"'{text}' gives two numbers where one belongs",
-            f"Write the middle and the half width, like {' '.join(('12.5 +/- 0.5', *unit_names(dimension)[:1]))}.",
+            f"Write the middle and the half width, like {example}.",
         )
     return match[0], rest.strip()
 

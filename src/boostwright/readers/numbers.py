@@ -176,11 +176,11 @@ class NumberReader:
             Fault(
                 "unusual",
                 entry.line,
-                known.path,
+                known.shown_path,
                 quantity.text,
                 usual,
                 f"{known.words} is not often outside {usual}",
-                "Leave it if you are sure.",
+                f"Leave it if you are sure. {known.harm}".strip(),
                 entry.column,
                 Severity.NOTE,
             )
@@ -214,7 +214,7 @@ class NumberReader:
             Fault(
                 "pressure-kind",
                 entry.line,
-                known.path,
+                known.shown_path,
                 quantity.text,
                 "",
                 f"read as {shown} {known.kind.value}, with {air} of air around",
