@@ -133,7 +133,8 @@ def test_against_nested_root_finding() -> None:
 @check(
     "regression", id="D8",
     note="the two-litre four without pulses, computed once by another program with other gas constants: "
-    "114 kPa at 1500 and 151 at 2000 rev/min; 4 kPa, for boost reacts 3-6 times as strongly as the turbine's power",
+    "114 kPa at 1500 and 151 at 2000 rev/min; 4 kPa, for boost reacts 3-6 times as strongly as the "
+    "turbine's power",
 )  # fmt: skip
 def test_threshold_of_the_reference_engine() -> None:
     np.testing.assert_allclose(np.asarray(LINE.points.plenum_pressure)[:2], [114e3, 151e3], atol=4e3)
