@@ -26,6 +26,7 @@ lock:
 	@sh tools/setup.sh test
 	@sh tools/lock.sh
 
+# Times; take ratios within one run.
 bench:
 	@sh tools/setup.sh test
-	@.venv/bin/python -m benchmarks
+	@for file in benchmarks/*.py; do echo "== $$file"; .venv/bin/python "$$file" || exit; done
