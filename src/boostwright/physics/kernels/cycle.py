@@ -11,7 +11,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from boostwright.physics.kernels.closed_phase import burn, compress, expand, merge, to_frozen, wiebe_law
+from boostwright.physics.kernels.burn import burn, merge, wiebe_law
+from boostwright.physics.kernels.closed_phase import compress, expand, to_frozen
 from boostwright.physics.kernels.gas import frozen, hermite
 from boostwright.physics.kernels.heat import constant
 from boostwright.physics.kernels.jit import outer
@@ -140,6 +141,7 @@ def charge_of(z, i, cyl, gas, pts):
         y,
         Rm,
         omega,
+        1.0 / omega,
         speed,
         pts.heat_law,
         constant(pts.heat_law, cyl.bore, pts.heat_factor[i]),
@@ -178,6 +180,9 @@ def boundary_of(z, i, cyl, gas, pts):
         rho,
         STORE_SHARE * rho * cyl.swept,
         pts.p_exhaust[i],
+        cyl.runner_area / cyl.runner_length if cyl.runner_length > 0.0 else 0.0,
+        cyl.runner_loss / (2.0 * rho * cyl.runner_area**2),
+        cyl.port_volume,
         z[10],
         z[11],
     )

@@ -40,15 +40,17 @@ def frozen(T, y, k, gas):
     t = 1.0e-3 * T
     cf = gas.cp_f[k]
     cb = gas.cp_b[k]
+    ef = gas.h_f[k]
+    eb = gas.h_b[k]
     cp_f = cf[6]
     cp_b = cb[6]
-    h_f = cf[6] / 7.0
-    h_b = cb[6] / 7.0
+    h_f = ef[6]
+    h_b = eb[6]
     for j in range(5, -1, -1):
         cp_f = cp_f * t + cf[j]
         cp_b = cp_b * t + cb[j]
-        h_f = h_f * t + cf[j] / (j + 1)
-        h_b = h_b * t + cb[j] / (j + 1)
+        h_f = h_f * t + ef[j]
+        h_b = h_b * t + eb[j]
     return gas.h0_f[k] + h_f * T, gas.h0_b[k] + h_b * T, cp_f + y * (cp_b - cp_f)
 
 

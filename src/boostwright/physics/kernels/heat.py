@@ -18,7 +18,7 @@ def constant(law, bore, factor):
 
 
 @inner()
-def coefficient(law, c, lnp, lnT, lnV, lnw, lns):
+def coefficient(law, c, lnp, lnT, V, lnw, lns):
     """Heat transfer coefficient [W/m2/K].
 
     Law 0, Woschni: h = 3.26 B^-0.2 p^0.8 T^-0.55 w^0.8 (p in kPa), ``lnw`` = ln of the gas velocity w.
@@ -26,4 +26,4 @@ def coefficient(law, c, lnp, lnT, lnV, lnw, lns):
     """
     if law == 0:
         return math.exp(c + 0.8 * (lnp + lnw) - 0.55 * lnT)
-    return math.exp(c + 0.8 * (lnp + lns) - 0.4 * lnT - 0.06 * lnV)
+    return math.exp(c + 0.8 * (lnp + lns) - 0.4 * lnT - 0.06 * math.log(V))

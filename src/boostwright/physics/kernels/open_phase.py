@@ -34,7 +34,7 @@ STORE_SHARE = 0.02
 
 
 @inner()
-def open_rates(theta, s, f, lin, Tc, Tp, cyl, gas, c, b):
+def open_rates(theta, s, f, lin, slopes, Tc, Tp, cyl, gas, c, b):
     """Rates of the open phase per radian into ``f``; what the implicit step needs into ``lin``; returns Tc,
     Tp, p.
 
@@ -49,18 +49,21 @@ def open_rates(theta, s, f, lin, Tc, Tp, cyl, gas, c, b):
     dR = gas.R_b[k] - R_f
 
     m = s[0]
-    y = s[1] / m
-    Tc, hf, hb, cp = frozen_temperature(s[2] / m, y, Tc, k, gas)
+    per = 1.0 / m
+    y = s[1] * per
+    Tc, hf, hb, cp = frozen_temperature(s[2] * per, y, Tc, k, gas)
     R = R_f + y * dR
-    p = m * R * Tc / V
+    per_V = 1.0 / V
+    p = m * R * Tc * per_V
     h = hf + y * (hb - hf)
     g = cp / (cp - R)
 
     p_pl = b.p_plenum
     # what comes from upstream: the store of returned gas first, then fresh charge
     share = s[7] / (s[7] + b.fade)
-    y_store = s[8] / s[7]
-    h_store = s[9] / s[7]
+    per_store = 1.0 / s[7]
+    y_store = s[8] * per_store
+    h_store = s[9] * per_store
     h_fresh = b.h_fresh
     y_up = share * y_store
     h_up = share * h_store + (1.0 - share) * h_fresh
@@ -68,10 +71,11 @@ def open_rates(theta, s, f, lin, Tc, Tp, cyl, gas, c, b):
     runner = cyl.runner_length > 0.0
     if runner:
         mp = s[3]
-        yp = s[4] / mp
-        Tp, hfp, hbp, cpp = frozen_temperature(s[5] / mp, yp, Tp, k, gas)
+        per_port = 1.0 / mp
+        yp = s[4] * per_port
+        Tp, hfp, hbp, cpp = frozen_temperature(s[5] * per_port, yp, Tp, k, gas)
         Rp = R_f + yp * dR
-        pp = mp * Rp * Tp / cyl.port_volume
+        pp = mp * Rp * Tp / b.port
         hp = hfp + yp * (hbp - hfp)
         q = s[6]
     else:
@@ -95,25 +99,24 @@ def open_rates(theta, s, f, lin, Tc, Tp, cyl, gas, c, b):
     ye = y if me >= 0.0 else b.y_back
 
     # wall heat
-    hc = coefficient(c.heat_law, c.heat_c, math.log(p), math.log(Tc), math.log(V), c.ln_w_open, c.ln_s)
+    hc = coefficient(c.heat_law, c.heat_c, math.log(p), math.log(Tc), V, c.ln_w_open, c.ln_s)
     area, reach = walls(V, cyl, c)
     Q = hc * (area * Tc - reach)
 
-    w = 1.0 / c.omega
+    w = c.w
     f[0] = (mi - me) * w
     f[1] = (mi * yi - me * ye) * w
     f[2] = (mi * hi - me * he - Q) * w - p * dV
     if runner:
-        rho = b.rho
-        loss = cyl.runner_loss * abs(q) * q / (2.0 * rho * cyl.runner_area**2)  # pressure [Pa]
-        lift = q / rho * (p_pl - pp - loss)  # rate of kinetic energy of the gas column [W]
+        push = p_pl - pp - b.drag * abs(q) * q  # drives the gas column [Pa]
+        lift = q * push / b.rho  # rate of its kinetic energy [W]
         forward = q >= 0.0
         hq = h_up if forward else hp
         yq = y_up if forward else yp
         f[3] = (q - mi) * w
         f[4] = (q * yq - mi * yi) * w
         f[5] = (q * hq - lift - mi * hi) * w
-        f[6] = cyl.runner_area / cyl.runner_length * (p_pl - pp - loss) * w
+        f[6] = b.column * push * w
         up = q
     else:
         f[3] = 0.0
@@ -148,19 +151,24 @@ def open_rates(theta, s, f, lin, Tc, Tp, cyl, gas, c, b):
         f[16] = 0.0
         f[17] = -me * w
 
+    if not slopes:
+        return Tc, Tp, p
     # slopes of pressure on (mass, burned mass, energy), and of the flows on pressure
     cv = cp - R
     u_y = hb - hf - dR * Tc
     u = h - R * Tc
-    lin[0] = (R * Tc - Tc * dR * y + R / cv * (u_y * y - u)) / V
-    lin[1] = (Tc * dR - R * u_y / cv) / V
-    lin[2] = R / (cv * V)
+    ratio = R / cv
+    lin[0] = (R * Tc - Tc * dR * y + ratio * (u_y * y - u)) * per_V
+    lin[1] = (Tc * dR - ratio * u_y) * per_V
+    lin[2] = ratio * per_V
     cvp = cpp - Rp
     if runner:
         u_yp = hbp - hfp - dR * Tp
-        lin[3] = (Rp * Tp - Tp * dR * yp + Rp / cvp * (u_yp * yp - (hp - Rp * Tp))) / cyl.port_volume
-        lin[4] = (Tp * dR - Rp * u_yp / cvp) / cyl.port_volume
-        lin[5] = Rp / (cvp * cyl.port_volume)
+        ratio = Rp / cvp
+        per_V = 1.0 / b.port
+        lin[3] = (Rp * Tp - Tp * dR * yp + ratio * (u_yp * yp - (hp - Rp * Tp))) * per_V
+        lin[4] = (Tp * dR - ratio * u_yp) * per_V
+        lin[5] = ratio * per_V
     else:
         lin[3] = 0.0
         lin[4] = 0.0
@@ -246,7 +254,6 @@ def exchange(s, Tc, Tp, cyl, gas, c, b, steps, work, trace, row):
     k2 = np.empty(N_OPEN)
     w = np.empty(N_OPEN)
     lin = np.empty(N_LIN)
-    scratch = np.empty(N_LIN)
     edges = cyl.edges
     direct = cyl.runner_length <= 0.0
     p = 0.0
@@ -259,12 +266,13 @@ def exchange(s, Tc, Tp, cyl, gas, c, b, steps, work, trace, row):
         span = edges[e + 1] - a
         if span <= 1.0e-9:
             continue
-        fine = cyl.fine[e] > 0.0
-        n = int(math.ceil(span / (steps.overlap if fine else steps.valve) - 1.0e-9))
+        part = cyl.part[e]
+        step = steps.blowdown if part == 0.0 else steps.valve if part == 1.0 else steps.filling
+        n = int(math.ceil(span / step - 1.0e-9))
         h = span / n
         for j in range(n):
             theta = a + j * h
-            Tc, Tp, p = open_rates(theta, s, k1, lin, Tc, Tp, cyl, gas, c, b)
+            Tc, Tp, p = open_rates(theta, s, k1, lin, True, Tc, Tp, cyl, gas, c, b)
             if row < trace.shape[0]:
                 trace[row, 0] = theta
                 trace[row, 1] = p
@@ -277,7 +285,7 @@ def exchange(s, Tc, Tp, cyl, gas, c, b, steps, work, trace, row):
             pass_on(k1, lin, di, de, direct)
             for z in range(N_OPEN):
                 w[z] = s[z] + h * k1[z]
-            T2, Tp2, _ = open_rates(theta + h, w, k2, scratch, Tc, Tp, cyl, gas, c, b)
+            T2, Tp2, _ = open_rates(theta + h, w, k2, lin, False, Tc, Tp, cyl, gas, c, b)
             for z in range(N_OPEN):
                 k2[z] -= 2.0 * k1[z]
             di, de = implicit_solve(k2, lin, GAMMA * h, direct)
@@ -286,7 +294,7 @@ def exchange(s, Tc, Tp, cyl, gas, c, b, steps, work, trace, row):
                 s[z] += h * (1.5 * k1[z] + 0.5 * k2[z])
             Tc = T2
             Tp = Tp2
-    Tc, Tp, p = open_rates(cyl.ivc, s, k1, lin, Tc, Tp, cyl, gas, c, b)
+    Tc, Tp, p = open_rates(cyl.ivc, s, k1, lin, False, Tc, Tp, cyl, gas, c, b)
     if row < trace.shape[0]:
         trace[row, 0] = cyl.ivc
         trace[row, 1] = p
@@ -295,4 +303,6 @@ def exchange(s, Tc, Tp, cyl, gas, c, b, steps, work, trace, row):
         for z in range(N_OPEN):
             trace[row, 4 + z] = s[z]
         row += 1
+    if row < trace.shape[0]:
+        trace[row, 4] = 0.0  # a longer earlier cycle may have left rows behind
     return Tc, Tp, p, row

@@ -37,7 +37,7 @@ class CylinderTables(NamedTuple):
     exhaust_slope: Array  # (n + 1,) its slope [m2/rad]
     evo: float  # exhaust opening after firing TDC [rad]
     edges: Array  # (m,) exhaust opening, then in order dead centres and valve events, to intake closing [rad]
-    fine: Array  # (m - 1,) 1 where the interval between two edges wants the fine step
+    part: Array  # (m - 1,) between two edges: 0 blowdown, 1 exhaust stroke and overlap, 2 filling
     ivc: float  # intake closing after firing TDC, theta0 + 4 pi [rad]
     intake_reverse: float  # discharge factor for flow from cylinder to port [-]
     exhaust_reverse: float  # discharge factor for flow from manifold to cylinder [-]
@@ -71,6 +71,8 @@ class GasTables(NamedTuple):
     h0_b: Array  # (k,) enthalpy offset, frozen burned [J/kg]
     cp_f: Array  # (k, 7)
     cp_b: Array  # (k, 7)
+    h_f: Array  # (k, 7) cp_f over 1..7: coefficients of (h - h0)/T
+    h_b: Array  # (k, 7)
     T0: float  # first temperature of the equilibrium table [K]
     dT: float  # [K]
     lnp0: float  # ln of the first pressure in Pa [-]
@@ -128,8 +130,9 @@ class Steps(NamedTuple):
     compression: float  # [rad]
     burn: float  # [rad]
     expansion: float  # [rad]
-    valve: float  # one side's valves open [rad]
-    overlap: float  # both sides' valves open, or pressures near each other [rad]
+    blowdown: float  # exhaust opening to bottom dead centre [rad]
+    valve: float  # exhaust stroke and overlap [rad]
+    filling: float  # after the overlap, to intake closing [rad]
     tolerance: float  # periodicity at which the cycle is called converged [-]
     max_cycles: int
 
@@ -142,6 +145,7 @@ class Charge(NamedTuple):
     y: float  # burned share of it [-]
     R: float  # its gas constant [J/kg/K]
     omega: float  # [rad/s]
+    w: float  # 1/omega [s/rad]
     speed: float  # mean piston speed [m/s]
     heat_law: int
     heat_c: float  # constant of the heat law, see kernels.heat
@@ -174,6 +178,9 @@ class Boundary(NamedTuple):
     rho: float  # its density [kg/m3]
     fade: float  # mass at which the returned-gas store fades out [kg]
     p_exhaust: float  # [Pa]
+    column: float  # runner area over length [m]
+    drag: float  # runner pressure loss over flow squared [Pa s2/kg2]
+    port: float  # port volume [m3]
     h_back: float  # enthalpy of what the manifold gives back [J/kg]
     y_back: float  # its burned share [-]
 

@@ -69,8 +69,9 @@ class StepSizes(NamedTuple):
     compression: float
     burn: float
     expansion: float
+    blowdown: float
     valve: float
-    overlap: float
+    filling: float
     tolerance: float = 1.0e-4  # distance from periodicity, relative [-]
     max_cycles: int = 60
 
@@ -78,19 +79,13 @@ class StepSizes(NamedTuple):
 def step_sizes(speed: float, refine: float = 1.0, tolerance: float = 1.0e-4) -> StepSizes:
     """Steps for a crank speed [rad/s]; ``refine`` divides them all.
 
-    Pressures across an open valve meet at a fixed rate in time, so the open phase needs steps that shrink
-    with speed: 0.25 degrees at 1000 rev/min, 1 degree from 2260 rev/min up.
+    Pressures across an open valve meet at a fixed rate in time, so the steps of the exhaust stroke and the overlap
+    shrink with speed: 0.24 degrees at 1000 rev/min, 0.9 degrees from 2180 rev/min up.
     """
     rpm = speed * 30.0 / np.pi
-    valve = np.radians(min(1.0, max(0.1, 0.25 * (rpm / 1000.0) ** 1.7))) / refine
-    return StepSizes(
-        compression=np.radians(3.0) / refine,
-        burn=np.radians(1.0) / refine,
-        expansion=np.radians(3.0) / refine,
-        valve=valve,
-        overlap=valve,
-        tolerance=tolerance,
-    )
+    valve = min(0.9, max(0.1, 0.24 * (rpm / 1000.0) ** 1.7))
+    degrees = (3.0, 1.0, 3.0, min(0.5, valve), valve, valve)
+    return StepSizes(*(float(np.radians(d)) / refine for d in degrees), tolerance=tolerance)
 
 
 class CycleTrace(NamedTuple):
@@ -424,7 +419,7 @@ def trace_cycle(
     )
     *_, trace = solver.solve(point, rows=int(6000 * refine))
     t = trace[0]
-    t = t[: int(np.max(np.nonzero(t[:, 4] > 0.0)[0])) + 1]
+    t = t[: int(np.argmax(t[:, 4] == 0.0))]
     burning = t[:, 3] == 1.0
     return CycleTrace(
         theta=t[:, 0],

@@ -16,13 +16,12 @@ from boostwright.physics.slider_crank import cylinder_volume, volume_slope
 from boostwright.physics.valves import EXHAUST_PORT, INTAKE_PORT, PortCoefficient, cam_lift, effective_area
 from boostwright.systems.engine.types import EngineGeometry, Fuel, ValveTrain
 
-__all__ = ["cylinder_tables", "gas_tables", "mixtures"]
+__all__ = ["cylinder_tables", "gas_tables", "mixtures", "valve_areas"]
 
 Array = NDArray[np.float64]
 
 NODES = 1440  # crank-angle nodes of a cycle; the cubic between them is good to 1e-8 of the swept volume
-OVERLAP_BEFORE = np.radians(5.0)
-OVERLAP_AFTER = np.radians(15.0)
+SETTLING = np.radians(15.0)  # after the overlap, until the port's pressure has settled
 
 
 def _check_valve_events(engine: EngineGeometry) -> None:
@@ -42,7 +41,8 @@ def _check_valve_events(engine: EngineGeometry) -> None:
             )
 
 
-def _areas(valves: ValveTrain, port: PortCoefficient, theta: Array) -> Array:
+def valve_areas(valves: ValveTrain, port: PortCoefficient, theta: Array) -> Array:
+    """Effective area of one side's valves [m2] at crank angles ``theta`` [rad]."""
     lift = cam_lift(theta, valves.opens, valves.closes, valves.lift, valves.cam_powers)
     return effective_area(lift, valves.diameter, valves.count, port, valves.flow_factor)
 
@@ -62,18 +62,19 @@ def cylinder_tables(engine: EngineGeometry, burn_factor: float = 1.0) -> Cylinde
     area = 0.25 * np.pi * engine.bore**2
 
     def table(valves: ValveTrain, port: PortCoefficient) -> tuple[Array, Array]:
-        value = _areas(valves, port, theta)
-        slope = (_areas(valves, port, theta + small) - _areas(valves, port, theta - small)) / (2 * small)
+        value = valve_areas(valves, port, theta)
+        slope = (valve_areas(valves, port, theta + small) - valve_areas(valves, port, theta - small)) / (
+            2 * small
+        )
         return np.ascontiguousarray(value), np.ascontiguousarray(slope)
 
     intake, intake_slope = table(engine.intake, INTAKE_PORT)
     exhaust, exhaust_slope = table(engine.exhaust, EXHAUST_PORT)
-    first = engine.intake.opens - OVERLAP_BEFORE
-    last = engine.exhaust.closes + OVERLAP_AFTER
-    marks = {engine.exhaust.opens, np.pi, first, engine.intake.opens, engine.exhaust.closes, last, 3 * np.pi}
+    last = max(engine.exhaust.closes, engine.intake.opens) + SETTLING
+    marks = {engine.exhaust.opens, np.pi, engine.intake.opens, engine.exhaust.closes, last, 3 * np.pi}
     edges = np.array([*sorted(m for m in marks if engine.exhaust.opens <= m < ivc), ivc])
     middle = 0.5 * (edges[1:] + edges[:-1])
-    fine = ((middle > first) & (middle < last)).astype(np.float64)
+    part = np.where(middle < np.pi, 0.0, np.where(middle < last, 1.0, 2.0))
     flame = flame_table(engine.plug_offset)
     runner = engine.runner_length > 0.0
     return CylinderTables(
@@ -89,7 +90,7 @@ def cylinder_tables(engine: EngineGeometry, burn_factor: float = 1.0) -> Cylinde
         exhaust_slope=exhaust_slope,
         evo=engine.exhaust.opens,
         edges=edges,
-        fine=fine,
+        part=part,
         ivc=ivc,
         intake_reverse=INTAKE_PORT.reverse,
         exhaust_reverse=EXHAUST_PORT.reverse,
@@ -141,6 +142,8 @@ def gas_tables(found: list[Mixture]) -> GasTables:
         h0_b=stack([m.h0_b for m in found]),
         cp_f=pile([m.cp_f for m in found]),
         cp_b=pile([m.cp_b for m in found]),
+        h_f=pile([m.cp_f / np.arange(1, 8) for m in found]),
+        h_b=pile([m.cp_b / np.arange(1, 8) for m in found]),
         T0=table.T0,
         dT=table.dT,
         lnp0=table.lnp0,
