@@ -76,7 +76,11 @@ def test_valve_flow(back: bool) -> None:
 def test_heat_transfer_coefficient(law: int) -> None:
     bore, p, T, V, w, s = 0.086, 35e5, 1700.0, 90e-6, 22.0, 9.0
     found = heat.coefficient(
-        law, heat.constant(law, bore, 1.4), *(float(np.log(x)) for x in (p, T, V, w, s + 1.4))
+        law,
+        heat.constant(law, bore, 1.4),
+        *(float(np.log(x)) for x in (p, T)),
+        V,
+        *(float(np.log(x)) for x in (w, s + 1.4)),
     )
     if law == 0:
         plain = heat_transfer.woschni_coefficient(bore, p, T, w)

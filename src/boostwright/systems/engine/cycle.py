@@ -79,13 +79,16 @@ class StepSizes(NamedTuple):
 def step_sizes(speed: float, refine: float = 1.0, tolerance: float = 1.0e-4) -> StepSizes:
     """Steps for a crank speed [rad/s]; ``refine`` divides them all.
 
-    Pressures across an open valve meet at a fixed rate in time, so the steps of the exhaust stroke and the overlap
-    shrink with speed: 0.24 degrees at 1000 rev/min, 0.9 degrees from 2180 rev/min up.
+    Pressures across an open valve meet at a fixed rate in time, so the steps of the gas exchange shrink with
+    speed: 0.24 degrees at 1000 rev/min, 0.9 degrees from 2180 rev/min up.
     """
     rpm = speed * 30.0 / np.pi
     valve = min(0.9, max(0.1, 0.24 * (rpm / 1000.0) ** 1.7))
     degrees = (3.0, 1.0, 3.0, min(0.5, valve), valve, valve)
-    return StepSizes(*(float(np.radians(d)) / refine for d in degrees), tolerance=tolerance)
+    compression, burn, expansion, blowdown, exhaust, filling = (
+        float(np.radians(d)) / refine for d in degrees
+    )
+    return StepSizes(compression, burn, expansion, blowdown, exhaust, filling, tolerance)
 
 
 class CycleTrace(NamedTuple):
