@@ -172,21 +172,20 @@ class NumberReader:
         if low is None or high is None or low <= value <= high:
             return
         usual = f"{value_text(known, low)} to {value_text(known, high)}"
+        why = f"usual is {usual}"
         self.faults.append(
             Fault(
                 "unusual",
                 entry.line,
                 known.shown_path,
                 quantity.text,
-                usual,
-                f"{known.words} is not often outside {usual}",
-                f"Leave it if you are sure. {known.harm}".strip(),
+                "",
+                why,
+                "Leave it if you are sure.",
                 entry.column,
                 Severity.NOTE,
             )
         )
-
-    # ---------------------------------------------------------------------------------
 
     def _pressure(self, known: Field, quantity: Quantity, entry: Entry) -> float:
         value, said = quantity.value, quantity.kind
@@ -263,7 +262,6 @@ class NumberReader:
                 "wrong-unit", f"this field is {wanted}, not {quantity.unit.name}", f'Write "{known.example}".'
             )
 
-    # ---------
 
     def row(
         self, known: Field, raw: Any, inline: dict[str, Any], source: Source, entry: Entry
