@@ -92,10 +92,6 @@ class GoalLine:
     pressure_ratio: Array  # compressor [-]
     compressor_outlet_temperature: Array  # [K]
     turbine_inlet_temperature: Array  # [K]
-    half_burned_by_model: tuple[Array, Array] | None = None  # CA50 by each knock-delay model alone [rad]
-    half_burned_slope: Array | None = (
-        None  # change of the knock-limited CA50 with octane [rad per octane number]
-    )
 
 
 @dataclass(frozen=True, slots=True)

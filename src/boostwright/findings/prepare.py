@@ -18,7 +18,7 @@ from boostwright.findings.limits import LimitEdit, shipped_limits
 from boostwright.library import turbo_sizes
 from boostwright.systems.engine.baseline import Baseline, baseline
 from boostwright.systems.engine.cycle import CycleSolver
-from boostwright.systems.engine.spark import KnockModel, best_spark, knock_spark
+from boostwright.systems.engine.spark import KnockModel, best_spark
 from boostwright.systems.engine.types import CycleResult, OperatingPoints
 from boostwright.systems.match import MatchResult, MatchSettings, MatchStatus, match
 from boostwright.systems.stated import ambient_of, engine_of, factors_of, fuel_of, turbo_of
@@ -31,6 +31,8 @@ Progress = Callable[[str], None]
 _RPM = math.pi / 30.0
 _LATEST = math.radians(25.0)  # no spark later than this is tried
 _PER_RADIAN = 2.52  # usual fall of the logarithm of the knock integral for each radian of later spark
+_STEPS = 2  # of the spark in one round of the match
+_SETTLED_SPARK = math.radians(0.03)
 _HELD_SD = 6.0e3  # of boost that the gate holds [Pa]
 _SHUT_SD = 0.15  # of boost with the gate shut, as a share: it reacts strongly to every efficiency
 
@@ -180,39 +182,45 @@ class _KnockLimited:
     """Finds the spark while the match goes on: never earlier than MBT before the turbo, at the knock limit
     else.
 
-    Each call takes two secant steps from the spark of the call before; match and spark settle together.
+    Each call takes secant steps on the logarithm of the knock integral from where the call before stopped,
+    so that match and spark settle together.
     """
 
     def __init__(self, solver: CycleSolver, base: Baseline) -> None:
         from boostwright.physics.kernels.cycle import N_STATE
 
+        n = base.mbt_spark.size
         self._solver = solver
         self._best = base.mbt_spark
         self._spark = np.clip(base.mbt_spark + math.radians(12.0), -1.0, _LATEST)
-        self._state = np.zeros((base.mbt_spark.size, N_STATE))
+        self._slope = np.full(n, -_PER_RADIAN)
+        self._log_knock = np.zeros(n)
+        self._state = np.zeros((n, N_STATE))
 
     def __call__(self, points: OperatingPoints) -> tuple[OperatingPoints, CycleResult]:
         """The points with their sparks, and the cycles there."""
-        slope = np.full(self._spark.shape, -_PER_RADIAN)
-        last: tuple[Array, Array] | None = None
-        for _ in range(2):
-            _, log_knock = self._run(points)
-            if last is not None:
-                moved = self._spark - last[0]
-                with np.errstate(divide="ignore", invalid="ignore"):
-                    measured = (log_knock - last[1]) / moved
-                slope = np.where(np.isfinite(measured) & (measured < -0.5), np.maximum(measured, -8.0), slope)
-            last = (self._spark, log_knock)
-            step = np.clip(-log_knock / slope, -0.2, 0.2)
+        cycle = self._run(points)
+        for _ in range(_STEPS):
+            before, was = self._spark, self._log_knock
+            step = np.clip(-self._log_knock / self._slope, -0.2, 0.2)
             self._spark = np.clip(self._spark + step, self._best, _LATEST)
-        cycle, _ = self._run(points)
+            moved = self._spark - before
+            if np.all(np.abs(moved) < _SETTLED_SPARK):
+                self._spark = before
+                break
+            cycle = self._run(points)
+            with np.errstate(divide="ignore", invalid="ignore"):
+                measured = (self._log_knock - was) / moved
+            steep = (np.abs(moved) > math.radians(0.3)) & (measured < -0.8) & (measured > -8.0)
+            self._slope = np.where(steep, measured, self._slope)
         return replace(points, spark=self._spark.copy()), cycle
 
-    def _run(self, points: OperatingPoints) -> tuple[CycleResult, Array]:
+    def _run(self, points: OperatingPoints) -> CycleResult:
         self._state[~np.isfinite(self._state).all(axis=1)] = 0.0
         cycle = self._solver.run(replace(points, spark=self._spark), self._state)
         log_knock = np.log(_BOTH.integral(cycle))
-        return cycle, np.where(np.isfinite(log_knock), log_knock, 0.0)
+        self._log_knock = np.where(np.isfinite(log_knock), log_knock, 0.0)
+        return cycle
 
 
 def _lines(
@@ -228,10 +236,6 @@ def _lines(
     strength = StrengthLine(line.speed, mbt - error, error, early)
     used = np.asarray(points.spark, dtype=float)
     knocks = _BOTH.integral(at_mbt) > 1.0
-    by_model = tuple(
-        knock_spark(solver, points, model, start=used)[1].ca50
-        for model in (KnockModel.DOUAUD_EYZAT, KnockModel.GUIDELINE)
-    )
     turbo, band = line.turbo, turbo_sizes.compressor_band()
     boost = np.asarray(points.plenum_pressure, dtype=float) - ambient_of(build).pressure
     held = line.status == MatchStatus.ON_TARGET
@@ -259,6 +263,5 @@ def _lines(
         pressure_ratio=turbo.compressor.pressure_ratio,
         compressor_outlet_temperature=turbo.compressor.outlet_temperature,
         turbine_inlet_temperature=line.cycle.exhaust_manifold_temperature,
-        half_burned_by_model=(by_model[0], by_model[1]),
     )
     return goal, strength
