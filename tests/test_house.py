@@ -268,8 +268,10 @@ def test_every_page_stands_in_the_readmes_map() -> None:
     pages = [
         p.relative_to(ROOT).as_posix() for p in tracked() if p.parent == ROOT / "docs" and p.suffix == ".md"
     ]
-    missing = [page for page in pages if f"({page})" not in readme()]
-    assert not missing, f"the README's map lacks {missing}"
+    wrong = {
+        page: readme().count(f"({page})") for page in pages if readme().count(f"\n| [{page}]({page})") != 1
+    }
+    assert not wrong, f"each page has one row in the README's map; these have: {wrong}"
 
 
 def test_the_build_file_in_the_readme_can_be_read(tmp_path: Path) -> None:
