@@ -5,11 +5,13 @@ from __future__ import annotations
 import json
 import tomllib
 from functools import cache
+from pathlib import Path
 from typing import Any
 
 import jsonschema
 import pytest
 
+import boostwright
 from boostwright.build.catalogue import Ask, FieldType, catalogue
 from boostwright.build.document import Build
 from boostwright.build.new_file import new_build
@@ -112,6 +114,33 @@ def test_a_bad_record_is_refused_when_compiling() -> None:
     ):  # fmt: skip
         with pytest.raises((make_catalogue.CatalogueError, KeyError)):
             make_catalogue.field("s", False, "f", {**good, **change}, 1)
+
+
+INDIRECT = {  # used by check without being named where the models and findings are
+    "build.name",  # on every page
+    "place.altitude",  # gives the barometer
+    "engine.class",  # gives the defaults
+    "engine.injection",  # refused by the reader unless it is modelled
+    "engine.variable_valve_timing",
+    # for each side by one name, or turned into events
+    *(
+        f"engine.{side}_{what}"
+        for side in ("intake", "exhaust")
+        for what in ("duration", "centre", "opens", "closes", "lift", "valve_diameter")
+    ),
+}
+
+
+def test_what_check_uses_is_marked_so() -> None:
+    """If this fails: set or take out used_by = ["check"] in library/fields, and compile."""
+    package = Path(boostwright.__file__).parent
+    code = "".join(
+        file.read_text("utf-8") for room in ("systems", "findings") for file in (package / room).rglob("*.py")
+    )
+    named = {field.shown_path for field in FIELDS if f'"{field.shown_path}"' in code}
+    marked = {field.shown_path for field in FIELDS if "check" in field.used_by}
+    assert named - marked == set(), "used and not marked"
+    assert marked - named - INDIRECT == set(), "marked and not used"
 
 
 SCHEMA = build_schema(catalogue())

@@ -53,6 +53,7 @@ D = Dimension
         ("120 lb-ft", D.TORQUE, 162.6981),
         ("120 lbf·ft", D.TORQUE, 162.6981),
         ("22 kg mm²", D.INERTIA, 22e-6),
+        ("2500 €", D.MONEY, 2500.0),
     ],
 )
 def test_reads_what_people_write(text: str, dimension: Dimension, value: float) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import timeit
+from pathlib import Path
 
 import pytest
 
@@ -374,6 +375,13 @@ def test_demo_builds_read(name: str) -> None:
     assert build.name
     assert build.fingerprint == read_build(demo_path(name).read_bytes()).fingerprint
     assert all(v.sd is not None for v in build.stated())
+
+
+def test_the_readme_example_reads() -> None:
+    readme = (Path(__file__).parents[2] / "README.md").read_text("utf-8")
+    block = readme.partition("```toml\n")[2].partition("```")[0]
+    assert "[engine]" in block
+    assert read_build(block.encode()).name
 
 
 def test_a_file_loads_in_milliseconds() -> None:

@@ -286,6 +286,8 @@ _MONEY: Final = (
     "UAH",
 )
 
+_MONEY_SIGNS: Final = {"EUR": ("€", "euro", "euros"), "GBP": ("£",), "USD": ("$",)}
+
 _SEPARATORS = re.compile(r"[\s.*\-·^]+")
 _REPLACEMENTS = str.maketrans(
     {
@@ -351,7 +353,7 @@ def _build() -> tuple[_Table, _Table, dict[Dimension, tuple[str, ...]]]:
                 listed=False,
             )
     for name in _MONEY:
-        add(Unit(name, Dimension.MONEY, 1.0), ())
+        add(Unit(name, Dimension.MONEY, 1.0), _MONEY_SIGNS.get(name, ()))
 
     written: _Table = {d: {key: tuple(units) for key, units in table.items()} for d, table in exact.items()}
     folded: _Table = {}

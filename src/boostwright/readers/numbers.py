@@ -131,7 +131,7 @@ class NumberReader:
                 f"{quantity.text} is negative; {known.words} cannot be",
                 f'Write it like "{known.example}".',
             )
-        other = self._other_kind(known, value)
+        other = self._other_kind(known, value, quantity)
         if other:
             raise other
         why = (
@@ -224,7 +224,7 @@ class NumberReader:
         )
         return converted
 
-    def _other_kind(self, known: Field, value: float) -> Refused | None:
+    def _other_kind(self, known: Field, value: float, quantity: Quantity) -> Refused | None:
         """The refusal of a pressure that would fit if it were counted the other way, or None."""
         if known.dimension is not Dimension.PRESSURE or known.kind not in (
             PressureKind.GAUGE,
@@ -240,7 +240,7 @@ class NumberReader:
         as_meant = write(other, unit, Dimension.PRESSURE)
         return Refused(
             "gauge-absolute",
-            f"this is a pressure that counts {known.kind.value}, and {known.kind.value} it cannot be so much",
+            f"counted {known.kind.value}, as here, this pressure cannot be {quantity.text}",
             f"If your figure counts from {'vacuum' if gauge else 'the air around'}, write "
             f'"{as_meant}" ({known.kind.value}).',
         )
@@ -261,7 +261,6 @@ class NumberReader:
             raise Refused(
                 "wrong-unit", f"this field is {wanted}, not {quantity.unit.name}", f'Write "{known.example}".'
             )
-
 
     def row(
         self, known: Field, raw: Any, inline: dict[str, Any], source: Source, entry: Entry
