@@ -55,7 +55,8 @@ def judge(
         findings=findings,
         assumed=_assumed(build, findings),
         not_covered=not_covered(),
-        warnings=prepared.warnings + notes,
+        warnings=prepared.warnings,
+        unusual=notes,
         seconds={**prepared.seconds, "total": time.perf_counter() - began},
     )
 
@@ -80,7 +81,7 @@ def _summary(build: Build) -> tuple[SummaryRow, ...]:
     sizes += f", {valves} valves each"
     rows = [
         SummaryRow("engine", words=sizes),
-        SummaryRow("compression ratio", _amount(build, "engine.compression_ratio", Kind.RATIO)),
+        SummaryRow("compression ratio", _amount(build, "engine.compression_ratio", Kind.COMPRESSION)),
         SummaryRow("boost wanted", _amount(build, "goal.boost", Kind.PRESSURE_GAUGE)),
         SummaryRow("power wanted", _amount(build, "goal.power", Kind.POWER)),
         SummaryRow("usual fuel", _amount(build, "fuel.octane", Kind.OCTANE)),

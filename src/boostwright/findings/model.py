@@ -48,12 +48,15 @@ class Kind(Enum):
     SHARE = "share"  # [-], shown in percent
     RATIO = "ratio"  # [-], shown as it is
     OCTANE = "octane number"  # [-]
+    COMPRESSION = "compression ratio"  # [-]
     MASS_FLOW = "mass flow"  # [kg/s]
     VOLUME_FLOW = "volume flow"  # [m3/s], a pump
     INJECTOR_FLOW = "injector flow"  # [m3/s], one injector
     TIME = "time"  # [s]
     FUEL_PER_WORK = "fuel per work"  # [kg/J]
     LENGTH = "length"  # [m]
+    VOLTAGE = "voltage"  # [V]
+    COUNT = "count"  # [-], a number of things
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,8 +76,8 @@ class Amount:
     def __post_init__(self) -> None:
         if self.sd is not None and not self.sd >= 0.0:
             raise ValueError(
-                f"{self.name or self.kind.value}: a spread of {self.sd!r} is not a spread; "
-                "give a number of zero or more, or None when it is unknown"
+                f"{self.name or self.kind.value}: a spread of {self.sd!r} is not a spread; give a number"
+                " of zero or more, or None when it is unknown"
             )
 
     @property

@@ -46,7 +46,8 @@ class CheckResult:
     boost asked for, arrays (m,) [SI], None when there is none; then `no_goal` says why. strength: the same
     air at MBT on the best fuel with the worst timing error. findings: worst first. assumed: the assumed
     values that matter most.
-    not_covered: what a 'holds' does not cover. seconds: wall time of each stage [s].
+    not_covered: what a 'holds' does not cover. warnings: what was left out or taken for granted. unusual:
+    values of the file that are possible but unusual. seconds: wall time of each stage [s].
     """
 
     version: str
@@ -65,6 +66,7 @@ class CheckResult:
     assumed: tuple[AssumedValue, ...]
     not_covered: tuple[str, ...]
     warnings: tuple[str, ...] = ()
+    unusual: tuple[str, ...] = ()
     seconds: Mapping[str, float] = field(default_factory=dict)
 
     @property

@@ -65,6 +65,7 @@ def document(result: CheckResult) -> dict[str, Any]:
             for a in result.assumed
         ],
         "warnings": list(result.warnings),
+        "unusual": list(result.unusual),
         "not_covered": list(result.not_covered),
         "cautions_defer_to": deference(),
         "seconds": {name: _number(value) for name, value in result.seconds.items()},

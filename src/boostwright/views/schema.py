@@ -44,8 +44,8 @@ def results_schema() -> dict[str, Any]:
             "name": _MAYBE_TEXT,
             "text": _TEXT,
         },
-        "A value with its standard deviation, SI, and the text that people see: what follows ± there is two"
-        " standard deviations.",
+        "A value with its standard deviation, SI, and the text that people see: what follows ± there is"
+        " two standard deviations.",
     )
     phrase = _object(
         {"text": _TEXT, "amounts": {"type": "object", "additionalProperties": {"$ref": "#/$defs/amount"}}},
@@ -72,7 +72,18 @@ def _top() -> dict[str, Any]:
             },
             "Which program, which reference data, and the fingerprint of the inputs.",
         ),
-        "build": _object({"name": _TEXT, "summary": _list({"type": "object"})}),
+        "build": _object(
+            {
+                "name": _TEXT,
+                "summary": _list(
+                    {
+                        "type": "object",
+                        "properties": {"label": _TEXT, "text": _TEXT, "value": _NUMBER, "sd": _NUMBER},
+                        "required": ["label", "text"],
+                    }
+                ),
+            }
+        ),
         "verdict": _object({"word": {"enum": [v.value for v in Verdict]}, "text": _TEXT}),
         "findings": _list({"$ref": "#/$defs/finding"}, "Worst first: by harm times the odds of not holding."),
         "baseline": _series(
@@ -100,7 +111,8 @@ def _top() -> dict[str, Any]:
             ),
             "Values that nobody stated, those that matter most first.",
         ),
-        "warnings": _list(_TEXT),
+        "warnings": _list(_TEXT, "What was left out or taken for granted."),
+        "unusual": _list(_TEXT, "Values of the file that are possible but unusual."),
         "not_covered": _list(_TEXT, "What a 'holds' does not cover."),
         "cautions_defer_to": _TEXT,
         "seconds": {"type": "object", "additionalProperties": _NUMBER},

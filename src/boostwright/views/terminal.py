@@ -68,6 +68,7 @@ def terminal_report(result: CheckResult, width: int = 80, colour: bool = False, 
     _cautions(page, result.findings)
     _engine(page, result)
     _assumed(page, result)
+    _unusual(page, result)
     _ends(page, result)
     return "\n".join(page.lines) + "\n"
 
@@ -86,6 +87,10 @@ def _top(page: _Page, result: CheckResult) -> None:
                   f"if not: {finding.harm_words}.")  # fmt: skip
     for warning in result.warnings:
         page.text(warning, "note")
+    if result.unusual:
+        count = len(result.unusual)
+        values = "1 value of the file is" if count == 1 else f"{count} values of the file are"
+        page.text(f"{values} unusual; see 'Worth a second look' below.", "note")
 
 
 def _open(result: CheckResult) -> tuple[Finding, ...]:
@@ -176,7 +181,7 @@ def _bar(page: _Page, finding: Finding) -> None:
     names = [a.name for a in (finding.demand, finding.capacity) if a is not None and a.name]
     if names:
         page.text(
-            f"{names[0][0].upper()}{names[0][1:]}" + (f" against {names[1]}." if len(names) > 1 else ".")
+            f"{names[0][0].upper()}{names[0][1:]}" + (f"; limit: {names[1]}." if len(names) > 1 else ".")
         )
 
 
@@ -249,6 +254,14 @@ def _assumed(page: _Page, result: CheckResult) -> None:
     if len(result.assumed) > len(most):
         left = len(result.assumed) - len(most)
         page.text(f"{left} more are assumed; they are listed in the JSON results.", "", 2)
+
+
+def _unusual(page: _Page, result: CheckResult) -> None:
+    if not result.unusual:
+        return
+    page.heading("Worth a second look")
+    for note in result.unusual:
+        page.text(note, "  ·", 4)
 
 
 def _ends(page: _Page, result: CheckResult) -> None:

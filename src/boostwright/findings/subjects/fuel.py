@@ -95,12 +95,13 @@ def duty(rule: Rule, case: Case) -> Finding | None:
     )
     sd = math.hypot(by_flow, dead_sd / float(turns[i]))
     limit = case.limits["injector_duty"]
-    wanted = limit.amount.value - 0.67 * math.hypot(sd, limit.amount.sd or 0.0)
-    open_share = max(wanted - dead / float(turns[i]), 0.05)
-    size = flow * float(open_time[i] / turns[i]) / open_share
+    share_now = float(open_time[i] / turns[i])
+    share = _sure_share(limit.amount, dead / float(turns[i]), by_flow / share_now, dead_sd / float(turns[i]))
+    mended = math.sqrt(float(difference[i]) / rail)  # what a regulator that follows the plenum gives back
+    size = flow * share_now * mended / share
     amounts = {
         "fuel": Amount(float(goal.result.fuel_flow[i]), None, Kind.MASS_FLOW),
-        "size": Amount(max(size, flow), None, Kind.INJECTOR_FLOW),
+        "size": Amount(size, None, Kind.INJECTOR_FLOW),
         "rated": Amount(rated, None, Kind.PRESSURE_DIFFERENCE),
         "lost": Amount(float(goal.boost[i]), None, Kind.PRESSURE_DIFFERENCE),
     }
@@ -116,11 +117,7 @@ def duty(rule: Rule, case: Case) -> Finding | None:
             " the crank." + ("" if follows else unreferenced),
             amounts,
         ),
-        remedy=Phrase(
-            ("" if follows else "Connect the regulator to the plenum, or fit one that can be. ")
-            + "Fit injectors of at least {size} at {rated}.",
-            amounts,
-        ),
+        remedy=_remedy(size > flow, follows, amounts),
         reading=Reading(
             "Measure static fuel pressure before you open the rail: ten minutes, and it settles the"
             " regulator question."
@@ -130,6 +127,25 @@ def duty(rule: Rule, case: Case) -> Finding | None:
         ),
         about=("injectors.flow", "injectors.dead_time", "regulator.pressure", "regulator.reference"),
     )
+
+
+def _sure_share(limit: Amount, dead: float, relative_sd: float, dead_sd: float) -> float:
+    """Open time over two turns at which the duty holds for sure: s + dead + 2 sd(s) = limit, by fixed
+    point.
+    """
+    share = limit.value - dead
+    for _ in range(40):
+        share = limit.value - dead - 2.0 * math.hypot(relative_sd * share, dead_sd, limit.sd or 0.0)
+        share = max(share, 0.05)
+    return share
+
+
+def _remedy(bigger: bool, follows: bool, amounts: dict[str, Amount]) -> Phrase:
+    """Regulator first, since it costs a hose; then size."""
+    steps = [] if follows else ["Connect the regulator to the plenum, or fit one that can be."]
+    if bigger:
+        steps.append("For a sure hold fit injectors of at least {size} each, rated at {rated}.")
+    return Phrase(" ".join(steps) or "Keep this set; have it cleaned and measured before you tune.", amounts)
 
 
 @rule(
@@ -177,11 +193,11 @@ def pump(rule: Rule, case: Case) -> Finding | None:
     demand = Amount(need, need * _fuel_sd(case), Kind.VOLUME_FLOW, "fuel of full load, reserve included")
     assert demand.sd is not None
     assert capacity.sd is not None
-    size = (need + 2.0 * math.hypot(demand.sd, capacity.sd)) * flow / max(delivers, 1e-9)
+    working = rail + (float(goal.boost[i]) if follows else 0.0)
     amounts = {
-        "size": Amount(size, None, Kind.VOLUME_FLOW),
-        "rated": Amount(rated, None, Kind.PRESSURE_DIFFERENCE),
-        "pressure": Amount(rail + (float(goal.boost[i]) if follows else 0.0), None, Kind.PRESSURE_DIFFERENCE),
+        "size": Amount(need + 2.0 * demand.sd, None, Kind.VOLUME_FLOW),
+        "pressure": Amount(working, None, Kind.PRESSURE_DIFFERENCE),
+        "volts": Amount(volts, None, Kind.VOLTAGE),
     }
     return rule.finding(
         demand,
@@ -196,14 +212,16 @@ def pump(rule: Rule, case: Case) -> Finding | None:
         place=Place(float(goal.speed[i])),
         corner=case.corner,
         cause=Phrase(
-            "At {pressure} and the voltage at its own terminals a pump gives less than its label says.",
+            "At {pressure} and the {volts} at its own terminals a pump gives less than its label says.",
             amounts,
         ),
-        remedy=Phrase("Fit a pump of at least {size} at {rated}, on its own relay and wires.", amounts),
+        remedy=Phrase(
+            "Fit a pump that delivers at least {size} at {pressure}, on its own relay and wires.", amounts
+        ),
         reading=Reading(
             "Let the pump fill a can for 30 s at this pressure with the engine off and a charger on the"
-            " battery, and read"
-            " the voltage at its terminals. Fuel is out in the open: outdoors, extinguisher in reach.",
+            " battery, and read the voltage at its terminals. Fuel is out in the open: outdoors,"
+            " extinguisher in reach.",
             1800.0,
         ),
         about=("pump.flow", "pump.voltage", "regulator.pressure"),

@@ -17,6 +17,9 @@ from boostwright.systems.engine.types import CycleResult
 __all__ = ["half_burned", "poorest_fuel"]
 
 _FULL_SHARE = 0.5  # of the boost asked for, from which a point counts as boosted
+_BEST_PUMP_FUEL = 102.0  # research octane that can be had at a pump (common practice, no source) [-]
+_LEAST_BOOST = 0.2e5  # below this a turbo is not worth its trouble [Pa above ambient]
+_LEAST_RATIO = 8.0  # below this an engine is a poor one off boost (common practice, no source) [-]
 _UNKNOWN_KNOCK_SD = 0.25  # of the knock integral where the build says nothing
 
 
@@ -97,8 +100,7 @@ def _latest(case: Case, goal: GoalLine, cycle: CycleResult, octane: float) -> _L
     capacity="latest useful half-burned point",
     harm=Harm.SEVERE,
     harm_words="either it knocks and a ring land or piston crown breaks in seconds, or it burns so late"
-    " that exhaust"
-    " parts glow",
+    " that exhaust parts glow",
     sense=Sense.AT_MOST,
     limits=("half_burned", "spark_reserve"),
 )
@@ -114,17 +116,7 @@ def half_burned(rule: Rule, case: Case) -> Finding | None:
     i, limit = late.place, case.limits["half_burned"]
     retreat = max(0.0, float(goal.used_spark[i] - goal.mbt_spark[i]))
     room = _octane_room(late, limit.amount, _slope(case, goal, i))
-    lower = max(0.0, float(goal.boost[i]) - max(0.0, -room) / RUSS_GUIDELINES.intake_pressure)
-    amounts = {
-        "retreat": Amount(retreat, None, Kind.CRANK_DIFFERENCE),
-        "octane": Amount(octane + max(0.0, -room), None, Kind.OCTANE),
-        "boost": Amount(lower, None, Kind.PRESSURE_GAUGE),
-        "ratio": Amount(
-            case.engine.compression_ratio - max(0.0, -room) / RUSS_GUIDELINES.compression_ratio,
-            None,
-            Kind.RATIO,
-        ),
-    }
+    amounts = {"retreat": Amount(retreat, None, Kind.CRANK_DIFFERENCE)}
     return rule.finding(
         Amount(
             late.angle, late.sd, Kind.CRANK_ANGLE, "half of the charge burned, spark two degrees off knock"
@@ -135,23 +127,52 @@ def half_burned(rule: Rule, case: Case) -> Finding | None:
         corner=case.corner,
         cause=Phrase(
             "Denser and hotter charge makes the end gas burn by itself; the spark must retreat {retreat}"
-            " from the one of"
-            " greatest torque.",
+            " from the one of greatest torque.",
             amounts,
         ),
-        remedy=Phrase(
-            "Run fuel of at least {octane}, or hold boost near {boost} here, or bring the compression"
-            " ratio to {ratio}."
-            if room < 0.0
-            else "Set the spark two degrees later than the knock limit, and listen for knock on every pull.",
-            amounts,
-        ),
+        remedy=_remedy(case, goal, i, room),
         reading=Reading(
             "One knock-limited spark before the conversion, at full load in third gear: it halves this"
             " spread.",
             3600.0,
         ),
         about=("model.knock", "engine.compression_ratio", "cooler.effectiveness", "fuel.octane"),
+    )
+
+
+def _remedy(case: Case, goal: GoalLine, i: int, room: float) -> Phrase:
+    """What would make up for the octane numbers missing: fuel, boost or compression, each if it is within
+    reach.
+    """
+    if room >= 0.0:
+        return Phrase(
+            "Set the spark two degrees later than the knock limit, and listen for knock on every pull."
+        )
+    missing = -room
+    octane = case.fuel.ron + missing
+    boost = float(goal.boost[i]) - missing / RUSS_GUIDELINES.intake_pressure
+    ratio = case.engine.compression_ratio - missing / RUSS_GUIDELINES.compression_ratio
+    ways = []
+    if octane <= _BEST_PUMP_FUEL:
+        ways.append("run fuel of at least {octane}")
+    if boost >= _LEAST_BOOST:
+        ways.append("hold boost near {boost} here")
+    if ratio >= _LEAST_RATIO:
+        ways.append("bring the compression ratio to {ratio}")
+    if not ways:
+        return Phrase(
+            "It lacks {missing} octane numbers here: no pump fuel, boost or compression ratio mends that"
+            " by itself. Lower boost and compression, and cool the charge better, together.",
+            {"missing": Amount(missing, None, Kind.COUNT)},
+        )
+    text = ", or ".join(ways)
+    return Phrase(
+        f"{text[0].upper()}{text[1:]}.",
+        {
+            "octane": Amount(octane, None, Kind.OCTANE),
+            "boost": Amount(boost, None, Kind.PRESSURE_GAUGE),
+            "ratio": Amount(ratio, None, Kind.COMPRESSION),
+        },
     )
 
 
@@ -197,7 +218,10 @@ def poorest_fuel(rule: Rule, case: Case) -> Finding | None:
             "Spark and boost are set for the usual fuel; a poorer tank knocks where the usual one does not."
         ),
         remedy=Phrase(
-            "Never fill below {least}, or keep a lower boost setting for that fuel.", {"least": least}
+            "Never fill below {least}, or keep a lower boost setting for that fuel."
+            if asked <= _BEST_PUMP_FUEL
+            else "No pump fuel gives that: ask for less boost.",
+            {"least": least},
         ),
         reading=Reading(
             "Ask at the pumps on your roads, and write the poorest grade into fuel.poorest_octane.", 600.0

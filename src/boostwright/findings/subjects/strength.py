@@ -57,21 +57,18 @@ def peak_pressure(rule: Rule, case: Case) -> Finding | None:
         place=Place(float(strong.speed[worst])),
         corner="on the best fuel",
         cause=Phrase(
-            "A good tank lets the spark come early, and the mark may stand {error} off; the mean of the"
-            " knock-limited days"
-            " hides this peak.",
+            "A good tank lets the spark come early, and the mark may stand {error} off: this peak shows"
+            " on no day at the knock limit, and it is the one that breaks parts.",
             {"error": Amount(strong.timing_error, None, Kind.CRANK_DIFFERENCE)},
         ),
         remedy=Phrase(
             "For a sure hold keep boost near {boost} here, or fit forged pistons and rods with fresh head"
-            " bolts and a"
-            " steel gasket.",
+            " bolts and a steel gasket.",
             {"boost": Amount(max(keep, 0.0), None, Kind.PRESSURE_GAUGE)},
         ),
         reading=Reading(
-            "Prove the timing mark with a piston stop and read the light at 3000 rpm: a proven mark"
-            " takes a degree or two"
-            " off this peak.",
+            "Prove the timing mark with a piston stop and read the light at 3000 rpm: a proven mark takes"
+            " a degree or two off this peak.",
             2700.0,
         ),
         about=("engine.compression_ratio", "engine.pistons", "controller.timing_error"),
@@ -152,8 +149,7 @@ def rod_load(rule: Rule, case: Case) -> Finding | None:
         corner="on the best fuel",
         cause=Phrase(
             "The burn presses the rod with {after} here against {before} at worst before; at low speed"
-            " the piston's own"
-            " inertia takes little off.",
+            " the piston's own inertia takes little off.",
             {
                 "after": Amount(float(after[worst]), None, Kind.FORCE),
                 "before": Amount(stock, None, Kind.FORCE),

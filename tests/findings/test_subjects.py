@@ -1,0 +1,455 @@
+"""The rules, one by one: the arithmetic against an independent one, and that demands follow what they rest
+on.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from boostwright.build.document import Build
+from boostwright.findings.case import Case, GoalLine, StrengthLine
+from boostwright.findings.limits import shipped_limits
+from boostwright.findings.model import Finding, Harm, Kind, Verdict
+from boostwright.findings.registry import find_all, rules
+from boostwright.readers.build_file import read_build
+from boostwright.systems.engine.types import Fuel
+from boostwright.views.numbers import fill
+from tests.labels import check
+from tests.sample import DEG, ENGINE, RPM, cycles, goal, line
+
+MINIMAL = """
+[build]
+name = "Test bed"
+[goal]
+boost = "0.6 bar"
+[engine]
+class = "four-valve"
+cylinders = 4
+bore = "86 mm"
+stroke = "86 mm"
+{engine}
+[fuel]
+octane = "95 RON"
+{fuel}
+{rest}
+"""
+
+
+def build(engine: str = "", fuel: str = "", rest: str = "") -> Build:
+    """A build with some lines added."""
+    return read_build(MINIMAL.format(engine=engine, fuel=fuel, rest=rest).encode())
+
+
+def case(document: Build | None = None, line_with: GoalLine | None = None, **fields: object) -> Case:
+    """A case of invented arrays."""
+    with_turbo = goal() if line_with is None else line_with
+    strong = StrengthLine(
+        with_turbo.speed, with_turbo.mbt_spark - 2 * DEG, 2 * DEG, cycles(with_turbo.speed, 0.9e5)
+    )
+    made = Case(
+        build=document or build(), engine=ENGINE, fuel=Fuel(ron=95.0), ambient_pressure=1.0e5,
+        ambient_temperature=298.15, baseline=line(), limits=shipped_limits(), goal=with_turbo,
+        strength=strong,
+    )  # fmt: skip
+    return replace(made, **fields)  # type: ignore[arg-type]
+
+
+def found(code: str, of: Case) -> Finding:
+    """The finding of one rule, which must be there."""
+    one = next(r for r in rules() if r.code == code)(of)
+    assert one is not None
+    return one
+
+
+def maybe(code: str, of: Case) -> Finding | None:
+    return next(r for r in rules() if r.code == code)(of)
+
+
+# ----------------------------------------------------------------------------------------------------------
+# -- all
+
+
+def test_every_rule_gives_a_whole_finding_and_codes_are_its_own() -> None:
+    for one in find_all(case()):
+        rule = next(r for r in rules() if r.code == one.code)
+        assert one.subject == rule.subject
+        assert one.harm is rule.harm
+        for phrase in (one.cause, one.remedy, *one.notes):
+            text = fill(phrase)
+            assert "{" not in text
+            assert "nan" not in text.lower()
+            assert "not known" not in text
+        assert fill(one.cause).endswith(".")
+        assert fill(one.remedy).endswith(".")
+        assert one.reading.what.endswith((".", "!")) is True
+        assert "!" not in fill(one.cause) + fill(one.remedy) + one.reading.what + one.harm_words
+        if one.verdict is not Verdict.UNKNOWN:
+            assert one.probability is not None
+        for field in one.about:
+            assert field in case().build or case().build.get(field) is None
+
+
+def test_without_a_goal_line_only_the_engine_is_judged() -> None:
+    codes = {f.code for f in find_all(case(goal=None, strength=None))}
+    assert codes <= {c for c in codes if c.startswith(("engine.", "baseline.", "strength.piston"))}
+    assert "engine.condition" in codes
+    assert "baseline.torque_per_litre" in codes
+
+
+def test_points_that_did_not_settle_are_left_out() -> None:
+    spoilt = goal()
+    settled = np.ones(spoilt.speed.size, dtype=bool)
+    settled[3] = False
+    bad = {
+        name: np.where(settled, getattr(spoilt, name), worst)
+        for name, worst in (
+            ("flow_over_surge", 0.01),
+            ("flow_over_choke", 9.0),
+            ("tip_speed", 9999.0),
+            ("boost", 9e5),
+        )
+    }
+    clean, dirty = case(), case(line_with=replace(spoilt, settled=settled, **bad))
+    for code in ("turbo.surge", "turbo.choke", "turbo.tip_speed", "sensor.range", "boost.reached"):
+        a, b = found(code, clean), found(code, dirty)
+        assert a.demand is not None
+        assert b.demand is not None
+        assert b.demand.value == pytest.approx(a.demand.value, rel=0.1), code
+
+
+# ------------------------------------------------------------------------------------------------------
+# condition
+
+
+def test_missing_readings_are_unknown_and_named() -> None:
+    one = found("engine.condition", case())
+    assert one.verdict is Verdict.UNKNOWN
+    assert "leak-down" in fill(one.remedy)
+    two = found("engine.condition", case(build('leak_down = "6 5 7 6 %"\noil_pressure_idle = "1.4 bar"')))
+    assert "leak-down" not in fill(two.cause)
+    assert "compression" in fill(two.cause)
+    whole = 'leak_down = "6 5 7 6 %"\noil_pressure_idle = "1.4 bar"\ncompression_pressure = "13 13 13 13 bar"'
+    assert maybe("engine.condition", case(build(whole))) is None
+
+
+@pytest.mark.parametrize(
+    ("readings", "verdict"),
+    [("13.0 13.1 12.9 13.0 bar", Verdict.HOLDS), ("13.0 13.1 9.5 13.0 bar", Verdict.BREAKS)],
+)
+def test_evenness_of_compression(readings: str, verdict: Verdict) -> None:
+    one = found(
+        "engine.compression",
+        case(build(f'compression_pressure = {{ value = "{readings}", source = "measured" }}')),
+    )
+    values = [float(v) + 1.0 for v in readings.split()[:4]]  # absolute
+    assert one.demand is not None
+    assert one.demand.value == pytest.approx(min(values) / max(values), rel=1e-9)
+    assert one.verdict in ((verdict, Verdict.TIGHT) if verdict is Verdict.HOLDS else (verdict,))
+    if verdict is Verdict.BREAKS:
+        assert "cylinder 3" in one.place.words
+
+
+def test_leak_down_takes_the_worst_cylinder() -> None:
+    one = found("engine.leak_down", case(build('leak_down = "6 24 7 6 %"')))
+    assert one.demand is not None
+    assert one.demand.value == pytest.approx(0.24)
+    assert one.verdict is Verdict.BREAKS
+    assert "cylinder 2" in one.place.words
+
+
+@check("common practice", note="a tired engine idles hot below 0.7 to 1 bar")
+def test_low_oil_pressure_breaks_and_a_good_one_holds() -> None:
+    low = found(
+        "engine.oil_idle", case(build('oil_pressure_idle = { value = "0.4 bar", source = "measured" }'))
+    )
+    good = found(
+        "engine.oil_idle", case(build('oil_pressure_idle = { value = "1.6 bar", source = "measured" }'))
+    )
+    assert low.verdict is Verdict.BREAKS
+    assert good.verdict is Verdict.HOLDS
+
+
+# -------------------------------------------------------------------------------------------------------
+# strength
+
+
+@check("limit", note="definition: mean piston speed is two strokes for each turn")
+def test_piston_speed() -> None:
+    one = found("strength.piston_speed", case(build('speed_limit = "7000 rpm"')))
+    assert one.demand is not None
+    assert one.demand.value == pytest.approx(2 * 0.086 * 7000 / 60, rel=1e-12)
+    assert one.place.speed == pytest.approx(7000 * RPM)
+    forged = found("strength.piston_speed", case(build('speed_limit = "7000 rpm"\npistons = "forged"')))
+    assert forged.capacity is not None
+    assert one.capacity is not None
+    assert forged.capacity.value > one.capacity.value
+
+
+def test_peak_pressure_is_judged_at_the_hardest_burn_not_at_the_knock_limit() -> None:
+    one = found("strength.peak_pressure", case())
+    given = case()
+    assert given.strength is not None
+    assert given.goal is not None
+    assert one.demand is not None
+    assert one.demand.value == pytest.approx(given.strength.result.peak_pressure.max())
+    assert one.demand.value > given.goal.result.peak_pressure.max()
+    assert "2.0" in fill(one.cause)  # the worst timing error, in degrees
+
+
+def test_rod_load_by_hand() -> None:
+    """Gas on the piston less its inertia, against the greatest before; slider-crank to second order by
+    hand.
+    """
+    given = case(build('reciprocating_mass = { value = "520 g", source = "measured" }'))
+    assert given.strength is not None
+
+    def by_hand(peak: np.ndarray, angle: np.ndarray, speed: np.ndarray) -> np.ndarray:
+        r, rod = 0.043, 0.143
+        gas = (peak - 101325.0) * math.pi / 4 * 0.086**2
+        return gas - 0.520 * r * speed**2 * (np.cos(angle) + r / rod * np.cos(2 * angle))
+
+    strong, base = given.strength, given.baseline
+    after = by_hand(strong.result.peak_pressure, strong.result.peak_angle, strong.speed)
+    before = by_hand(base.at_mbt.peak_pressure, base.at_mbt.peak_angle, base.speeds)
+    one = found("strength.rod_load", given)
+    assert one.demand is not None
+    assert one.demand.value == pytest.approx(
+        after.max() / before.max(), rel=5e-3
+    )  # third order of the linkage
+
+
+# ----------------------------------------------------------------------------------------------------------
+# - fuel
+
+
+@check(
+    "limit",
+    id="J8",
+    note="pulse width and duty by hand: fuel per cylinder and cycle over flow, dead time, two turns",
+)
+def test_injector_duty_by_hand() -> None:
+    rest = """
+[injectors]
+count = 4
+flow = { value = "440 cc/min", source = "measured" }
+flow_pressure = "3 bar"
+test_fluid = "petrol"
+dead_time = { value = "0.9 ms", source = "measured" }
+[regulator]
+pressure = { value = "3.0 bar", source = "measured" }
+reference = "manifold"
+"""
+    given = case(build(fuel='density = { value = "750 kg/m3", source = "measured" }', rest=rest))
+    one = found("fuel.injector_duty", given)
+    assert given.goal is not None
+    speeds, fuel = given.goal.speed, given.goal.result.fuel_flow
+    by_hand = []
+    for w, m in zip(speeds, fuel, strict=True):
+        turns = 2 * 60.0 / (w * 30 / math.pi)
+        pulse = m * turns / 4 / (440e-6 / 60 * 750.0)
+        by_hand.append((pulse + 0.9e-3) / turns)
+    assert one.demand is not None
+    assert one.demand.value == pytest.approx(max(by_hand), rel=1e-9)
+    assert one.place.speed == pytest.approx(speeds[int(np.argmax(by_hand))])
+
+
+@check("limit", id="J9", note="a rail that follows the outside air passes sqrt((dp - boost)/dp)")
+def test_an_unreferenced_regulator_costs_flow() -> None:
+    rest = '[injectors]\ndead_time = "0.1 ms"\n[regulator]\npressure = "3 bar"\nreference = "{}"\n'
+    flat = replace(goal(), boost=np.full(12, 0.8e5))
+    follows = found("fuel.injector_duty", case(build(rest=rest.format("manifold")), flat))
+    stays = found("fuel.injector_duty", case(build(rest=rest.format("atmosphere")), flat))
+    assert follows.demand is not None
+    assert stays.demand is not None
+    assert follows.place.speed is not None
+    dead = 0.1e-3 * follows.place.speed / (4 * math.pi)
+    ratio = (follows.demand.value - dead) / (stays.demand.value - dead)
+    assert ratio == pytest.approx(math.sqrt(220 / 300), rel=1e-9)
+    assert "Connect the regulator" in fill(stays.remedy)
+    assert "Connect" not in fill(follows.remedy)
+
+
+def test_the_injectors_that_it_names_hold() -> None:
+    """The remedy, taken at its word, turns the verdict."""
+    rest = '[injectors]\nflow = {{ value = "{} cc/min", source = "measured" }}\nflow_pressure = "3 bar"\n'
+    small = found("fuel.injector_duty", case(build(rest=rest.format(200))))
+    assert small.verdict is Verdict.BREAKS
+    size = small.remedy.amounts["size"].value * 60e6
+    large = found("fuel.injector_duty", case(build(rest=rest.format(round(size * 1.01)))))
+    assert large.verdict is Verdict.HOLDS
+
+
+def test_more_boost_asks_more_of_injectors_and_pump() -> None:
+    less, more = (
+        case(line_with=goal(boost=0.3e5)),
+        case(line_with=replace(goal(), result=cycles(goal().speed, 1.2e5))),
+    )
+    for code in ("fuel.injector_duty", "fuel.pump_flow"):
+        a, b = found(code, less), found(code, more)
+        assert a.demand is not None
+        assert b.demand is not None
+        assert b.demand.value > a.demand.value * 1.1, code
+
+
+def test_a_pump_gives_less_at_more_pressure_and_at_less_voltage() -> None:
+    rest = '[pump]\nflow = "150 L/h"\nflow_pressure = "{} bar"\nvoltage = "{} V"\n'
+    known = found("fuel.pump_flow", case(build(rest=rest.format(3.6, 13.5)))).capacity
+    free = found("fuel.pump_flow", case(build(rest=rest.format(0.0, 13.5)))).capacity
+    sagging = found("fuel.pump_flow", case(build(rest=rest.format(3.6, 11.5)))).capacity
+    assert known is not None
+    assert free is not None
+    assert sagging is not None
+    assert free.value < known.value
+    assert sagging.value < known.value
+    assert known.value == pytest.approx(150e-3 / 3600, rel=0.01)
+
+
+# ----------------------------------------------------------------------------------------------------------
+# knock
+
+
+def test_knock_takes_the_latest_boosted_point_and_keeps_two_degrees() -> None:
+    given = case()
+    one = found("knock.half_burned", given)
+    assert given.goal is not None
+    latest = float(given.goal.result.ca50[given.goal.boost >= 0.3e5].max())
+    assert one.demand is not None
+    assert latest < one.demand.value < latest + 4 * DEG
+    assert "retreat" in fill(one.cause)
+
+
+def test_less_octane_at_the_pump_is_worse() -> None:
+    chances = [
+        found("fuel.octane", case(build(fuel=f'poorest_octane = "{ron} RON"'))).probability
+        for ron in (95, 93, 91)
+    ]
+    assert chances[0] is not None
+    assert chances[1] is not None
+    assert chances[2] is not None
+    assert chances[0] > chances[1] > chances[2]
+    assert found("fuel.octane", case()).verdict is Verdict.UNKNOWN
+
+
+def test_a_later_burn_is_worse_and_a_known_knock_factor_narrows() -> None:
+    late = replace(goal(), result=cycles(goal().speed, 1.1e5))
+    early = case()
+    assert (found("knock.half_burned", case(line_with=late)).probability or 0) < (
+        found("knock.half_burned", early).probability or 0
+    )
+    known = case(build(rest='[model]\nknock = { value = "1.0 +/- 0.1", source = "measured" }'))
+    wide, narrow = found("knock.half_burned", early).demand, found("knock.half_burned", known).demand
+    assert wide is not None
+    assert narrow is not None
+    assert wide.sd is not None
+    assert narrow.sd is not None
+    assert narrow.sd < wide.sd
+
+
+def test_out_of_reach_is_said_not_numbered() -> None:
+    late = replace(goal(), result=cycles(goal().speed, 3.0e5))
+    text = fill(found("knock.half_burned", case(line_with=late)).remedy)
+    assert "RON" not in text
+    assert "together" in text
+
+
+# ---------------------------------------------------------------------------------------- exhaust, sensor,
+# boost
+
+
+def test_each_exhaust_place_has_its_own_gas_and_material() -> None:
+    given = case(build(rest='[manifold]\nmaterial = "ni-resist"'))
+    assert given.goal is not None
+    r = given.goal.result
+    for code, gas in (
+        ("exhaust.valve", r.exhaust_valve_temperature),
+        ("exhaust.manifold", r.exhaust_port_temperature),
+        ("exhaust.turbine", given.goal.turbine_inlet_temperature),
+    ):
+        one = found(code, given)
+        assert one.demand is not None
+        assert one.demand.value == pytest.approx(gas.max())
+        assert one.demand.kind is Kind.TEMPERATURE
+    assert found("exhaust.manifold", given).limit.key == "exhaust_nickel_iron"
+
+
+def test_a_manifold_of_unknown_material_is_unknown_unless_it_is_cool() -> None:
+    assert found("exhaust.manifold", case()).verdict is Verdict.UNKNOWN
+    cool = goal()
+    cycle = cool.result._replace(exhaust_port_temperature=np.full(12, 800.0))
+    assert found("exhaust.manifold", case(line_with=replace(cool, result=cycle))).verdict is Verdict.HOLDS
+
+
+def test_an_unknown_sensor_is_unknown_and_never_holds() -> None:
+    one = found("sensor.range", case())
+    assert one.verdict is Verdict.UNKNOWN
+    assert one.probability is None
+    assert one.capacity is not None
+    assert one.capacity.value == 105e3
+    for top, verdict in (("300 kPa", Verdict.HOLDS), ("115 kPa", Verdict.BREAKS)):
+        known = found("sensor.range", case(build(rest=f'[pressure_sensor]\nhighest = "{top}"')))
+        assert known.verdict is verdict
+        assert "build file, line" in known.limit.source
+
+
+@check("limit", id="M1", note="top of the range: outside air, boost, and what stands above it")
+def test_what_the_sensor_must_see() -> None:
+    rest = '[wastegate]\ncreep = "10 kPa"\nspike = "12 kPa"'
+    one = found("sensor.range", case(build(rest=rest)))
+    assert one.demand is not None
+    assert one.demand.value == pytest.approx(100e3 + 60e3 + 10e3 + 12e3)
+
+
+def test_boost_that_no_turbine_drives_breaks_and_one_that_comes_late_is_said() -> None:
+    weak = replace(goal(), turbine_enough=np.zeros(12, dtype=bool), boost=np.full(12, 0.2e5))
+    one = found("boost.reached", case(line_with=weak))
+    assert one.verdict is Verdict.BREAKS
+    assert maybe("boost.arrival", case(build(rest=""), weak)) is None
+    document = read_build(
+        MINIMAL.replace('boost = "0.6 bar"', 'boost = "0.6 bar"\nboost_by = "1800 rpm"')
+        .format(engine="", fuel="", rest="")
+        .encode()
+    )
+    late = found("boost.arrival", case(document))
+    assert late.verdict is Verdict.BREAKS
+    assert late.harm is Harm.NUISANCE
+    assert late.demand is not None
+    assert 2000 * RPM < late.demand.value <= 3000 * RPM
+
+
+def test_surge_follows_the_engine_line() -> None:
+    near = replace(goal(), flow_over_surge=np.linspace(0.7, 2.0, 12))
+    one = found("turbo.surge", case(line_with=near))
+    assert one.demand is not None
+    counted = near.pressure_ratio > 1.05
+    assert one.demand.value == pytest.approx(near.flow_over_surge[counted].min())
+    assert one.verdict is Verdict.BREAKS
+
+
+# -------------------------------------------------------------------------------------------------------
+# baseline
+
+
+def test_the_stated_curve_is_compared_where_it_stands() -> None:
+    rest = '[baseline]\nspeed = "2000 3000 4000 rpm"\ntorque = "150 170 250 Nm"\n'
+    given = case(build(rest=rest))
+    one = found("baseline.stated_torque", given)
+    computed = float(np.interp(4000 * RPM, given.baseline.speeds, given.baseline.result.torque))
+    assert one.demand is not None
+    assert one.demand.value == pytest.approx(1 - computed / 250.0, rel=1e-9)
+    assert one.place.speed == pytest.approx(4000 * RPM)
+    assert "less than you state" in fill(one.cause)
+    wheels = found("baseline.stated_torque", case(build(rest=rest + 'at = "wheels"\n')))
+    assert wheels.demand is not None
+    assert wheels.demand.value > one.demand.value
+
+
+@check("common practice", note="85 to 105 N m per litre at its best for a four-valve engine with mild cams")
+def test_an_engine_far_below_the_usual_band_is_said() -> None:
+    weak = line()
+    weak = weak._replace(result=weak.result._replace(torque=0.6 * weak.result.torque))
+    assert found("baseline.torque_per_litre", case()).verdict is Verdict.HOLDS
+    assert found("baseline.torque_per_litre", case(baseline=weak)).verdict is Verdict.BREAKS
