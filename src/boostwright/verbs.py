@@ -64,7 +64,8 @@ def check(
     build: from `load_build`. speeds: crank speeds (n,) [rad/s], rising, three or more; None for every 500
     rpm from 1000 rpm to the speed limit. limits: limits that you change, each with its reason. progress:
     called with a few words when a stage begins. returns: a `CheckResult`; arrays (n,), SI units. Raises
-    OutOfRange when the engine is outside the ground of the models.
+    OutOfRange when the engine is outside the ground of the models; BuildFileError when a limit that the
+    build changes cannot be read.
     """
     from boostwright import __version__
     from boostwright.findings.judgement import judge

@@ -13,6 +13,7 @@ from boostwright.build.document import Build
 from boostwright.build.limits import value_text
 from boostwright.build.values import StatedValue
 from boostwright.errors import OutOfRange
+from boostwright.findings.limit_edits import edits_of
 from boostwright.findings.limits import LimitEdit
 from boostwright.findings.model import Amount, Finding, Kind
 from boostwright.findings.notes import not_covered
@@ -34,7 +35,7 @@ def judge(
     """Judge one build; see `verbs.check`. version: of the program, to stand on the result."""
     began = time.perf_counter()
     chosen = None if speeds is None else _checked(speeds)
-    prepared = prepare(build, chosen, limits, progress)
+    prepared = prepare(build, chosen, (*edits_of(build), *limits), progress)
     progress("judging")
     case = prepared.case
     findings = find_all(case)

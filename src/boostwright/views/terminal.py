@@ -9,6 +9,7 @@ import math
 import textwrap
 from collections.abc import Iterable, Iterator
 
+from boostwright.findings.limits import shipped_limits
 from boostwright.findings.model import Amount, Finding, Kind, Verdict
 from boostwright.findings.notes import deference
 from boostwright.findings.result import CheckResult
@@ -213,7 +214,8 @@ def _minutes(finding: Finding) -> str:
 def _limit(finding: Finding) -> str:
     record = finding.limit
     edited = f" Edited by you: {record.edit_reason.rstrip('.')}." if record.edited else ""
-    return f"{record.reason.rstrip('.')}. Source: {record.source}.{edited}"
+    key = f" Key: {record.key}." if record.key in shipped_limits() else ""
+    return f"{record.reason.rstrip('.')}. Source: {record.source}.{edited}{key}"
 
 
 def _cautions(page: _Page, findings: Iterable[Finding]) -> None:

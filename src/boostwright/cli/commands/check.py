@@ -82,6 +82,9 @@ def judge(build: Build, args: argparse.Namespace) -> int:
         speeds = verbs.read_speeds(args.speeds) if args.speeds else None
         result = verbs.check(build, speeds=speeds, progress=progress)
         written = _write(result, folder, progress) if folder is not None else ()
+    except BuildFileError as refused:  # a limit that the file changes cannot be read
+        progress.done()
+        return refuse(refused, build.file)
     finally:
         progress.done()
     if args.json:
@@ -121,8 +124,7 @@ COMMAND = Command(
     "check",
     "does this build hold?",
     "Reads a build file, computes the engine before the turbo and with it, and says what holds, what is"
-    " tight,"
-    "\nwhat breaks and what cannot be told yet; worst first, with what to do next.",
+    " tight,\nwhat breaks and what cannot be told yet; worst first, with what to do next.",
     _EXAMPLES,
     _arguments,
     _run,
