@@ -6,6 +6,7 @@ import errno
 import os
 import shutil
 import sys
+import threading
 from contextlib import suppress
 from typing import TextIO
 
@@ -67,27 +68,53 @@ def os_error_words(mishap: OSError) -> str:
 
 
 class Progress:
-    """Says on stderr what is being done: one line that changes on a terminal, a line each in a pipe."""
+    """Says on stderr what is being done: one line that changes on a terminal, a line each in a pipe.
+
+    A stage that takes longer than `PATIENCE` is explained once: the first run on a machine compiles.
+    """
+
+    PATIENCE = 6.0  # [s]
 
     def __init__(self, quiet: bool = False) -> None:
         self.quiet = quiet
         self.live = sys.stderr.isatty()
         self._last = ""
+        self._explained = False
+        self._waiting: threading.Timer | None = None
 
     def __call__(self, text: str) -> None:
         """Say what begins now."""
         if self.quiet or text == self._last:
             return
+        self._rest()
         self._last = text
-        line = fitting(f"{text} ...", sys.stderr)
+        self._write(f"{text} ...")
+        if not self._explained:
+            self._waiting = threading.Timer(self.PATIENCE, self._explain)
+            self._waiting.daemon = True
+            self._waiting.start()
+
+    def done(self) -> None:
+        """Wipe the changing line."""
+        self._rest()
+        if self.live and self._last and not self.quiet:
+            print(f"\r{'':<{width() - 1}}\r", end="", file=sys.stderr, flush=True)
+        self._last = ""
+
+    def _explain(self) -> None:
+        self._explained = True
+        with suppress(OSError, ValueError):
+            self._write(f"{self._last}; the first run on a machine compiles, once, up to a minute or two ...")
+
+    def _rest(self) -> None:
+        if self._waiting is not None:
+            self._waiting.cancel()
+            self._waiting = None
+
+    def _write(self, text: str) -> None:
+        line = fitting(text, sys.stderr)
         if self.live:
             columns = width() - 1
             print(f"\r{line[:columns]:<{columns}}", end="", file=sys.stderr, flush=True)
         else:
             print(line, file=sys.stderr, flush=True)
-
-    def done(self) -> None:
-        """Wipe the changing line."""
-        if self.live and self._last and not self.quiet:
-            print(f"\r{'':<{width() - 1}}\r", end="", file=sys.stderr, flush=True)
-        self._last = ""

@@ -17,6 +17,7 @@ __all__ = ["peak_pressure", "rod_load"]
 
 Array = NDArray[np.float64]
 
+_LEAST_BOOST = 0.2e5  # below this a turbo is not worth its trouble [Pa above ambient]
 _MODEL_SD = 0.06  # of a peak pressure computed without any measured spark: burn law and wall heat
 
 
@@ -63,7 +64,10 @@ def peak_pressure(rule: Rule, case: Case) -> Finding | None:
         ),
         remedy=Phrase(
             "For a sure hold keep boost near {boost} here, or fit forged pistons and rods with fresh head"
-            " bolts and a steel gasket.",
+            " bolts and a steel gasket."
+            if keep >= _LEAST_BOOST
+            else "Less boost alone does not make it sure: fit forged pistons and rods with fresh head bolts and"
+            " a steel gasket.",
             {"boost": Amount(max(keep, 0.0), None, Kind.PRESSURE_GAUGE)},
         ),
         reading=Reading(
