@@ -33,6 +33,8 @@ def test_names_are_found() -> None:
     assert explain("rod_length").path == "engine.rod_length"
     assert explain("bore").about is Explained.SEVERAL
     assert ("engine.bore", "cylinder bore") in explain("bore").fields
+    assert ("ignition.plug_gap", "gap of the plugs") in explain("plugs").fields
+    assert explain("engine.intake_opens").units == "deg btdc, deg atdc"
     near = explain("engine.rodlength")
     assert (near.path, near.asked) == ("engine.rod_length", "engine.rodlength")
     with pytest.raises(UnknownField, match="no field"):

@@ -134,7 +134,7 @@ def test_ten_planted_faults_are_answered_at_once() -> None:
         ("engine", 'rod_length = "143 mmm"', "unknown-unit", "143 mm"),
         ("engine", 'rod_length = "143"', "no-unit", "143 mm"),
         ("engine", "rod_length = 143", "no-unit", '"143 mm"'),
-        ("injectors", 'flow = "42 lb/h"', "wrong-unit", "cc/min"),
+        ("injectors", 'flow = "42 lb/h"', "wrong-unit", "426.2 cc/min of petrol, or 464.2 cc/min"),
         ("fuel", 'octane = "85 MON"', "wrong-unit", "95 RON"),
         ("fuel", "ethanol = 10", "no-unit", '"10 %"'),
         ("fuel", 'lambda_boost = "11.8 AFR"', "no-unit", "AFR petrol"),

@@ -64,7 +64,8 @@ class Explanation:
 def explain(name: str) -> Explanation:
     """The explanation of a field ('engine.bore'), a section ('engine') or a bare field name ('bore').
 
-    A near spelling is taken; `asked` then keeps what was asked. Raises UnknownField, which names the nearest.
+    A near spelling is taken; `asked` then keeps what was asked. A word that fields speak of lists those
+    fields. Raises UnknownField, which names the nearest.
     """
     known = catalogue()
     asked = name.strip().strip("[]").replace("[]", "")
@@ -89,6 +90,10 @@ def explain(name: str) -> Explanation:
         if near[0] in by_path:
             return _field(known, by_path[near[0]], asked)
         return _section(known.sections[near[0]], asked)
+    spoken = [field for field in known.fields.values() if len(asked) > 2 and asked.casefold() in field.words]
+    if spoken:
+        listed = tuple((field.shown_path, field.words) for field in spoken)
+        return Explanation(Explained.SEVERAL, asked, "", f"fields that speak of '{asked}'", fields=listed)
     raise UnknownField(known.unknown(asked))
 
 
@@ -117,7 +122,7 @@ def _field(known: Catalogue, field: Field, asked: str) -> Explanation:
         asked,
         field.words,
         written=example_line(field),
-        units=", ".join(names[:8]),
+        units=", ".join(f"deg {point}" for point in field.points) or ", ".join(names[:8]),
         pressure=_pressure(field),
         allowed=allowed_text(field) if quantity else "",
         reason=field.reason,

@@ -26,6 +26,9 @@ from boostwright.readers.refused import Refused, article, is_number, number_text
 
 __all__ = ["MOST_VALUES", "NumberReader"]
 
+_PETROL: Final = 745.0  # density at 15 degC [kg/m3]
+_HEPTANE: Final = 684.0  # density at 20 degC [kg/m3]
+
 MOST_VALUES: Final = 400
 """A row never has more values than this."""
 
@@ -65,6 +68,9 @@ class NumberReader:
             return read(raw, dimension)
         except QuantityError as error:
             example = f"Write {example_line(known)}."
+            by_weight = _by_weight(raw, dimension) if error.code == "wrong-unit" else ""
+            if by_weight:
+                raise Refused(error.code, error.why, by_weight) from None
             raise Refused(
                 error.code, error.why, example if error.code == "no-number" else error.remedy
             ) from None
@@ -312,3 +318,16 @@ def _mixed_up(known: Field, quantity: Quantity, more: str = "") -> Refused:
         f"'{quantity.text}' counts from {theirs}{more}; {known.words} counts from {ours} ({kind})",
         f'If you mean {kind}, write "{meant}".',
     )
+
+
+def _by_weight(text: str, dimension: Dimension) -> str:
+    """What a flow stated by weight is by volume, for the two fluids that sheets are made with, or ''."""
+    if dimension is not Dimension.VOLUME_FLOW:
+        return ""
+    try:
+        flow = read(text, Dimension.MASS_FLOW).value
+    except QuantityError:
+        return ""
+    petrol, heptane = (write(flow / density, "cc/min", dimension) for density in (_PETROL, _HEPTANE))
+    both = f"{petrol} of petrol, or {heptane} of n-heptane"
+    return f"By volume that is {both}: write the one that the sheet means."

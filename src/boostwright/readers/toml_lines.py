@@ -42,7 +42,7 @@ _LOOKS_NEW = re.compile(
     r"[ \t]*(?:[A-Za-z_][A-Za-z0-9_.-]*[ \t]*=|\[\[?[A-Za-z_][A-Za-z0-9_.-]*\]?\][ \t]*(?:#.*)?$)"
 )
 _AT = re.compile(r"\(at line (\d+), column (\d+)\)|\(at end of document\)")
-_LOOSE = re.compile(r"[ \t]*([A-Za-z_][A-Za-z0-9_-]*)[ \t]*(?::[ \t]+|[ \t]+(?=[0-9\"']))(.+)")
+_LOOSE = re.compile(r"[ \t]*([A-Za-z_][A-Za-z0-9_-]{0,40})[ \t]*(?::[ \t]+|[ \t]+(?=[0-9\"']))(.+)")
 
 _WORDS: Final = (  # what the parser says -> what we say
     ("Unclosed array", "a list is opened with [ and never closed"),
@@ -239,7 +239,7 @@ def _header(line: str, number: int, found: list[Statement], faults: list[Fault])
     if path:
         found.append(Statement(number, tuple(path), True, many))
         return
-    guess = re.search(r"[A-Za-z_][A-Za-z0-9_-]*", line)
+    guess = re.search(r"[A-Za-z_][A-Za-z0-9_-]{0,40}", line)
     name = guess[0] if guess else "engine"
     brackets = f"[[{name}]]" if many else f"[{name}]"
     faults.append(
