@@ -294,7 +294,7 @@ def fuzzed(number: int) -> bytes:
     """The damaged file of that number."""
     chance = random.Random(number)
     data = bytearray(chance.choice(seeds()))
-    if chance.random() < 0.6:  # a piece of it: quicker, and the damage is denser
+    if chance.random() < 0.85:  # a piece of it: quicker, and the damage is denser
         lines = bytes(data).split(b"\n")
         start = chance.randrange(len(lines))
         data = bytearray(b"\n".join(lines[start : start + chance.randint(1, 40)]))

@@ -119,6 +119,7 @@ def test_a_bad_record_is_refused_when_compiling() -> None:
 INDIRECT = {  # used by check without being named where the models and findings are
     "build.name",  # on every page
     "place.altitude",  # gives the barometer
+    *("limits.limit", "limits.value", "limits.reason"),  # read as a table
     "engine.class",  # gives the defaults
     "engine.injection",  # refused by the reader unless it is modelled
     "engine.variable_valve_timing",
