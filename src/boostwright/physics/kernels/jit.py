@@ -53,3 +53,10 @@ if "NUMBA_CACHE_DIR" not in os.environ:
 _ARITHMETIC = {"nsz", "arcp", "contract"}
 inner = partial(nb.njit, cache=True, error_model="numpy", fastmath=_ARITHMETIC, forceinline=True)
 outer = partial(nb.njit, cache=True, error_model="numpy", fastmath=_ARITHMETIC, nogil=True)
+lane = partial(
+    nb.njit,
+    cache=True,
+    error_model="numpy",
+    fastmath={"nsz", "arcp", "contract", "nnan", "ninf"},
+    forceinline=True,
+)

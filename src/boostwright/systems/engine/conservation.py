@@ -265,7 +265,7 @@ class _Segments(NamedTuple):
 
 def _open(g: _Ground, s: Array, edges: Array) -> _Exchange:
     """Gas exchange: enthalpies anew at every record, along the masses that the counters counted."""
-    from boostwright.physics.kernels.open_phase import STORE_SHARE
+    from boostwright.physics.kernels.exchange import STORE_SHARE
 
     theta, m, y, U = s[:, 0], s[:, 4], s[:, 5] / s[:, 4], s[:, 6]
     V, dV = g.volume(theta)

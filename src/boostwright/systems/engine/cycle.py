@@ -80,15 +80,15 @@ def step_sizes(speed: float, refine: float = 1.0, tolerance: float = 1.0e-4) -> 
     """Steps for a crank speed [rad/s]; ``refine`` divides them all.
 
     Pressures across an open valve meet at a fixed rate in time, so the steps of the gas exchange shrink with
-    speed: 0.24 degrees at 1000 rev/min, 0.9 degrees from 2180 rev/min up.
+    speed: 0.23 degrees at 1000 rev/min, 0.9 degrees from 2080 rev/min up, on a ladder of quarter octaves so that
+    points of like speed share their steps.
     """
     rpm = speed * 30.0 / np.pi
-    valve = min(0.9, max(0.1, 0.24 * (rpm / 1000.0) ** 1.7))
+    wanted = min(0.9, max(0.1, 0.26 * (rpm / 1000.0) ** 1.7))
+    valve = 0.9 / 2.0 ** (np.ceil(4.0 * np.log2(0.9 / wanted) - 1.0e-9) / 4.0)
     degrees = (3.0, 1.0, 3.0, min(0.5, valve), valve, valve)
-    compression, burn, expansion, blowdown, exhaust, filling = (
-        float(np.radians(d)) / refine for d in degrees
-    )
-    return StepSizes(compression, burn, expansion, blowdown, exhaust, filling, tolerance)
+    c, b, x, d, v, f = (float(np.radians(angle)) / refine for angle in degrees)
+    return StepSizes(c, b, x, d, v, f, tolerance)
 
 
 class CycleTrace(NamedTuple):
@@ -147,7 +147,7 @@ class CycleSolver:
         )
 
     def run(self, points: OperatingPoints, state: Array | None = None) -> CycleResult:
-        """Converged cycles at ``points``; ``state`` (n, 16) is where to start, and is replaced by where it
+        """Converged cycles at ``points``; ``state`` (n, 18) is where to start, and is replaced by where it
         ended.
         """
         return self.figures(*self.solve(points, state)[:3])
@@ -155,7 +155,7 @@ class CycleSolver:
     def solve(
         self, points: OperatingPoints, state: Array | None = None, rows: int = 0
     ) -> tuple[_Inputs, Array, NDArray[np.int64], Array, Array]:
-        """The bare solution: inputs, result columns (n, 32), status (n,), state (n, 16), trace."""
+        """The bare solution: inputs, result columns, status, state (n, 18), trace."""
         from boostwright.physics.kernels.cycle import N_RESULT, N_STATE, N_TRACE, cycles
 
         inputs = self._inputs(points)
