@@ -123,6 +123,7 @@ def test_spreads_are_two_standard_deviations(
         ("440 cc/mim", D.VOLUME_FLOW, "unknown-unit", "440 cc/min"),
         ("500 mpa", D.PRESSURE, "unknown-unit", "MPa or mPa"),
         ("4 cylinders", D.COUNT, "unknown-unit", "Write 4"),
+        ("138 146 153 Nm", D.TORQUE, "two-numbers", "several"),
         ("12-13 bar", D.PRESSURE, "two-numbers", "+/-"),
         ("12 to 13 bar", D.PRESSURE, "two-numbers", "+/-"),
         ("1 +/- 2 +/- 3 bar", D.PRESSURE, "two-numbers", "+/-"),

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+import re
 import timeit
 from pathlib import Path
 
 import pytest
 
+from boostwright.build.catalogue import catalogue
 from boostwright.build.document import Build
 from boostwright.build.faults import Fault, Severity
 from boostwright.build.values import Source
@@ -264,6 +266,19 @@ def test_what_is_not_modelled_is_refused_with_what_can_be_done(line: str, said: 
     assert said in fault.remedy
 
 
+@pytest.mark.parametrize("word", ["diesel", "rotary", "two-stroke", "turbo", "direct-injection"])
+def test_other_engines_are_refused_in_plain_words(word: str) -> None:
+    faults = faults_of(SMALL.replace("four-valve", word))
+    assert [f.code for f in faults] == ["not-modelled"]
+    assert faults[0].allowed == "four-valve, two-valve"
+
+
+def test_a_barometer_corrected_to_sea_level_is_noticed() -> None:
+    place = 'source = "measured"\naltitude = "1500 m"\nbarometer = "%s"'
+    assert [n.code for n in read_small("place", place % "101.6 kPa").notes] == ["unusual"]
+    assert not read_small("place", place % "84.9 kPa").notes
+
+
 def test_sources_and_spreads() -> None:
     build = read_small(
         "engine",
@@ -382,6 +397,29 @@ def test_the_readme_example_reads() -> None:
     block = readme.partition("```toml\n")[2].partition("```")[0]
     assert "[engine]" in block
     assert read_build(block.encode()).name
+
+
+PAGE = (Path(__file__).parents[2] / "docs" / "build_file.md").read_text("utf-8")
+SHOWN = re.findall(r"`([a-z_]+ = [^`]+)`", PAGE.partition("## Where")[0])
+
+
+@pytest.mark.parametrize("line", SHOWN)
+def test_the_pages_examples_read(line: str) -> None:
+    name = line.partition(" ")[0]
+    homes = [s for s, names in catalogue().names_by_section.items() if name in names]
+    home = "engine" if "engine" in homes else homes[0]
+    text = "\n".join(part for part in SMALL.split("\n") if not part.startswith(f"{name} "))
+    text = (
+        text.replace(f"[{home}]\n", f"[{home}]\n{line}\n")
+        if f"[{home}]" in text
+        else f"{text}\n[{home}]\n{line}\n"
+    )
+    try:
+        read_build(text.encode())
+    except BuildFileError as error:  # cam events and rows are shown one at a time
+        left = [fault for fault in error.faults if fault.code != "incomplete"]
+        if left:
+            pytest.fail(left[0].sentence())
 
 
 def test_a_file_loads_in_milliseconds() -> None:

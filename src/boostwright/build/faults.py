@@ -7,6 +7,8 @@ from enum import Enum
 
 __all__ = ["Fault", "Severity"]
 
+_LONGEST_WRITTEN = 80
+
 
 class Severity(Enum):
     """A fault stops the file from being used; a note is for reading."""
@@ -28,6 +30,11 @@ class Fault:
     remedy: str  # what to do next
     column: int | None = None  # first column is 1
     severity: Severity = Severity.FAULT
+
+    def __post_init__(self) -> None:
+        """Keep a long value short: the line number says where the rest is."""
+        if len(self.written) > _LONGEST_WRITTEN:
+            object.__setattr__(self, "written", f"{self.written[: _LONGEST_WRITTEN - 3]}...")
 
     def sentence(self) -> str:
         """The fault in one line of plain text: place, field, value, reason, range, remedy."""

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from itertools import pairwise
 from typing import Final
 
+from boostwright.build.air import standard_pressure
 from boostwright.build.document import Build
 from boostwright.build.faults import Fault, Severity
 from boostwright.build.limits import value_text
@@ -26,6 +27,7 @@ _VALVES_ACROSS: Final = {
     (1, 1): 1.05,
 }  # intake + exhaust diameter over bore that a head can hold
 _DISPLACEMENT_SLACK: Final = 0.03
+_WEATHER: Final = 5e3  # no weather moves the air's pressure further from the standard air [Pa]
 _DURATION: Final = (math.radians(150), math.radians(340))
 
 
@@ -44,7 +46,7 @@ def check_rules(build: Build, faults: list[Fault]) -> None:
             Fault(code, value.line or 1, value.path, value.text, allowed, why, remedy, None, severity)
         )
 
-    for rule in (_rod, _valves, _lifts, _displacement, _cams, _baseline, _per_cylinder, _pairs):
+    for rule in (_rod, _valves, _lifts, _displacement, _cams, _baseline, _per_cylinder, _pairs, _weather):
         rule(build, add)
 
 
@@ -285,3 +287,23 @@ def _pairs(build: Build, add: _Add) -> None:
                 "Check both; they may have changed places.",
                 f"at most {_text(build, greater)}",
             )
+
+
+def _weather(build: Build, add: _Add) -> None:
+    """A barometer that no weather explains: most likely a figure corrected to sea level."""
+    pair = _stated(build, "place.altitude", "place.barometer")
+    if pair is None:
+        return
+    altitude, barometer = pair
+    standard = standard_pressure(float(altitude.value))
+    if abs(float(barometer.value) - standard) > _WEATHER:
+        usual = write(standard, "kPa", Dimension.PRESSURE, digits=3)
+        add(
+            "unusual",
+            barometer,
+            f"at {_text(build, 'place.altitude')} the air weighs about {usual}",
+            "Weather services correct their figure to sea level. Read it on the spot, with the manifold "
+            "pressure sensor and the engine off.",
+            "",
+            Severity.NOTE,
+        )

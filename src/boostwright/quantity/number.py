@@ -18,6 +18,7 @@ _SIMPLE = re.compile(r"[+\-]?[0-9]+(?:\.[0-9]*)?(?:[eE][+\-]?[0-9]{1,4})?")
 _COMMA = re.compile(r"([+\-]?)([0-9]*),([0-9]+)((?:[eE][+\-]?[0-9]{1,4})?)")
 _POINT_ONLY = re.compile(r"[+\-]?\.[0-9]+(?:[eE][+\-]?[0-9]{1,4})?")
 _FRACTION = re.compile(r"([+\-]?)(?:([0-9]{1,3}) )?([0-9]{1,3})/([0-9]{1,3})")
+_ROW = re.compile(r"[0-9.,]+(?: [0-9.,]+)+")
 _GROUPED = re.compile(r"[+\-]?[0-9]{1,3}(?:[ '_.,][0-9]{3})+(?:[.,][0-9]+)?")
 
 
@@ -49,6 +50,10 @@ def read_number(text: str) -> float:
             raise QuantityError("no-number", f"'{text}' divides by zero", "Write one number, like 0.5.")
         value = int(units or 0) + int(top) / int(bottom)
         return -value if sign == "-" else value
+    if text.count(" ") > 1 and _ROW.fullmatch(text):
+        raise QuantityError(
+            "two-numbers", "several numbers stand where one belongs", "Write one number, like 86 or 86.5."
+        )
     if _GROUPED.fullmatch(text):
         raise QuantityError(
             "ambiguous-number",

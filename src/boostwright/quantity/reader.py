@@ -33,6 +33,7 @@ _BETWEEN = re.compile(r"\s*(?:-|–|to|\.\.\.?|bis)\s*[0-9]")
 _FRACTIONS = {"½": "1/2", "¼": "1/4", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8"}
 _PLAIN = str.maketrans({"−": "-", "\u00a0": " ", "\u2009": " ", "\u202f": " ", "\t": " "})
 _MOST_VALUES = 400
+_LONGEST_NUMBER = 40
 
 
 class Quantity(NamedTuple):
@@ -102,6 +103,10 @@ def read_many(text: str, dimension: Dimension) -> tuple[Quantity, ...]:
     words = text.translate(_PLAIN).replace(";", " ").split()
     numbers: list[str] = []
     while words and NUMBER_START.fullmatch(words[0]):
+        if len(words[0]) > _LONGEST_NUMBER:
+            raise QuantityError(
+                "no-number", f"'{words[0][:20]}...' is too long for a number", _example(dimension)
+            )
         numbers.append(words.pop(0))
         if len(numbers) > _MOST_VALUES:
             raise QuantityError(
