@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 
 from boostwright.build.faults import Fault
 from boostwright.library import demo_builds, demo_path
-from boostwright.readers.toml_lines import LARGEST_FILE, decode, statements
+from boostwright.readers.decode import LARGEST_FILE, decode
+from boostwright.readers.toml_lines import statements
 from tests.labels import check
 
 

@@ -16,8 +16,9 @@ from boostwright.build.rules import check_rules
 from boostwright.build.values import StatedValue
 from boostwright.errors import BuildFileError
 from boostwright.readers.assemble import Filled, assemble
+from boostwright.readers.decode import decode
 from boostwright.readers.interpret import Interpreter
-from boostwright.readers.toml_lines import decode, statements
+from boostwright.readers.toml_lines import statements
 
 __all__ = ["MOST_FAULTS", "read_build", "read_build_file"]
 

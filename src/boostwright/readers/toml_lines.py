@@ -13,10 +13,7 @@ from typing import Any, Final
 
 from boostwright.build.faults import Fault
 
-__all__ = ["LARGEST_FILE", "LONGEST_LINE", "MOST_LINES", "Statement", "decode", "statements"]
-
-LARGEST_FILE: Final = 512 * 1024
-"""A build file is never larger than this [bytes]."""
+__all__ = ["LONGEST_LINE", "MOST_LINES", "Statement", "statements"]
 
 MOST_LINES: Final = 5000
 LONGEST_LINE: Final = 2000
@@ -75,152 +72,72 @@ class Statement:
     broken: bool = False  # the value could not be read; the fault is already reported
 
 
-def decode(data: bytes) -> tuple[list[str], list[Fault]]:
-    """The lines of the file's bytes, and a fault for each line that is not UTF-8.
-
-    A line that is not UTF-8 is read as Windows-1252 so that its value can still be looked at.
-    """
-    if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
-        return [], [
-            Fault(
-                "not-utf8", 1, "", "", "UTF-8", "the file is saved as UTF-16", "Save it again as UTF-8 text."
-            )
-        ]
-    if len(data) > LARGEST_FILE:
-        return [], [
-            Fault(
-                "too-large",
-                1,
-                "",
-                f"{len(data)} bytes",
-                f"up to {LARGEST_FILE} bytes",
-                "a build file is a few hundred lines of text",
-                "Check that this is the build file.",
-            )
-        ]
-    try:
-        return _lines(data.removeprefix(b"\xef\xbb\xbf").decode("utf-8")), []
-    except UnicodeDecodeError:
-        pass
-    faults: list[Fault] = []
-    lines: list[str] = []
-    raw = data.removeprefix(b"\xef\xbb\xbf").replace(b"\r\n", b"\n").replace(b"\r", b"\n")
-    for number, line in enumerate(raw.split(b"\n"), 1):
-        try:
-            lines.append(line.decode("utf-8"))
-        except UnicodeDecodeError as error:
-            guess = line.decode("cp1252", errors="replace")
-            bad = line[error.start]
-            column = len(line[: error.start].decode("utf-8", errors="replace")) + 1
-            shown = bytes([bad]).decode("cp1252", errors="replace")
-            meant = f" (a Windows '{shown}')" if shown.isprintable() and shown != "\ufffd" else ""
-            name = _name_of(guess)
-            faults.append(
-                Fault(
-                    "not-utf8",
-                    number,
-                    name,
-                    f"byte 0x{bad:02X}{meant}",
-                    "UTF-8",
-                    "this line holds a byte that is not UTF-8 text",
-                    "Save the file as UTF-8, or write the sign in plain letters (degC, +/-, mm2).",
-                    column,
-                )
-            )
-            lines.append(guess)
-    return lines, faults
-
-
-def _lines(text: str) -> list[str]:
-    if "\r" in text:
-        text = text.replace("\r\n", "\n").replace("\r", "\n")
-    return text.split("\n")
-
-
-def _name_of(line: str) -> str:
-    match = _KEY.match(line)
-    return match[1] if match and len(match[1]) <= 60 else ""
-
-
 def statements(lines: list[str], faults: list[Fault], most_faults: int) -> list[Statement]:
     """The statements of the lines in order; what cannot be read is appended to `faults`, at most so many."""
     found: list[Statement] = []
     if len(lines) > MOST_LINES:
+        said, most = f"{len(lines)} lines", f"up to {MOST_LINES} lines"
+        why = "a build file is a few hundred lines of text"
         faults.append(
-            Fault(
-                "too-large",
-                MOST_LINES + 1,
-                "",
-                f"{len(lines)} lines",
-                f"up to {MOST_LINES} lines",
-                "a build file is a few hundred lines of text",
-                "Check that this is the build file.",
-            )
+            Fault("too-large", MOST_LINES + 1, "", said, most, why, "Check that this is the build file.")
         )
         lines = lines[:MOST_LINES]
     at = 0
     while at < len(lines) and len(faults) < most_faults:
         line = lines[at]
-        pair = _FAST_PAIR.fullmatch(line) if len(line) <= LONGEST_LINE else None
+        short = len(line) <= LONGEST_LINE
+        pair = _FAST_PAIR.fullmatch(line) if short else None
         if pair:
-            name, text, number, truth = pair.groups()
-            value: Any
-            if text is not None:
-                value = text
-            elif number is not None:
-                value = float(number) if "." in number else int(number)
-            else:
-                value = truth == "true"
-            start = pair.start(pair.lastindex or 1) + 1
-            written = text if text is not None else (number or truth)
-            found.append(Statement(at + 1, (name,), False, False, value, start, written))
-            at += 1
-            continue
-        if _BLANK.fullmatch(line):
-            at += 1
-            continue
-        if len(line) > LONGEST_LINE:
-            faults.append(
-                Fault(
-                    "too-long",
-                    at + 1,
-                    _name_of(line[:LONGEST_LINE]),
-                    f"{len(line)} characters",
-                    f"up to {LONGEST_LINE} characters",
-                    "this line is too long to be read by a person",
-                    "Break it up, or take it out.",
-                )
-            )
-            at += 1
-            continue
-        control = _BAD_CONTROL.search(line)
-        if control:
-            faults.append(
-                Fault(
-                    "control-character",
-                    at + 1,
-                    _name_of(line),
-                    f"character U+{ord(control[0]):04X}",
-                    "plain text",
-                    "this line holds a character that cannot be seen",
-                    "Delete it, or write the line anew.",
-                    control.start() + 1,
-                )
-            )
-            line = lines[at] = _BAD_CONTROL.sub(" ", line)
-            if _BLANK.fullmatch(line):
-                at += 1
-                continue
-        header = _FAST_HEADER.fullmatch(line)
-        if header:
-            found.append(Statement(at + 1, (header[1] or header[2],), True, header[2] is not None))
-            at += 1
-        elif line.lstrip(" \t").startswith("["):
-            _header(line, at + 1, found, faults)
-            at += 1
+            found.append(_simple(pair, at + 1))
+        elif _BLANK.fullmatch(line):
+            pass
+        elif not short:
+            faults.append(_too_long(line, at + 1))
         else:
-            at = _pair(lines, at, found, faults)
+            if _BAD_CONTROL.search(line):
+                faults.append(_control(line, at + 1))
+                line = lines[at] = _BAD_CONTROL.sub(" ", line)
+            header = _FAST_HEADER.fullmatch(line)
+            if header:
+                found.append(Statement(at + 1, (header[1] or header[2],), True, header[2] is not None))
+            elif line.lstrip(" \t").startswith("["):
+                _header(line, at + 1, found, faults)
+            elif not _BLANK.fullmatch(line):
+                at = _pair(lines, at, found, faults)
+                continue
+        at += 1
     return found
+
+
+def _simple(pair: re.Match[str], line: int) -> Statement:
+    """The statement of a name with a plain text, number or flag on one line."""
+    name, text, number, truth = pair.groups()
+    column = pair.start(pair.lastindex or 1) + 1
+    if text is not None:
+        return Statement(line, (name,), False, False, text, column, text)
+    if number is not None:
+        value = float(number) if "." in number else int(number)
+        return Statement(line, (name,), False, False, value, column, number)
+    return Statement(line, (name,), False, False, truth == "true", column, truth)
+
+
+def _too_long(line: str, number: int) -> Fault:
+    name, said = _name_of(line), f"{len(line)} characters"
+    most, why = f"up to {LONGEST_LINE} characters", "this line is too long to be read by a person"
+    return Fault("too-long", number, name, said, most, why, "Break it up, or take it out.")
+
+
+def _control(line: str, number: int) -> Fault:
+    found = _BAD_CONTROL.search(line)
+    sign, column = (ord(found[0]), found.start() + 1) if found else (0, None)
+    why, remedy = "this line holds a character that cannot be seen", "Delete it, or write the line anew."
+    said = f"character U+{sign:04X}"
+    return Fault("control-character", number, _name_of(line), said, "plain text", why, remedy, column)
+
+
+def _name_of(line: str) -> str:
+    match = _KEY.match(line[:LONGEST_LINE])
+    return match[1] if match and len(match[1]) <= 60 else ""
 
 
 def _header(line: str, number: int, found: list[Statement], faults: list[Fault]) -> None:
@@ -262,33 +179,7 @@ def _pair(lines: list[str], at: int, found: list[Statement], faults: list[Fault]
     line = lines[at]
     key = _KEY.match(line)
     if key is None:
-        loose = _LOOSE.fullmatch(line)
-        if loose:
-            value = loose[2].strip().strip("\"'")
-            faults.append(
-                Fault(
-                    "no-equals",
-                    at + 1,
-                    loose[1],
-                    _short(line),
-                    'name = "value"',
-                    "there is no '=' between name and value",
-                    f'Write {loose[1]} = "{_short(value)}".',
-                )
-            )
-            found.append(Statement(at + 1, (loose[1],), False, value=value, written=value))
-        else:
-            faults.append(
-                Fault(
-                    "broken-line",
-                    at + 1,
-                    "",
-                    _short(line),
-                    'name = "value", [section] or # comment',
-                    "this line is neither a value nor a section nor a comment",
-                    "Put a # before it if it is a remark.",
-                )
-            )
+        _no_pair(line, at + 1, found, faults)
         return at + 1
     end, trouble = _end(lines, at, key.end())
     text = "\n".join(lines[at:end])
@@ -329,6 +220,23 @@ def _pair(lines: list[str], at: int, found: list[Statement], faults: list[Fault]
         Statement(at + 1, parts, False, False, rescued or None, column, _short(written), broken=not rescued)
     )
     return end
+
+
+def _no_pair(line: str, number: int, found: list[Statement], faults: list[Fault]) -> None:
+    """Report a line without '='; a name and a value beside each other are read all the same."""
+    loose = _LOOSE.fullmatch(line)
+    if loose is None:
+        form, why = (
+            'name = "value", [section] or # comment',
+            "this is neither a value nor a section nor a comment",
+        )
+        remedy = "Put a # before it if it is a remark."
+        faults.append(Fault("broken-line", number, "", _short(line), form, why, remedy))
+        return
+    name, value = loose[1], loose[2].strip().strip("\"'")
+    why, remedy = "there is no '=' between name and value", f'Write {name} = "{_short(value)}".'
+    faults.append(Fault("no-equals", number, name, _short(line), 'name = "value"', why, remedy))
+    found.append(Statement(number, (name,), False, value=value, written=value))
 
 
 def _rescue(written: str) -> str:
