@@ -31,6 +31,10 @@ SLOW = 0.25
 """A file that takes longer than this is a failure, unless the machine itself halted [s of processor time]."""
 
 _BLOCK = 2000
+_NEEDFUL = (
+    b"[build]\nname = 'x'\n[goal]\nboost = '0.5 bar'\n"
+    b"[engine]\ncylinders = 4\nbore = '86 mm'\nstroke = '86 mm'"
+).split(b"\n")
 _UNITS = [name.encode() for dimension in Dimension for name in unit_names(dimension)]
 _SIBLINGS = {
     name.encode(): [other.encode() for other in unit_names(dimension)]
@@ -297,10 +301,14 @@ def fuzzed(number: int) -> bytes:
     if chance.random() < 0.85:  # a piece of it: quicker, and the damage is denser
         lines = bytes(data).split(b"\n")
         start = chance.randrange(len(lines))
-        data = bytearray(b"\n".join(lines[start : start + chance.randint(1, 40)]))
+        header = next((line for line in reversed(lines[: start + 1]) if line.startswith(b"[")), b"")
+        piece = [header, *lines[start : start + chance.randint(1, 40)]]
+        if chance.random() < 0.7:  # with what no file is without
+            piece = _NEEDFUL + piece
+        data = bytearray(b"\n".join(piece))
     if chance.random() < 0.02:
         data = bytearray(chance.randbytes(chance.randrange(400)))
-    for _ in range(chance.randint(1, 6)):
+    for _ in range(chance.choice((1, 1, 2, 2, 3, 6))):
         if not data:
             data = bytearray(b"\n")
         data = chance.choice(_CHANGES)(data, chance)
