@@ -95,9 +95,18 @@ def test_every_rule_gives_a_whole_finding_and_codes_are_its_own() -> None:
 
 def test_without_a_goal_line_only_the_engine_is_judged() -> None:
     codes = {f.code for f in find_all(case(goal=None, strength=None))}
-    assert codes <= {c for c in codes if c.startswith(("engine.", "baseline.", "strength.piston"))}
+    assert codes <= {
+        c for c in codes if c.startswith(("engine.", "baseline.", "strength.piston", "turbo.line"))
+    }
     assert "engine.condition" in codes
     assert "baseline.torque_per_litre" in codes
+
+
+def test_a_turbo_side_that_could_not_be_computed_is_unknown_never_silent() -> None:
+    one = found("turbo.line", case(goal=None, strength=None, no_goal="Wheel {trim} outside the ground."))
+    assert one.verdict is Verdict.UNKNOWN
+    assert fill(one.cause) == "Wheel (trim) outside the ground."
+    assert maybe("turbo.line", case()) is None
 
 
 def test_points_that_did_not_settle_are_left_out() -> None:

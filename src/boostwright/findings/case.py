@@ -67,7 +67,10 @@ class BaselineLine(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class GoalLine:
-    """The operating line with the turbo at the boost asked for, full load over speed."""
+    """The operating line with the turbo at the boost asked for, full load over speed.
+
+    At least one point settled; where one did not, its numbers are NaN.
+    """
 
     speed: Array  # crank speed [rad/s]
     boost: Array  # reached in the plenum [Pa above ambient]

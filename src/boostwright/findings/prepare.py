@@ -6,10 +6,10 @@ import math
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import cast
+from typing import Any, cast
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from boostwright.build.document import Build
 from boostwright.errors import NotConverged, OutOfRange
@@ -129,6 +129,11 @@ def _with_turbo(
     except (OutOfRange, NotConverged) as mishap:
         return Prepared(replace(case, no_goal=f"No line with the turbo: {mishap}"), (), watch.seconds)
     watch.stage("match")
+    if not line.settled.any():
+        nowhere = (
+            "The match of engine and turbo settled at no speed, so nothing can be said of the two together."
+        )
+        return Prepared(replace(case, no_goal=nowhere), (), watch.seconds)
     progress("computing the hardest burn")
     goal, strength = _lines(build, solver, base, line)
     watch.stage("hardest burn")
@@ -223,6 +228,16 @@ class _KnockLimited:
         return cycle
 
 
+def _only(cycle: CycleResult, keep: NDArray[np.bool_]) -> CycleResult:
+    """The cycles with NaN where a point did not settle, so that nobody uses its numbers."""
+    blank: dict[str, Any] = {}
+    for name, values in cycle._asdict().items():
+        if np.issubdtype(np.asarray(values).dtype, np.floating):
+            mask = keep if np.ndim(values) == 1 else keep[:, np.newaxis]
+            blank[name] = np.where(mask, values, np.nan)
+    return cycle._replace(**blank)
+
+
 def _lines(
     build: Build, solver: CycleSolver, base: Baseline, line: MatchResult
 ) -> tuple[GoalLine, StrengthLine]:
@@ -233,35 +248,39 @@ def _lines(
     mbt, at_mbt = best_spark(solver, points, base.mbt_spark)
     error = abs(build.number("controller.timing_error"))
     early = solver.run(replace(points, spark=mbt - error))
-    strength = StrengthLine(line.speed, mbt - error, error, early)
+    strength = StrengthLine(line.speed, mbt - error, error, _only(early, line.settled))
     used = np.asarray(points.spark, dtype=float)
     knocks = _BOTH.integral(at_mbt) > 1.0
     turbo, band = line.turbo, turbo_sizes.compressor_band()
     boost = np.asarray(points.plenum_pressure, dtype=float) - ambient_of(build).pressure
     held = line.status == MatchStatus.ON_TARGET
+
+    def only(values: ArrayLike) -> Array:
+        return np.where(line.settled, np.asarray(values, dtype=float), np.nan)
+
     goal = GoalLine(
         speed=line.speed,
-        boost=boost,
+        boost=only(boost),
         boost_sd=np.where(held, _HELD_SD, 2.0e3 + _SHUT_SD * np.abs(boost)),
-        plenum_pressure=np.asarray(points.plenum_pressure, dtype=float),
-        plenum_temperature=np.asarray(points.plenum_temperature, dtype=float),
-        exhaust_pressure=np.asarray(points.exhaust_pressure, dtype=float),
+        plenum_pressure=only(points.plenum_pressure),
+        plenum_temperature=only(points.plenum_temperature),
+        exhaust_pressure=only(points.exhaust_pressure),
         lam=np.asarray(points.lam, dtype=float) * np.ones_like(boost),
-        mbt_spark=mbt,
+        mbt_spark=only(mbt),
         knock_spark=np.where(knocks, used, np.nan),
-        used_spark=used,
-        result=line.cycle,
+        used_spark=only(used),
+        result=_only(line.cycle, line.settled),
         settled=line.settled,
         turbine_enough=held,
-        flow_over_surge=turbo.compressor.surge_ratio,
-        flow_over_choke=turbo.compressor.choke_ratio,
+        flow_over_surge=only(turbo.compressor.surge_ratio),
+        flow_over_choke=only(turbo.compressor.choke_ratio),
         surge_sd=band.surge,
         choke_sd=band.choke,
-        tip_speed=turbo.compressor.tip_speed,
+        tip_speed=only(turbo.compressor.tip_speed),
         tip_speed_sd=band.speed,
-        shaft_speed=turbo.compressor.speed,
-        pressure_ratio=turbo.compressor.pressure_ratio,
-        compressor_outlet_temperature=turbo.compressor.outlet_temperature,
-        turbine_inlet_temperature=line.cycle.exhaust_manifold_temperature,
+        shaft_speed=only(turbo.compressor.speed),
+        pressure_ratio=only(turbo.compressor.pressure_ratio),
+        compressor_outlet_temperature=only(turbo.compressor.outlet_temperature),
+        turbine_inlet_temperature=only(line.cycle.exhaust_manifold_temperature),
     )
     return goal, strength

@@ -66,8 +66,8 @@ def peak_pressure(rule: Rule, case: Case) -> Finding | None:
             "For a sure hold keep boost near {boost} here, or fit forged pistons and rods with fresh head"
             " bolts and a steel gasket."
             if keep >= _LEAST_BOOST
-            else "Less boost alone does not make it sure: fit forged pistons and rods with fresh head bolts and"
-            " a steel gasket.",
+            else "Less boost alone does not make it sure: fit forged pistons and rods with fresh head bolts"
+            " and a steel gasket.",
             {"boost": Amount(max(keep, 0.0), None, Kind.PRESSURE_GAUGE)},
         ),
         reading=Reading(

@@ -5,15 +5,53 @@ from __future__ import annotations
 import numpy as np
 
 from boostwright.findings.case import Case
-from boostwright.findings.model import Amount, Finding, Harm, Kind, Phrase, Place, Reading, Sense
+from boostwright.findings.model import (
+    Amount,
+    Finding,
+    Harm,
+    Kind,
+    LimitRecord,
+    Phrase,
+    Place,
+    Reading,
+    Sense,
+)
 from boostwright.findings.registry import Rule, rule
 
-__all__ = ["choke", "surge", "tip_speed"]
+__all__ = ["choke", "computed", "surge", "tip_speed"]
 
 _SIZES = Reading(
     "Measure both diameters of the compressor wheel with a calliper, engine cold, hose off.", 1200.0
 )
 _ABOUT = ("turbo.compressor_inducer", "turbo.compressor_exducer")
+
+
+@rule(
+    "turbo.line",
+    "The turbo side as a whole",
+    asks="Could the engine with its turbo be computed at all?",
+    demand="the operating line at the boost asked for",
+    capacity="a line that settles",
+    harm=Harm.DAMAGE,
+    harm_words="nothing is known of boost, knock, heat and fuel with this turbo",
+    sense=Sense.AT_LEAST,
+)
+def computed(rule: Rule, case: Case) -> Finding | None:
+    """Unknown when there is no operating line; silent otherwise."""
+    if case.goal is not None:
+        return None
+    why = case.no_goal or "No line with the turbo was computed."
+    return rule.finding(
+        None,
+        None,
+        LimitRecord("computed", "the match of engine and turbo", "What is not computed cannot be judged."),
+        cause=Phrase(why.replace("{", "(").replace("}", ")")),
+        remedy=Phrase("Check the sizes of wheels and housing in the file against the turbo in your hand."),
+        reading=Reading(
+            "Measure both wheels of the turbo with a calliper; A/R is cast on the turbine housing.", 1800.0
+        ),
+        about=(*_ABOUT, "turbo.turbine_inducer", "turbo.turbine_exducer", "turbo.turbine_housing"),
+    )
 
 
 @rule(
