@@ -100,7 +100,6 @@ OVER = pytest.mark.xfail(
 OVER_THE_MARK = {
     ("runner", "scavenging 2200"),
     ("no runner", "scavenging 2200"),
-    ("no runner", "800"),
     ("no runner", "boost 2000"),
     ("no runner", "part load 2000"),
 }
@@ -174,12 +173,22 @@ def test_one_periodic_state(geometry: EngineGeometry) -> None:
         assert getattr(warm, figure) == pytest.approx(getattr(cold, figure), rel=2e-8)
 
 
-@check("limit", note="the stated distance from repeating bounds the error of torque and charge (factor 3)")
-def test_tolerance_means_what_it_says() -> None:
-    points = at(np.array([1200.0, 3000.0, 6000.0]), 100.0)
-    exact = solver(tolerance=1e-10).run(points)
-    for tolerance in (1e-3, 1e-4, 1e-5):
-        loose = solver(tolerance=tolerance).run(points)
-        assert (loose.periodicity <= tolerance).all()
-        assert np.abs(loose.trapped_mass / exact.trapped_mass - 1).max() < 3 * tolerance
-        assert np.abs(loose.torque / exact.torque - 1).max() < 3 * tolerance
+@pytest.mark.xfail(
+    strict=True,
+    raises=AssertionError,
+    reason="what is left is judged from two changes, which is too kind: up to 5 times the tolerance",
+)
+@check("limit", note="the tolerance asked for bounds the error of torque and charge that is left (factor 3)")
+@pytest.mark.parametrize("tolerance", [1e-3, 1e-4, 1e-5])
+def test_tolerance_means_what_it_says(tolerance: float) -> None:
+    for geometry in ENGINES.values():
+        points = at(np.array([800.0, 2500.0, 5000.0, 6500.0]))
+        exact = solver(geometry, tolerance=1e-10).run(points)
+        _, _, _, near, _ = solver(geometry, tolerance=1e-8).solve(
+            at(np.array([1000.0, 2700, 5200, 6700]), 90.0)
+        )
+        for start in (None, near):
+            loose = solver(geometry, tolerance=tolerance).run(points, start)
+            assert (loose.status == 0).all()
+            assert np.abs(loose.trapped_mass / exact.trapped_mass - 1).max() < 3 * tolerance
+            assert np.abs(loose.torque / exact.torque - 1).max() < 3 * tolerance
