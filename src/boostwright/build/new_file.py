@@ -59,7 +59,7 @@ def _used(section: Section) -> bool:
 
 def _section(known: Catalogue, section: Section, engine_class: str, name: str) -> str:
     lines = [f"# {section.words}. {section.about}"]
-    live = section.required
+    live = not section.many  # a list of tables would be one empty table
     header = f"[[{section.name}]]" if section.many else f"[{section.name}]"
     lines.append(header if live else f"#{header}")
     numbers = any(f.type is FieldType.QUANTITY and not f.chosen for f in section.fields)
@@ -72,7 +72,7 @@ def _section(known: Catalogue, section: Section, engine_class: str, name: str) -
         for field in fields:
             lines.append(_comment(known, field, engine_class))
             line = _line(known, field, engine_class, name)
-            lines.append(line if live and _live(field) else f"#{line}")
+            lines.append(line if section.required and _live(field) else f"#{line}")
     return "\n".join(lines) + "\n"
 
 
@@ -110,10 +110,12 @@ def _comment(known: Catalogue, field: Field, engine_class: str) -> str:
         said[0] += f" ({field.kind.value})"
     if field.type is FieldType.CHOICE:
         said.append("one of: " + ", ".join(field.choices))
-    usual = usual_text(field)
+    kind = f" {field.kind.value}" if field.kind is not None else ""
+    usual = usual_text(field).replace(kind, "") if kind else usual_text(field)
     if usual:
         said.append(f"usual {usual}")
     default = known.default(field.path, engine_class)
     if default is not None and field.ask is not Ask.MUST:
-        said.append(f"left out: {default_text(field, default).partition(' (')[0]}")
+        text = default_text(field, default).partition(" (")[0]
+        said.append(f"left out: {text.replace(kind, '') if kind else text}")
     return f"# {'; '.join(said)}"
