@@ -97,9 +97,12 @@ def arrival(rule: Rule, case: Case) -> Finding | None:
     there = np.flatnonzero(goal.turbine_enough & goal.settled)
     if there.size == 0:
         return None  # 'boost.reached' has said it
-    speed = _threshold(goal.speed, goal.boost, int(there[0]))
+    first = int(there[0])
+    speed = _threshold(goal.speed, goal.boost, first)
+    gap = float(goal.speed[first] - goal.speed[max(first - 1, 0)])  # computed speeds stand so far apart
+    sd = math.hypot(_ARRIVAL_SD, gap / math.sqrt(12.0))
     return rule.finding(
-        Amount(speed, _ARRIVAL_SD, Kind.ENGINE_SPEED, "full boost from this speed on"),
+        Amount(speed, sd, Kind.ENGINE_SPEED, "full boost from this speed on"),
         Amount(wanted.value, wanted.sd or 0.0, Kind.ENGINE_SPEED, wanted.name),
         _goal_record(case, "goal.boost_by"),
         place=Place(speed),
