@@ -1,4 +1,4 @@
-"""One fault planted in a sound build: the finding that belongs to it must see it. Whole checks, few speeds."""
+"""One fault planted in a sound build: the finding that belongs to it must see it. Few speeds."""
 
 from __future__ import annotations
 
@@ -16,7 +16,8 @@ from boostwright.verbs import check
 SPEEDS = np.array([1500.0, 2500.0, 3500.0, 6000.0]) * np.pi / 30
 SOUND = read_text("builds/sound.toml")
 
-# section, field, what to write instead (None takes the line out), finding that must see it, verdicts that count
+# section, field, what to write instead (None takes the line out), finding that must see it, verdicts that
+# count
 FAULTS = [
     ("injectors", "flow", '"190 cc/min"', "fuel.injector_duty", {Verdict.BREAKS}),
     ("pump", "flow", '"60 L/h"', "fuel.pump_flow", {Verdict.BREAKS}),

@@ -25,21 +25,21 @@ def page() -> str:
         "# Findings",
         "",
         (
-            "This page is made from the rules themselves by `tools/make_findings_page.py`; a test keeps it"
-            " current."
+            "This page is made from the rules themselves by `tools/make_findings_page.py`; a test keeps"
+            " it current."
         ),
         "",
         (
-            "A finding sets what is asked of a part against what the part stands, each with its spread, and"
-            " says how"
+            "A finding sets what is asked of a part against what the part stands, each with its spread,"
+            " and says how"
         ),
         "likely it is to hold. The probability takes both sides as independent normal quantities:",
         "",
         "    P = Phi((stands - asked) / sqrt(sd_stands^2 + sd_asked^2))",
         "",
         (
-            "The word follows probability and harm; the list is sorted by harm times the probability of not"
-            " holding."
+            "The word follows probability and harm; the list is sorted by harm times the probability of"
+            " not holding."
         ),
         "What nobody knows is unknown, never a quiet 'holds'.",
         "",
@@ -70,10 +70,21 @@ def page() -> str:
         "## Limits",
         "",
         (
-            "What follows ± holds the truth 19 times out of 20. A person may replace any limit, with a"
-            " reason; it then"
+            "What follows ± holds the truth 19 times out of 20. You may replace any limit in the build file,"
+            " with"
         ),
-        "shows as edited on every output.",
+        (
+            "a reason; it then shows as edited on every output. A value without `+/-` keeps the spread of the"
+            " limit"
+        ),
+        "that it replaces.",
+        "",
+        "```toml",
+        "[[limits]]",
+        'limit = "injector_duty"',
+        'value = "90 +/- 4 %"',
+        'reason = "set measured on a bench, closes to 94 %"',
+        "```",
         "",
         "| key | limit | value | source | reason |",
         "|---|---|---|---|---|",

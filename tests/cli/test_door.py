@@ -298,9 +298,17 @@ def test_the_door_opens_fast_because_it_loads_no_model() -> None:
 
 def test_check_without_out_loads_no_plotting(sound: Path) -> None:
     code = (
-        "import sys\nfrom boostwright.cli import main\n"
-        f"main(['check', {str(sound)!r}, '--speeds', '2000 3500 5000', '--quiet'])\n"
-        "print('matplotlib' in sys.modules, file=sys.stderr)"
+        f"import sys\nfrom boostwright.cli import main\nmain(['check', {str(sound)!r}, '--speeds', '2000"
+        " 3500 5000', '--quiet'])\nprint('matplotlib' in sys.modules, file=sys.stderr)"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=300)
     assert done.stderr.strip().endswith("False")
+
+
+def test_a_place_that_is_no_folder_is_said_before_the_work(sound: Path, tmp_path: Path) -> None:
+    (tmp_path / "report").write_text("a file")
+    done = run("check", str(sound), "--out", str(tmp_path / "report"))
+    assert done.returncode == 2
+    assert "a folder is needed" in done.stderr
+    assert "computing" not in done.stderr
+    assert (tmp_path / "report").read_text() == "a file"

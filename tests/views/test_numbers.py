@@ -25,8 +25,7 @@ def flow(value: float, half_width: float) -> Amount:
     "published",
     source="pdg2022",
     note="Review of Particle Physics, Introduction 5.3: 0.827 +/- 0.119 is 0.83 +/- 0.12, 0.827 +/- 0.367"
-    " is 0.8 +/- "
-    "0.4; from memory; exact",
+    " is 0.8 +/- 0.4; from memory; exact",
 )
 @pytest.mark.parametrize(
     ("value", "spread", "text"), [(0.827, 0.119, "0.83 ± 0.12"), (0.827, 0.367, "0.8 ± 0.4")]

@@ -111,8 +111,8 @@ def _explain(mishap: Exception) -> int:
         output.complain(str(mishap))
         return codes.WENT_WRONG if type(mishap).__name__ == "NotConverged" else codes.UNUSABLE
     output.complain(
-        f"The program itself went wrong ({type(mishap).__name__}: {mishap}).\n"
-        "Your file is as it was. Run the same command with --debug and report what it shows."
+        f"The program itself went wrong ({type(mishap).__name__}: {mishap}).\nYour file is as it was. Run"
+        " the same command with --debug and report what it shows."
     )
     return codes.WENT_WRONG
 

@@ -1,4 +1,4 @@
-"""Printing: what a terminal can show, where messages go, and how the operating system's complaints are put."""
+"""Printing: what a terminal can show, where messages go, how the operating system's complaints are put."""
 
 from __future__ import annotations
 

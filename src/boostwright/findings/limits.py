@@ -67,7 +67,7 @@ class Limits(Mapping[str, Limit]):
         return len(self._limits)
 
     def edited(self, edits: tuple[LimitEdit, ...]) -> Limits:
-        """The same limits with a person's edits in place; an edit without a reason is refused (ValueError)."""
+        """The same limits with a person's edits in place. Raises ValueError for an edit without a reason."""
         changed = dict(self._limits)
         for edit in edits:
             old = self[edit.key]

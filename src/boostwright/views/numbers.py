@@ -76,9 +76,10 @@ def shown_value(amount: Amount) -> tuple[float, float | None, str]:
 def _step(amount: Amount) -> float:
     shown = SHOWN[amount.kind]
     value, sd, _ = shown_value(amount)
-    step = (
-        spread_step(COVERAGE * sd) if sd is not None and sd > 1.0e-280 else _digits_step(value, shown.digits)
-    )
+    if sd is not None and sd > 1.0e-280:
+        step = spread_step(COVERAGE * sd)
+    else:  # an exact value keeps three digits, one of unknown spread what its kind deserves
+        step = _digits_step(value, shown.digits if sd is None else max(3, shown.digits))
     if shown.least_step:
         step = max(step, 10.0 ** math.floor(math.log10(shown.least_step) + 1e-9))
     return step

@@ -74,8 +74,7 @@ def goal_columns(line: GoalLine) -> tuple[Column, ...]:
 _BASELINE_NOTE = (
     "filling: volumetric efficiency on plenum density. MBT: spark of greatest torque, knock: spark at the"
     " knock limit, both before top dead centre. half: half of the charge burned, after top dead centre."
-    " valve:"
-    " gas at the exhaust valve. burned: burned gas left in the charge."
+    " valve: gas at the exhaust valve. burned: burned gas left in the charge."
 )
 _GOAL_NOTE = (
     "boost: in the plenum, gauge. spark: the one used, before top dead centre (the later of MBT and knock"

@@ -1,4 +1,4 @@
-"""Which unit each kind of quantity is shown in, and how many digits it deserves when its spread is unknown."""
+"""The unit that each kind of quantity is shown in, and its digits when the spread is unknown."""
 
 from __future__ import annotations
 

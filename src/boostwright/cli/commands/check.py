@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import argparse
+import errno
+import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -102,8 +104,13 @@ def judge(build: Build, args: argparse.Namespace) -> int:
 
 
 def _folder(name: str) -> Path:
+    """The folder for results, made now, so that a place that cannot be written is said before the work."""
     folder = Path(name)
+    if folder.exists() and not folder.is_dir():
+        raise NotADirectoryError(errno.ENOTDIR, "not a folder", name)
     folder.mkdir(parents=True, exist_ok=True)
+    if not os.access(folder, os.W_OK):
+        raise PermissionError(errno.EACCES, "not writable", name)
     return folder
 
 

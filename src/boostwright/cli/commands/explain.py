@@ -33,8 +33,8 @@ COMMAND = Command(
     "explain",
     "what a field is, how to measure it, what is usual",
     "Explains a field of the build file: what it is, how to measure it, what is usual, what stands in"
-    " when you leave it"
-    "\nout, and what a wrong value does. Also explains a section, or a finding by its code.",
+    " when you leave it\nout, and what a wrong value does. Also explains a section, or a finding by its"
+    " code.",
     _EXAMPLES,
     _arguments,
     _run,

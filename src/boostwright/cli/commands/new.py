@@ -66,8 +66,7 @@ COMMAND = Command(
     "new",
     "write a commented build file to fill in",
     "Writes a build file with every field, a comment for each, and the usual values of an engine class."
-    " It passes"
-    "\n`check` as it is; replace what you know.",
+    " It passes\n`check` as it is; replace what you know.",
     _EXAMPLES,
     _arguments,
     _run,

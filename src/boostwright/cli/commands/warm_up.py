@@ -35,9 +35,8 @@ def _run(args: argparse.Namespace) -> int:
 COMMAND = Command(
     "warm-up",
     "compile once what the first check would otherwise wait for",
-    "Compiles the engine cycle for this machine and keeps it. Takes up to some tens of seconds once,"
-    " then next to"
-    "\nnothing.",
+    "Compiles the engine cycle for this machine and keeps it. Takes up to some tens of seconds once, then"
+    " next to\nnothing.",
     _EXAMPLES,
     _arguments,
     _run,

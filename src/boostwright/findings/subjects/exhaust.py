@@ -46,8 +46,7 @@ def _judge(
         corner=case.corner,
         cause=Phrase(
             "More fuel is burned each second, and knock holds the spark {late} later than the one of"
-            " greatest torque, so"
-            " the gas leaves hotter.",
+            " greatest torque, so the gas leaves hotter.",
             {"late": Amount(max(late, 0.0), None, Kind.CRANK_DIFFERENCE)},
         ),
         remedy=_remedy(found, limit.amount, float(goal.lam[worst])),
@@ -82,8 +81,7 @@ def _remedy(found: float, limit: Amount, lam: float) -> Phrase:
         )
     return Phrase(
         "Ask for less boost here, make pulls short, or fit parts of a material that stands it; a richer"
-        " mixture alone"
-        " (lambda {lam} would take {takes} off) does not do it.",
+        " mixture alone (lambda {lam} would take {takes} off) does not do it.",
         {
             "lam": _lam(_RICHEST),
             "takes": Amount((lam - _RICHEST) * _PER_LAMBDA, None, Kind.TEMPERATURE_DIFFERENCE),

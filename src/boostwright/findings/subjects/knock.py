@@ -194,7 +194,7 @@ def _octane_room(late: _Late, limit: Amount, slope: float) -> float:
     limits=("half_burned",),
 )
 def poorest_fuel(rule: Rule, case: Case) -> Finding | None:
-    """Octane asked for: that of the usual fuel, less one for each degree of spark still in hand (russ1996)."""
+    """Octane asked for: that of the usual fuel, less one for each degree of spark in hand (russ1996)."""
     goal = case.goal
     if goal is None:
         return None

@@ -90,8 +90,7 @@ def sensor_range(rule: Rule, case: Case) -> Finding | None:
         ),
         reading=Reading(
             "Key on, engine off: the reading must equal the barometer. Then put 50 and 100 kPa from a"
-            " hand pump on its"
-            " hose and see whether the reading follows.",
+            " hand pump on its hose and see whether the reading follows.",
             900.0,
         ),
         about=("pressure_sensor.highest", "wastegate.creep", "wastegate.spike"),

@@ -97,9 +97,8 @@ def breathing(result: CheckResult, foot: str) -> Sheet:
     outside = getattr(base, "volumetric_efficiency_ambient", None)
     best, most = int(np.nanargmax(filling)), int(np.nanargmax(air))
     sentence = (
-        f"The cylinders fill best at {_at(base.speeds[best])}, to {filling[best]:.0f} % of the density"
-        " in the plenum;"
-        f" most air passes at {_at(base.speeds[most])}: {air[most]:.0f} g/s."
+        f"The cylinders fill best at {_at(base.speeds[best])}, to {filling[best]:.0f} % of the density in"
+        f" the plenum; most air passes at {_at(base.speeds[most])}: {air[most]:.0f} g/s."
     )
     sheet, (upper, lower) = new_sheet(
         "breathing", "How the engine breathes before the turbo", sentence, foot, 2, 5.8
@@ -132,8 +131,7 @@ def spark(result: CheckResult, foot: str) -> Sheet:
     if retreat[worst] > 0.05:
         sentence = (
             f"Knock costs most at {_at(base.speeds[worst])}: the spark must stand {retreat[worst]:.0f}"
-            " deg later than"
-            " the one of greatest torque."
+            " deg later than the one of greatest torque."
         )
     else:
         sentence = "Before the turbo knock does not limit the spark at any speed on this fuel."
@@ -195,10 +193,9 @@ def temperatures(result: CheckResult, foot: str) -> Sheet:
     hot = int(np.nanargmax(cycle.exhaust_valve_temperature))
     sentence = (
         f"Hottest {state} at {_at(speed[hot])}:"
-        f" {say(Amount(float(cycle.exhaust_valve_temperature[hot]), None, Kind.TEMPERATURE))} at the valve,"
-        f" {say(Amount(float(cycle.exhaust_manifold_temperature[hot]), None, Kind.TEMPERATURE))} at the"
-        " end of the"
-        " manifold. A probe in the pipe reads 40 to 90 K less than the gas."
+        f" {say(Amount(float(cycle.exhaust_valve_temperature[hot]), None, Kind.TEMPERATURE))} at the"
+        f" valve, {say(Amount(float(cycle.exhaust_manifold_temperature[hot]), None, Kind.TEMPERATURE))}"
+        " at the end of the manifold. A probe in the pipe reads 40 to 90 K less than the gas."
     )
     sheet, (axis,) = new_sheet("temperatures", "Exhaust gas temperature at full load", sentence, foot, 1, 4.6)
     names = []
@@ -235,8 +232,7 @@ def fuel_and_residual(result: CheckResult, foot: str) -> Sheet:
     best, most = int(np.nanargmin(thirst)), int(np.nanargmax(left))
     sentence = (
         f"Least fuel for the work at {_at(base.speeds[best])}: {thirst[best]:.0f} g/kWh at full load."
-        " Most burned gas"
-        f" stays in the charge at {_at(base.speeds[most])}: {left[most]:.1f} %."
+        f" Most burned gas stays in the charge at {_at(base.speeds[most])}: {left[most]:.1f} %."
     )
     sheet, (upper, lower) = new_sheet(
         "fuel_and_residual",

@@ -37,8 +37,7 @@ def margins(result: CheckResult, foot: str) -> Sheet | None:
     title = "How far apart: what is asked and what it stands"
     sentence = headline(findings, result.verdict) + (
         " Heavy tick: what is asked, with its spread. Dark band: where the limit lies, dense where it is"
-        " likely."
-        " Hatched: beyond the limit."
+        " likely. Hatched: beyond the limit."
     )
     lines = textwrap.wrap(sentence, 116)
     top, bottom = 0.55, 0.42 + 0.165 * len(lines)

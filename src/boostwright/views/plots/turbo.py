@@ -87,9 +87,8 @@ def compressor(result: CheckResult, foot: str) -> Sheet | None:
     room = Amount(over, over * goal.surge_sd, Kind.RATIO)
     sentence = (
         f"Nearest to surge at {say(speed)}: the flow is {say_band(room)} times the surge flow there."
-        " Surge and choke"
-        " are drawn at the speed that the compressor runs at each point; the grey bands are how well"
-        " they are known."
+        " Surge and choke are drawn at the speed that the compressor runs at each point; the grey bands"
+        " are how well they are known."
     )
     sheet, (upper, lower) = new_sheet("compressor", "Compressor at full load", sentence, foot, 2, 6.2)
     for values, sd in ((surge, goal.surge_sd), (choke, goal.choke_sd)):
