@@ -52,6 +52,14 @@ SOURCES: Final[dict[str, Source]] = _list(
         Seen.MEMORY,
     ),
     Source(
+        "pdg2022",
+        "Particle Data Group",
+        2022,
+        "Review of Particle Physics, introduction, section 5.3 (rounding)",
+        "Progress of Theoretical and Experimental Physics 2022, 083C01",
+        Seen.MEMORY,
+    ),
+    Source(
         "taylor1985",
         "C. F. Taylor",
         1985,

@@ -23,8 +23,7 @@ def spread_step(spread: float) -> float:
     """The last decimal that a spread deserves, as a power of ten.
 
     The three leading digits of the spread decide: 100 to 354 keep two digits, 355 to 949 one, 950 to 999
-    round up to 1000 and keep two. Source: the rounding rule of the Review of Particle Physics (from
-    memory).
+    round up to 1000 and keep two. Source: pdg2022, section 5.3, from memory.
 
     spread: greater than 0. returns: the step in the same unit.
     """
