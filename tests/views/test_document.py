@@ -36,7 +36,11 @@ def test_the_round_trip_keeps_every_number() -> None:
     first = given.findings[0]
     assert first.demand is not None
     assert back["findings"][0]["demand"]["value"] == first.demand.value
-    assert back["findings"][0]["demand"]["text"] == say_band(first.demand)
+    assert back["findings"][0]["demand"]["text"] == say_band(first.demand).replace("\u00a0", " ")
+
+
+def test_texts_hold_ordinary_spaces_only() -> None:
+    assert "\u00a0" not in to_json(result())
 
 
 def test_what_is_not_a_number_is_null() -> None:

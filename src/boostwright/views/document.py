@@ -72,6 +72,11 @@ def document(result: CheckResult) -> dict[str, Any]:
     }
 
 
+def _plain(text: str) -> str:
+    """The text with ordinary spaces."""
+    return text.replace("\u00a0", " ")
+
+
 def _number(value: float | None) -> float | None:
     if value is None or not math.isfinite(value):
         return None
@@ -95,13 +100,13 @@ def _amount(amount: Amount | None) -> dict[str, Any]:
         "sd": _number(amount.sd),
         "kind": amount.kind.value,
         "name": amount.name or None,
-        "text": say_band(amount),
+        "text": _plain(say_band(amount)),
     }
 
 
 def _phrase(phrase: Phrase) -> dict[str, Any]:
     return {
-        "text": fill(phrase),
+        "text": _plain(fill(phrase)),
         "amounts": {name: _amount(amount) for name, amount in phrase.amounts.items()},
     }
 
@@ -114,11 +119,11 @@ def _finding(finding: Finding) -> dict[str, Any]:
         "verdict": finding.verdict.value,
         "probability": _number(finding.probability),
         "sampling_error": _number(finding.sampling_error),
-        "odds": odds(finding.probability),
+        "odds": _plain(odds(finding.probability)),
         "safe_side": finding.sense.value,
         "demand": _amount(finding.demand),
         "capacity": _amount(finding.capacity),
-        "margin": {**_amount(margin), "text": say(margin) if margin else "not known"},
+        "margin": {**_amount(margin), "text": _plain(say(margin)) if margin else "not known"},
         "place": {"speed": _number(finding.place.speed), "words": finding.place.words},
         "corner": finding.corner,
         "cause": _phrase(finding.cause),

@@ -146,8 +146,14 @@ def choke(rule: Rule, case: Case) -> Finding | None:
             },
         ),
         remedy=Phrase(
-            "Fit a compressor wheel with an inducer of at least {inducer}.",
-            {"inducer": Amount(_wider(case, float(ratio[i]) / limit.amount.value), None, Kind.LENGTH)},
+            "For a sure hold fit a compressor wheel with an inducer of at least {inducer}.",
+            {
+                "inducer": Amount(
+                    _wider(case, float(ratio[i]) * (1.0 + 1.28 * goal.choke_sd) / limit.amount.value),
+                    None,
+                    Kind.LENGTH,
+                )
+            },
         ),
         reading=_SIZES,
         about=_ABOUT,
