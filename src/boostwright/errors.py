@@ -1,10 +1,10 @@
 """The exception tree of boostwright.
 
-    BoostwrightError            base of everything that we raise on purpose
-    +-- BuildFileError          a build file could not be used; carries every fault found (`.faults`)
-    +-- OutOfRange (ValueError) an argument of a model is outside its ground
-    +-- NotConverged            an iteration did not settle; carries the last state
-    +-- UnknownField (KeyError) a field name that the build document does not have
+BoostwrightError            base of everything that we raise on purpose
++-- BuildFileError          a build file could not be used; carries every fault found (`.faults`)
++-- OutOfRange (ValueError) an argument of a model is outside its ground
++-- NotConverged            an iteration did not settle; carries the last state
++-- UnknownField (KeyError) a field name that the build document does not have
 """
 
 from __future__ import annotations
