@@ -193,6 +193,18 @@ def wiebe_law(T, V, c, gas, durations):
 
 
 @outer()
+def eddy_time(T, p, cyl, gas, c):
+    """Time in which an eddy burns out at a state of the unburned charge, tau = lambda_T/S_L [s]."""
+    rho = p / (c.R * T)
+    ratio = math.exp(math.log(rho / c.rho_tdc) / 3.0)
+    nu = 3.3e-7 * math.exp(0.7 * math.log(T)) / rho
+    S_L = c.S_L * math.exp(
+        gas.flame_T[c.k] * (math.log(T) - LN_298) + gas.flame_p[c.k] * (math.log(p) - LN_ATM)
+    )
+    return math.sqrt(15.0 * nu * (0.2 * c.h_tdc / ratio) / (cyl.tumble * c.speed * ratio)) / S_L
+
+
+@outer()
 def start_flame(T, p, V, gas, c):
     """Burn the kernel at once, mass, volume and energy kept: T_u, T_b (adiabatic flame), p, burned mass."""
     hf, hb, cpu = frozen(T, c.y, c.k, gas)
@@ -240,6 +252,8 @@ def burn(step, T, cyl, gas, c, law, out, info, trace, row):
     s[10] = 0.0
     knock_a = -1.0
     knock_c = -1.0
+    if c.law == 0:  # the step must follow the burn-out of an eddy
+        step = min(step, 1.2 * c.omega * eddy_time(s[0], s[2], cyl, gas, c))
     n = max(1, int(math.ceil((cyl.evo - c.spark) / step - 1.0e-9)))
     h = (cyl.evo - c.spark) / n
     last = law.start + law.span if c.law != 0 else cyl.evo + 1.0

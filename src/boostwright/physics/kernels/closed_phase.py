@@ -69,16 +69,18 @@ def compress_rates(theta, T, Tk, cyl, gas, c):
 
 
 @outer()
-def compress(step, T, cyl, gas, c, out, trace, row):
+def compress(step, T, cyl, gas, c, out, info, trace, row):
     """Compression from intake closing to spark; returns T and the trace row.
 
-    ``out``: 0 work [J], 1 wall heat [J], 2 and 3 knock integrals, 4 core temperature [K], 5 unburnt energy
-    [J].
+    ``info``: 0 peak pressure and 1 its angle, of a motored cycle only. ``out``: 0 work [J], 1 wall heat [J],
+    2 and 3 knock integrals, 4 core temperature [K], 5 unburnt energy [J].
     """
     Tk = out[4]
     span = c.spark - cyl.theta0
     n = max(1, int(math.ceil(span / step - 1.0e-9)))
     h = span / n
+    p_old = 0.0
+    p_older = 0.0
     for j in range(n):
         t = cyl.theta0 + j * h
         Ts = T
@@ -86,6 +88,13 @@ def compress(step, T, cyl, gas, c, out, trace, row):
         dT = dTk = dA = dC = dW = dQ = 0.0
         for q in range(4):
             r0, r1, r2, r3, r4, r5, p = compress_rates(t + TIMES[q] * h, Ts, Tks, cyl, gas, c)
+            if q == 0:
+                if c.law == 2 and p < p_old and p_old >= p_older:
+                    o = 0.5 * (p_older - p) / (p_older - 2.0 * p_old + p)  # motored peak by a parabola
+                    info[0] = p_old - 0.25 * (p_older - p) * o
+                    info[1] = t - h + o * h
+                p_older = p_old
+                p_old = p
             if q == 0 and row < trace.shape[0]:
                 trace[row, 0] = t
                 trace[row, 1] = p

@@ -166,7 +166,7 @@ def charge_of(z, i, cyl, gas, pts):
         0.98 * m / cyl.clearance,
         gas.flame_speed[k] * dilution,
         cyl.clearance / cyl.bore_area,
-        pts.spark[i],
+        cyl.evo if pts.burn_law == 2 else pts.spark[i],
         pts.knock_end[i],
     )
 
@@ -210,39 +210,13 @@ def carry_over(z, i, pts):
 
 
 @outer()
-def closed_part(z, c, cyl, gas, pts, steps, res, trace):
-    """Compress, burn and expand; fills ``res``. Returns status, burned mass, energy, T at exhaust opening,
-    row.
-
-    Status: 0 fine, 2 a number went out of bounds, 3 the charge was not burned when the exhaust opened.
-    """
-    status = 0
-    out = np.zeros(6)
-    info = np.zeros(7)
-    out[4] = z[12]
-    T, row = compress(steps.compression, z[12], cyl, gas, c, out, trace, 0)
-    V, _ = hermite((c.spark - cyl.theta0) / cyl.dtheta, cyl.volume, cyl.volume_slope, cyl.dtheta)
-    res[R.t_spark] = T
-    res[R.p_spark] = c.m * c.R * T / V
-    law = wiebe_law(T, V, c, gas, pts.durations)
-    t, Tu, T, p, mb, row = burn(steps.burn, T, cyl, gas, c, law, out, info, trace, row)
-    if not (p > 0.0 and T > 200.0 and Tu > 150.0):
-        return 2, 0.0, 0.0, 0.0, row
-    if t < cyl.evo - 1.0e-9:
-        V, _ = hermite((t - cyl.theta0) / cyl.dtheta, cyl.volume, cyl.volume_slope, cyl.dtheta)
-        T, p = merge(Tu, T, p, mb, V, gas, c)
-        mb = c.m
-        T, p, row = expand(t, T, p, steps.expansion, cyl, gas, c, out, info, trace, row)
-    elif mb < 0.995 * c.m:
-        status = 3
-    if not (p > 0.0 and T > 200.0):
-        return 2, 0.0, 0.0, 0.0, row
-    res[R.m_evo] = mb / c.m
-    T, burned, U = to_frozen(T, p, mb, Tu, gas, c)
+def closed_results(res, c, T_ivc, out, info, burned):
+    """The closed phase's columns of the results."""
+    res[R.m_evo] = burned
     res[R.work] = out[0]
     res[R.mass] = c.m
     res[R.burned] = c.y
-    res[R.t_ivc] = z[12]
+    res[R.t_ivc] = T_ivc
     res[R.p_ivc] = c.p_ref
     res[R.p_max] = info[0]
     res[R.a_max] = info[1]
@@ -258,6 +232,42 @@ def closed_part(z, c, cyl, gas, pts, steps, res, trace):
     res[R.t_piston] = c.T_piston
     res[R.t_head] = c.T_head
     res[R.t_liner] = c.T_liner
+
+
+@outer()
+def closed_part(z, c, cyl, gas, pts, steps, res, trace):
+    """Compress, burn and expand; fills ``res``. Returns status, burned mass, energy, T at exhaust opening,
+    row.
+
+    Status: 0 fine, 2 a number went out of bounds, 3 the charge was not burned when the exhaust opened.
+    """
+    status = 0
+    out = np.zeros(6)
+    info = np.zeros(7)
+    out[4] = z[12]
+    T, row = compress(steps.compression, z[12], cyl, gas, c, out, info, trace, 0)
+    V, _ = hermite((c.spark - cyl.theta0) / cyl.dtheta, cyl.volume, cyl.volume_slope, cyl.dtheta)
+    res[R.t_spark] = T
+    res[R.p_spark] = c.m * c.R * T / V
+    if c.law == 2:
+        hf, hb, _ = frozen(T, c.y, c.k, gas)
+        closed_results(res, c, z[12], out, info, 0.0)
+        return 0, c.y * c.m, c.m * (hf + c.y * (hb - hf) - c.R * T), T, row
+    law = wiebe_law(T, V, c, gas, pts.durations)
+    t, Tu, T, p, mb, row = burn(steps.burn, T, cyl, gas, c, law, out, info, trace, row)
+    if not (p > 0.0 and T > 200.0 and Tu > 150.0):
+        return 2, 0.0, 0.0, 0.0, row
+    if t < cyl.evo - 1.0e-9:
+        V, _ = hermite((t - cyl.theta0) / cyl.dtheta, cyl.volume, cyl.volume_slope, cyl.dtheta)
+        T, p = merge(Tu, T, p, mb, V, gas, c)
+        mb = c.m
+        T, p, row = expand(t, T, p, steps.expansion, cyl, gas, c, out, info, trace, row)
+    elif mb < 0.995 * c.m:
+        status = 3
+    if not (p > 0.0 and T > 200.0):
+        return 2, 0.0, 0.0, 0.0, row
+    T, burned, U = to_frozen(T, p, mb, Tu, gas, c)
+    closed_results(res, c, z[12], out, info, mb / c.m)
     return status, burned, U, T, row
 
 
@@ -298,7 +308,7 @@ def hand_on(z, W, v, work, omega, law, cyl, res):
     y_mean = b_out / out if out > 0.0 else z[11]
     change = max(change, abs(mean - z[10]) * 1.0e-6 * back / m)
     change = max(change, abs(fresh - z[14]) / fresh)
-    if law != 0:
+    if law == 1:
         change = max(change, 0.02 * abs(res[R.ca50] - z[15]))
     for j in range(10):
         z[j] = W[(S + j) * 8 + v]
@@ -316,12 +326,12 @@ def hand_on(z, W, v, work, omega, law, cyl, res):
 def remaining(before, change, count):
     """How far the state still is from repeating, from its last two changes.
 
-    Changes shrink by a steady factor q from cycle to cycle, so that change q/(1 - q) is left. The factor is
-    taken as measured, but not below 0.12, which no engine of ours undercut.
+    Changes shrink by a factor q from cycle to cycle: change q/(1 - q) is left. Two changes do not tell q
+    when two modes beat against each other: it is taken as measured, but not below 0.3, three times the usual.
     """
-    if count < 2.0:
+    if count < 3.0:
         return change
-    q = min(max(change / before, 0.12), 0.6)
+    q = min(max(change / before, 0.3), 0.8)
     return change * q / (1.0 - q)
 
 

@@ -11,9 +11,10 @@ from __future__ import annotations
 
 import math
 
+from boostwright.physics.kernels.closed_phase import REACH, WEIGHTS
 from boostwright.physics.kernels.gas import hermite
 from boostwright.physics.kernels.jit import inner, lane, outer
-from boostwright.physics.kernels.lane_rates import rates
+from boostwright.physics.kernels.lane_rates import cylinder_state, port_rates, port_state, rates, shut
 from boostwright.physics.kernels.lane_state import (
     A_B,
     A_M,
@@ -53,8 +54,7 @@ STORE_SHARE = 0.02
 
 @lane()
 def implicit(W, k, c, runner, n):
-    """Solve (I - c A) x = k in place; A moves what the two valves move, as their flows follow the pressures.
-    """
+    """Solve (I - c A) x = k in place; A moves what the valves move, as their flows follow the pressures."""
     for v in range(n):
         hi = W[L_HI * 8 + v]
         yi = W[L_YI * 8 + v]
@@ -120,13 +120,49 @@ def geometry(theta, cyl):
 
 
 @outer()
+def ring(W, n, cyl, step, lanes, rows, trace):
+    """Port and runner while both valves are shut, from intake closing to exhaust opening (classic
+    Runge-Kutta).
+
+    The gas column goes on swinging; what it does to the next filling depends on where it is when the valve
+    opens.
+    """
+    span = cyl.evo - cyl.theta0
+    count = int(math.ceil(span / step - 1.0e-9))
+    h = span / count
+    shut(W, n)
+    if trace.shape[1] > 0:
+        record(W, cyl.theta0, 4.0, lanes, rows, trace)
+    for _ in range(count):
+        for z in range(3, 14):
+            for v in range(n):
+                W[(Y + z) * 8 + v] = W[(S + z) * 8 + v]
+                W[(K2 + z) * 8 + v] = 0.0
+                W[(K1 + z) * 8 + v] = 0.0
+        for q in range(4):
+            port_state(W, Y, cyl, n)
+            port_rates(W, Y, K1, cyl, n)
+            weight = WEIGHTS[q]
+            reach = REACH[q] * h
+            for z in range(3, 14):
+                for v in range(n):
+                    W[(K2 + z) * 8 + v] += weight * W[(K1 + z) * 8 + v]
+                    W[(Y + z) * 8 + v] = W[(S + z) * 8 + v] + reach * W[(K1 + z) * 8 + v]
+        for z in range(3, 14):
+            for v in range(n):
+                W[(S + z) * 8 + v] += h * W[(K2 + z) * 8 + v]
+
+
+@outer()
 def exchange(W, n, cyl, law, steps, work, lanes, rows, trace):
-    """Integrate lanes 0..n-1 of ``W`` from exhaust opening to intake closing.
+    """Integrate lanes 0..n-1 of ``W`` to intake closing: the port alone until the exhaust opens, then all.
 
     ``work`` (2, 8): the work integral at the two bottom dead centres [J]. ``lanes`` (8,): the point in each
     lane, -1 for none; used for the trace only.
     """
     runner = cyl.runner_length > 0.0
+    if runner:
+        ring(W, n, cyl, steps.shut, lanes, rows, trace)
     edges = cyl.edges
     for e in range(edges.size - 1):
         a = edges[e]
@@ -150,7 +186,7 @@ def exchange(W, n, cyl, law, steps, work, lanes, rows, trace):
                 rates(W, state, rate, V, dV, A_in, A_ex, cyl, law, stage == 0, n)
                 if stage == 0:
                     if trace.shape[1] > 0:
-                        record(W, theta, lanes, rows, trace)
+                        record(W, theta, 3.0, lanes, rows, trace)
                 else:
                     for z in range(N_OPEN):
                         for v in range(n):
@@ -164,7 +200,7 @@ def exchange(W, n, cyl, law, steps, work, lanes, rows, trace):
                     for z in range(N_OPEN):
                         for v in range(n):
                             W[(S + z) * 8 + v] += h * (1.5 * W[(K1 + z) * 8 + v] + 0.5 * W[(K2 + z) * 8 + v])
-    V, dV, A_in, A_ex = geometry(cyl.ivc, cyl)
-    rates(W, S, K1, V, dV, A_in, A_ex, cyl, law, False, n)
+    V, _, _, _ = geometry(cyl.ivc, cyl)
+    cylinder_state(W, S, V, n)
     if trace.shape[1] > 0:
-        record(W, cyl.ivc, lanes, rows, trace)
+        record(W, cyl.ivc, 3.0, lanes, rows, trace)

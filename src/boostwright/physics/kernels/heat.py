@@ -12,6 +12,7 @@ __all__ = ["coefficient", "constant"]
 @outer()
 def constant(law, bore, factor):
     """Logarithm of the correlation's constant part, ``factor`` included; see `coefficient`."""
+    factor = max(factor, 1.0e-12)  # no heat at all is asked for by 0
     if law == 0:
         return math.log(factor * 3.26) - 0.2 * math.log(bore) - 0.8 * math.log(1.0e3)
     return math.log(factor * 130.0) - 0.8 * math.log(1.0e5)

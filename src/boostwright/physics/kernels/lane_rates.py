@@ -63,10 +63,10 @@ from boostwright.physics.kernels.lane_state import (
     P_P,
     P_PL,
     PER_M,
+    PER_RHO,
     PER_W,
     R_F,
     RC,
-    RHO,
     RP,
     RT_C,
     RT_P,
@@ -89,7 +89,7 @@ from boostwright.physics.kernels.lane_state import (
 )
 from boostwright.physics.kernels.lanes import fast_exp, fast_log
 
-__all__ = ["rates"]
+__all__ = ["cylinder_state", "port_rates", "port_state", "rates", "shut"]
 
 SMOOTH = 3.0e-3  # flow.EPSILON
 
@@ -123,16 +123,18 @@ def frozen_temperatures(W, s_m, s_b, s_u, row_T, row_y, row_h, row_R, row_g, row
         R = W[R_F * 8 + v] + y * W[D_R * 8 + v]
         T = W[row_T * 8 + v]
         h_f, h_b, c_f, c_b = frozen(W, T, v)
-        T += (u - (h_f + y * (h_b - h_f) - R * T)) / (c_f + y * (c_b - c_f) - R)
+        slope = 1.0 / (c_f + y * (c_b - c_f) - R)  # 1/cv
+        T += (u - (h_f + y * (h_b - h_f) - R * T)) * slope
         h_f, h_b, c_f, c_b = frozen(W, T, v)
         cp = c_f + y * (c_b - c_f)
-        step = (u - (h_f + y * (h_b - h_f) - R * T)) / (cp - R)
+        slope *= 2.0 - slope * (cp - R)  # 1/cv at the new temperature, without another division
+        step = (u - (h_f + y * (h_b - h_f) - R * T)) * slope
         T += step
         W[row_T * 8 + v] = T
         W[row_y * 8 + v] = y
         W[row_h * 8 + v] = h_f + y * (h_b - h_f) + cp * step
         W[row_R * 8 + v] = R
-        W[row_g * 8 + v] = cp / (cp - R)
+        W[row_g * 8 + v] = cp * slope
         W[row_uy * 8 + v] = h_b - h_f - W[D_R * 8 + v] * T
         W[row_per * 8 + v] = per
 
@@ -153,20 +155,24 @@ def nozzle_flow(area, p_a, RT_a, g_a, p_b, RT_b, g_b, reverse):
     critical = critical * e + 0.064917878120248
     critical = critical * e - 0.18071618877989243
     critical = critical * e + 0.5457277339120477
-    raw = p1 / p0
+    both = 1.0 / (p0 * p1)
+    raw = p1 * p1 * both
     free = raw > critical
     x = raw if free else critical
     x = min(1.0 - 1e-09, x)
     d = 1.0 - x
-    c = 2.0 * g / (g - 1.0)
-    per_g = 1.0 / g
+    per = 1.0 / (g * (g - 1.0))
+    per_g = per * (g - 1.0)
+    c = 2.0 * g * g * per
     r = fast_exp(fast_log(x) * per_g)
-    r_x = r * per_g / x
+    r_x = r * per_g * p0 * p0 * both  # d r/dx; 1/x = p0/p1
     s = c * r * (r - x)
     s_d = -c * (2.0 * r * r_x - r - x * r_x)
     root = 1.0 / math.sqrt(d * d + SMOOTH * SMOOTH)
-    psi = math.sqrt(s * d * root)
-    bend = -0.5 * (s_d * d + s - s * d * d * root * root) * root / psi
+    square = s * d * root
+    per_psi = 1.0 / math.sqrt(square)
+    psi = square * per_psi
+    bend = -0.5 * (s_d * d + s - s * d * d * root * root) * root * per_psi
     slope = bend if free else 0.0
     flow = k * p0 * psi
     up = k * (psi - raw * slope)
@@ -189,8 +195,7 @@ def store_flows(W, rate, up, h, y, forward, v):
 
 @lane()
 def slopes(W, per_V, cyl, runner, n):
-    """Slopes of both pressures on their masses and energies, and what the valves move, kept for both stages.
-    """
+    """Slopes of both pressures on their masses and energies, and what the valves move."""
     for v in range(n):
         R = W[RC * 8 + v]
         T = W[T_C * 8 + v]
@@ -235,19 +240,28 @@ def slopes(W, per_V, cyl, runner, n):
 
 
 @lane()
-def rates(W, state, rate, V, dV, A_in, A_ex, cyl, law, first, n):
-    """Rates per radian of all lanes from the state at row ``state`` to the row ``rate``."""
-    runner = cyl.runner_length > 0.0
+def cylinder_state(W, state, V, n):
+    """Temperature, pressure and properties of the charge in the cylinder."""
     frozen_temperatures(W, state, state + 1, state + 2, T_C, Y_C, H_C, RC, G_C, UY_C, PER_M, n)
     per_V = 1.0 / V
     for v in range(n):
         RT = W[RC * 8 + v] * W[T_C * 8 + v]
         W[RT_C * 8 + v] = RT
         W[P_C * 8 + v] = W[state * 8 + v] * RT * per_V
+
+
+@lane()
+def port_state(W, state, cyl, n):
+    """What stands behind the intake valve: the store of returned gas, and the port's pressure and
+    temperature.
+    """
+    runner = cyl.runner_length > 0.0
     for v in range(n):
         m = W[(state + 7) * 8 + v]
-        per = 1.0 / m
-        share = m / (m + W[FADE * 8 + v])
+        total = m + W[FADE * 8 + v]
+        both = 1.0 / (m * total)
+        per = total * both
+        share = m * m * both
         y = W[(state + 8) * 8 + v] * per
         h = W[(state + 9) * 8 + v] * per
         W[SHARE * 8 + v] = share
@@ -272,6 +286,11 @@ def rates(W, state, rate, V, dV, A_in, A_ex, cyl, law, first, n):
             W[RT_P * 8 + v] = R * W[T_IN * 8 + v]
             W[P_P * 8 + v] = W[P_PL * 8 + v]
             W[G_P * 8 + v] = W[CP_IN * 8 + v] / (W[CP_IN * 8 + v] - R)
+
+
+@lane()
+def valve_flows(W, A_in, A_ex, cyl, n):
+    """Flow through both valves, its slopes, and what it carries."""
     if A_in > 0.0:
         for v in range(n):
             m, a, b = nozzle_flow(
@@ -311,7 +330,10 @@ def rates(W, state, rate, V, dV, A_in, A_ex, cyl, law, first, n):
         W[H_E * 8 + v] = W[H_C * 8 + v] if outward else W[H_BACK * 8 + v]
         W[Y_E * 8 + v] = W[Y_C * 8 + v] if outward else W[Y_BACK * 8 + v]
 
-    # cylinder: wall heat, mass and energy
+
+@lane()
+def cylinder_rates(W, rate, V, dV, cyl, law, n):
+    """Mass and energy of the cylinder: valves, work, wall heat; and the counters of both."""
     liner = math.pi * cyl.bore * ((V - cyl.clearance) / cyl.bore_area + cyl.liner_offset)
     area = cyl.piston_area + cyl.head_area + liner
     ln_V = math.log(V)
@@ -344,7 +366,12 @@ def rates(W, state, rate, V, dV, A_in, A_ex, cyl, law, first, n):
         W[(rate + 15) * 8 + v] = ee if out else 0.0
         W[(rate + 16) * 8 + v] = be if out else 0.0
         W[(rate + 17) * 8 + v] = 0.0 if out else -me
-    # port, runner, returned-gas store
+
+
+@lane()
+def port_rates(W, state, rate, cyl, n):
+    """Port, runner and store of returned gas."""
+    runner = cyl.runner_length > 0.0
     if runner:
         column = cyl.runner_area / cyl.runner_length
         for v in range(n):
@@ -358,7 +385,7 @@ def rates(W, state, rate, V, dV, A_in, A_ex, cyl, law, first, n):
             mi = W[MI * 8 + v]
             W[(rate + 3) * 8 + v] = (q - mi) * w
             W[(rate + 4) * 8 + v] = (q * yq - mi * W[Y_I * 8 + v]) * w
-            W[(rate + 5) * 8 + v] = (q * hq - q / W[RHO * 8 + v] * push - mi * W[H_I * 8 + v]) * w
+            W[(rate + 5) * 8 + v] = (q * hq - q * W[PER_RHO * 8 + v] * push - mi * W[H_I * 8 + v]) * w
             W[(rate + 6) * 8 + v] = column * push * w
             store_flows(W, rate, q * w, hq, yq, forward, v)
     else:
@@ -369,5 +396,24 @@ def rates(W, state, rate, V, dV, A_in, A_ex, cyl, law, first, n):
             W[(rate + 5) * 8 + v] = 0.0
             W[(rate + 6) * 8 + v] = 0.0
             store_flows(W, rate, mi, W[H_I * 8 + v], W[Y_I * 8 + v], mi >= 0.0, v)
+
+
+@lane()
+def rates(W, state, rate, V, dV, A_in, A_ex, cyl, law, first, n):
+    """Rates per radian of all lanes from the state at row ``state`` to the row ``rate``."""
+    cylinder_state(W, state, V, n)
+    port_state(W, state, cyl, n)
+    valve_flows(W, A_in, A_ex, cyl, n)
+    cylinder_rates(W, rate, V, dV, cyl, law, n)
+    port_rates(W, state, rate, cyl, n)
     if first:
-        slopes(W, per_V, cyl, runner, n)
+        slopes(W, 1.0 / V, cyl, cyl.runner_length > 0.0, n)
+
+
+@lane()
+def shut(W, n):
+    """Both valves shut: nothing passes them."""
+    for v in range(n):
+        W[MI * 8 + v] = 0.0
+        W[H_I * 8 + v] = 0.0
+        W[Y_I * 8 + v] = 0.0

@@ -24,7 +24,7 @@ T_IN = 5  # fresh charge
 H_IN = 6
 CP_IN = 7
 FADE = 8  # mass at which the store fades out
-RHO = 9  # fresh density
+PER_RHO = 9  # one over fresh density
 P_EX = 10  # manifold pressure
 H_BACK = 11  # what the manifold gives back
 Y_BACK = 12
@@ -101,7 +101,9 @@ WORKSPACE = ROWS * 8
 
 @outer()
 def fill_lane(W, v, c, b, gas, z, m, burned, U, T):
-    """Put one point into lane ``v``: its constants, and its state when the exhaust opens."""
+    """Put one point into lane ``v``: its constants, the cylinder when the exhaust opens, the port at intake
+    closing.
+    """
     k = c.k
     W[R_F * 8 + v] = gas.R_f[k]
     W[D_R * 8 + v] = gas.R_b[k] - gas.R_f[k]
@@ -112,7 +114,7 @@ def fill_lane(W, v, c, b, gas, z, m, burned, U, T):
     W[H_IN * 8 + v] = b.h_fresh
     W[CP_IN * 8 + v] = b.cp_fresh
     W[FADE * 8 + v] = b.fade
-    W[RHO * 8 + v] = b.rho
+    W[PER_RHO * 8 + v] = 1.0 / b.rho
     W[P_EX * 8 + v] = b.p_exhaust
     W[H_BACK * 8 + v] = b.h_back
     W[Y_BACK * 8 + v] = b.y_back
@@ -141,7 +143,7 @@ def fill_lane(W, v, c, b, gas, z, m, burned, U, T):
 
 
 @inner()
-def record(W, theta, lanes, rows, trace):
+def record(W, theta, phase, lanes, rows, trace):
     """Write the state of every lane to its point's trace; ``rows`` are the next rows to write."""
     for v in range(lanes.size):
         i = lanes[v]
@@ -151,7 +153,7 @@ def record(W, theta, lanes, rows, trace):
         t[0] = theta
         t[1] = W[P_C * 8 + v]
         t[2] = W[T_C * 8 + v]
-        t[3] = 3.0
+        t[3] = phase
         for z in range(N_OPEN):
             t[4 + z] = W[(S + z) * 8 + v]
         rows[v] += 1

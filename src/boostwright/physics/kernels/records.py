@@ -115,7 +115,7 @@ class PointInputs(NamedTuple):
     coolant: Array  # coolant-side wall temperature [K]
     knock_end: Array  # burned share at which the knock integral stops [-]
     heat_law: int  # 0 Woschni, 1 Hohenberg
-    burn_law: int  # 0 entrainment, 1 Wiebe
+    burn_law: int  # 0 entrainment, 1 Wiebe, 2 motored
     durations: WiebeDurations  # of the Wiebe law
 
     def rows(self, pick: NDArray[np.bool_]) -> PointInputs:
@@ -133,6 +133,7 @@ class Steps(NamedTuple):
     blowdown: float  # exhaust opening to bottom dead centre [rad]
     valve: float  # exhaust stroke and overlap [rad]
     filling: float  # after the overlap, to intake closing [rad]
+    shut: float  # port and runner while both valves are shut [rad]
     tolerance: float  # periodicity at which the cycle is called converged [-]
     max_cycles: int
 
@@ -159,7 +160,7 @@ class Charge(NamedTuple):
     T_piston: float  # [K]
     T_head: float  # [K]
     T_liner: float  # [K]
-    law: int  # 0 entrainment, 1 Wiebe
+    law: int  # 0 entrainment, 1 Wiebe, 2 motored
     late: float  # Z of the Wiebe durations, from the last cycle's CA50 [-]
     rho_tdc: float  # unburned density that the charge would have at TDC [kg/m3]
     S_L: float  # laminar flame speed at 298 K and 1 atm, dilution included [m/s]

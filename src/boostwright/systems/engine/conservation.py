@@ -155,6 +155,9 @@ class _Phase(NamedTuple):
         return self.start - self.end - self.work - self.heat - self.unburnt
 
 
+_NOTHING = _Phase(0.0, 0.0, 0.0, 0.0, 0.0)
+
+
 def _single_zone(g: _Ground, t: Array) -> _Phase:
     """Compression of the frozen charge."""
     theta, p, T = t[:, 0], t[:, 1], t[:, 2]
@@ -263,7 +266,7 @@ class _Segments(NamedTuple):
         return total
 
 
-def _open(g: _Ground, s: Array, edges: Array) -> _Exchange:
+def _open(g: _Ground, s: Array, before: Array, edges: Array) -> _Exchange:
     """Gas exchange: enthalpies anew at every record, along the masses that the counters counted."""
     from boostwright.physics.kernels.exchange import STORE_SHARE
 
@@ -278,7 +281,6 @@ def _open(g: _Ground, s: Array, edges: Array) -> _Exchange:
     h_up = share * s[:, 13] / store + (1 - share) * h_in
     y_up = share * s[:, 12] / store
     runner = g.engine.runner_length > 0.0
-    q = s[:, 10]
     if runner:
         y_port = s[:, 8] / s[:, 7]
         T_port = _temperature(g.mix, s[:, 9] / s[:, 7], y_port, np.full_like(m, g.T_inlet))
@@ -305,11 +307,17 @@ def _open(g: _Ground, s: Array, edges: Array) -> _Exchange:
     entered = m - m[0] + gone - came  # through the intake valve, net [kg]
     fresh = s[:, 16]
     rho = g.p_plenum / (g.mix.R_f * g.T_inlet)
-    kinetic = 0.5 * q**2 * g.engine.runner_length / (rho * g.engine.runner_area) if runner else 0.0 * q
-    held = (s[:, 9] if runner else 0.0 * q) + kinetic + s[:, 13]
-    held_mass = (s[:, 7] if runner else 0.0 * q) + store
+
+    def held(row: Array) -> tuple[float, float]:
+        """Energy and mass in port, runner and store at one record."""
+        if not runner:
+            return float(row[13]), float(row[11])
+        kinetic = 0.5 * row[10] ** 2 * g.engine.runner_length / (rho * g.engine.runner_area)
+        return float(row[9] + kinetic + row[13]), float(row[7] + row[11])
+
+    first, last = held(before), held(s[-1])
     h_valve = np.where(mi >= 0, h_port, h)
-    mass_miss = fresh[-1] - gone[-1] + came[-1] - (m[-1] - m[0]) - (held_mass[-1] - held_mass[0])
+    mass_miss = fresh[-1] - gone[-1] + came[-1] - (m[-1] - m[0]) - (last[1] - first[1])
     law = max(
         abs(segments.over(mi) / g.omega - entered[-1]), abs(segments.over(me) / g.omega - gone[-1] + came[-1])
     )
@@ -321,7 +329,7 @@ def _open(g: _Ground, s: Array, edges: Array) -> _Exchange:
         segments.along(h_valve, entered),
         segments.along(h, gone) - g.h_back * float(came[-1]),
         float(fresh[-1]) * h_in,
-        float(held[-1] - held[0]),
+        last[0] - first[0],
         float(mass_miss),
         float(law),
     )
@@ -359,12 +367,15 @@ def energy_account(solver: CycleSolver, point: OperatingPoints) -> Account:
         h_back=float(r[column.h_out] / r[column.m_out]),
         port=solver.engine.port_volume,
     )
-    parts = [t[t[:, 3] == code] for code in (0.0, 1.0, 2.0, 3.0)]
-    compression, burn = _single_zone(g, parts[0]), _two_zones(g, parts[1])
-    expansion = _burned(g, parts[2]) if parts[2].shape[0] > 1 else None
-    exchange = _open(g, parts[3], solver.tables.edges)
+    parts = [t[t[:, 3] == code] for code in (0.0, 1.0, 2.0, 3.0, 4.0)]
+    compression = _single_zone(g, parts[0])
+    burn = _two_zones(g, parts[1]) if parts[1].shape[0] > 1 else _NOTHING
+    expansion = _burned(g, parts[2]) if parts[2].shape[0] > 1 else _NOTHING
+    # port and runner swing on while the valves are shut: their account starts at intake closing
+    before = parts[4][0] if parts[4].shape[0] else parts[3][0]
+    exchange = _open(g, parts[3], before, solver.tables.edges)
     fuel = float(r[column.fresh] * mix.fuel_fraction * mix.lhv)
-    phases = [compression, burn] + ([expansion] if expansion is not None else [])
+    phases = (compression, burn, expansion)
     work = sum(x.work for x in phases) + exchange.work
     heat = sum(x.heat for x in phases) + exchange.heat
     unburnt = sum(x.unburnt for x in phases)
@@ -382,7 +393,7 @@ def energy_account(solver: CycleSolver, point: OperatingPoints) -> Account:
         residual=miss / fuel,
         compression=compression.miss / fuel,
         burn=burn.miss / fuel,
-        expansion=expansion.miss / fuel if expansion is not None else 0.0,
+        expansion=expansion.miss / fuel,
         exchange=exchange.cylinder / fuel,
         port=exchange.port / fuel,
         mass_residual=exchange.mass_miss / float(r[column.mass]),

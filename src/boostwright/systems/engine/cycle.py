@@ -72,23 +72,30 @@ class StepSizes(NamedTuple):
     blowdown: float
     valve: float
     filling: float
+    shut: float
     tolerance: float = 1.0e-4  # distance from periodicity, relative [-]
     max_cycles: int = 60
 
 
-def step_sizes(speed: float, refine: float = 1.0, tolerance: float = 1.0e-4) -> StepSizes:
+def step_sizes(speed: float, ring: float = 0.0, refine: float = 1.0, tolerance: float = 1.0e-4) -> StepSizes:
     """Steps for a crank speed [rad/s]; ``refine`` divides them all.
 
     Pressures across an open valve meet at a fixed rate in time, so the steps of the gas exchange shrink with
-    speed: 0.23 degrees at 1000 rev/min, 0.9 degrees from 2080 rev/min up, on a ladder of quarter octaves so that
-    points of like speed share their steps.
+    speed: about 0.2 degrees at 1000 rev/min, 0.6 degrees in the exhaust stroke and 0.75 while filling from
+    2080 rev/min up, on a ladder of quarter octaves so that points of like speed share their steps. ``ring``:
+    natural frequency of runner and port [rad/s]; its period gets 24 steps.
     """
     rpm = speed * 30.0 / np.pi
     wanted = min(0.9, max(0.1, 0.26 * (rpm / 1000.0) ** 1.7))
     valve = 0.9 / 2.0 ** (np.ceil(4.0 * np.log2(0.9 / wanted) - 1.0e-9) / 4.0)
-    degrees = (3.0, 1.0, 3.0, min(0.5, valve), valve, valve)
-    c, b, x, d, v, f = (float(np.radians(angle)) / refine for angle in degrees)
-    return StepSizes(c, b, x, d, v, f, tolerance)
+    slowest = (
+        1000.0 * (valve / 0.26) ** (1.0 / 1.7) * np.pi / 30.0
+    )  # speed that asks for just this step [rad/s]
+    shut = min(4.0, 360.0 * slowest / ring / 24.0) if ring > 0.0 else 4.0
+    burn = 1.0 if rpm > 1500.0 else 0.7
+    degrees = (3.0, burn, 3.0, min(0.5, valve), min(0.6, 0.9 * valve), min(0.75, 0.8 * valve), shut)
+    c, b, x, d, e, f, r = (float(np.radians(angle)) / refine for angle in degrees)
+    return StepSizes(c, b, x, d, e, f, r, tolerance)
 
 
 class CycleTrace(NamedTuple):
@@ -131,6 +138,9 @@ class CycleSolver:
         self.refine = refine
         self.tolerance = tolerance
         self.tables = cylinder_tables(engine, self.factors.burn)
+        self.ring = 0.0
+        if engine.runner_length > 0.0:
+            self.ring = 345.0 * np.sqrt(engine.runner_area / (engine.runner_length * engine.port_volume))
         if burn_law is BurnLaw.WIEBE and durations is None:
             from boostwright.systems.engine.burn_fit import fitted_durations
 
@@ -165,7 +175,7 @@ class CycleSolver:
         results = np.zeros((n, N_RESULT))
         status = np.zeros(n, dtype=np.int64)
         trace = np.zeros((n, rows, N_TRACE))
-        sizes = [step_sizes(w, self.refine, self.tolerance) for w in inputs.speed]
+        sizes = [step_sizes(w, self.ring, self.refine, self.tolerance) for w in inputs.speed]
         for size in sorted(set(sizes)):
             pick = np.array([s == size for s in sizes])
             part = inputs.kernel.rows(pick)
@@ -209,6 +219,7 @@ class CycleSolver:
         """The engine's figures from one cylinder's result columns."""
         from boostwright.physics.kernels.cycle import R
 
+        r = np.where((status == 2)[:, None], np.nan, r)  # nothing of a broken cycle is an answer
         e, f = self.engine, self.factors
         Vd = e.swept_volume
         rate = inputs.speed / (4.0 * np.pi)  # cycles per second
@@ -324,7 +335,7 @@ def _check_points(
     """Refuse conditions outside the model's ground, in the units of the bench."""
     start = engine.intake.closes - 4 * np.pi
     limits = (
-        ("engine speed", speed * 30 / np.pi, 500.0, 12000.0, "rev/min"),
+        ("engine speed", speed * 30 / np.pi, 500.0 - 1e-9, 12000.0, "rev/min"),
         ("plenum pressure", p * 1e-3, 20.0, 400.0, "kPa absolute"),
         ("plenum temperature", T - 273.15, -50.0, 150.0, "degC"),
         ("exhaust manifold pressure", p_exhaust * 1e-3, 50.0, 600.0, "kPa absolute"),
@@ -420,9 +431,12 @@ def trace_cycle(
         refine=refine,
         tolerance=tolerance,
     )
-    *_, trace = solver.solve(point, rows=int(6000 * refine))
+    _, _, status, _, trace = solver.solve(point, rows=int(9000 * refine))
+    if status[0] == 2:
+        raise NotConverged(STATUS_WORDS[2])
     t = trace[0]
     t = t[: int(np.argmax(t[:, 4] == 0.0))]
+    t = t[t[:, 3] < 4.0]
     burning = t[:, 3] == 1.0
     return CycleTrace(
         theta=t[:, 0],

@@ -33,6 +33,7 @@ class BurnLaw(Enum):
 
     ENTRAINMENT = 0  # turbulent entrainment, two zones (reference)
     WIEBE = 1  # Wiebe law with durations fitted to the entrainment model of the same engine (fast path)
+    NONE = 2  # nothing burns: a motored engine
 
 
 class HeatLaw(Enum):
