@@ -6,7 +6,7 @@ import math
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import Any, cast
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -21,7 +21,7 @@ from boostwright.systems.engine.cycle import CycleSolver
 from boostwright.systems.engine.spark import KnockModel, best_spark
 from boostwright.systems.engine.types import CycleResult, OperatingPoints
 from boostwright.systems.match import MatchResult, MatchSettings, MatchStatus, match
-from boostwright.systems.stated import ambient_of, engine_of, factors_of, fuel_of, turbo_of
+from boostwright.systems.stated import ambient_of, engine_of, factors_of, fuel_of, losses_of, turbo_of
 
 __all__ = ["Prepared", "prepare", "usual_speeds"]
 
@@ -83,8 +83,15 @@ def prepare(
     speed = usual_speeds(build) if speeds is None else speeds
     watch.stage("setting up")
     progress("computing the engine before the turbo")
+    losses = losses_of(build)
     base = baseline(
-        solver, speed, ambient.pressure, ambient.temperature, build.number("fuel.lambda_full_load")
+        solver,
+        speed,
+        ambient.pressure,
+        ambient.temperature,
+        build.number("fuel.lambda_full_load"),
+        intake_drop=losses.intake,
+        exhaust_rise=losses.exhaust,
     )
     watch.stage("engine before the turbo")
     case = Case(
@@ -171,18 +178,6 @@ def _unsettled(line: MatchResult) -> tuple[str, ...]:
     return (f"The match did not settle at {listed} rpm; these speeds are left out of every finding.",)
 
 
-class _BothDelays:
-    """Knock by both delay models at once: the geometric mean of their integrals, the middle of the two."""
-
-    def integral(self, result: CycleResult) -> Array:
-        """sqrt(I_a I_c) of each point [-]."""
-        product = np.maximum(result.knock_a, 1e-12) * np.maximum(result.knock_c, 1e-12)
-        return np.asarray(np.sqrt(product))
-
-
-_BOTH = cast("KnockModel", _BothDelays())  # the search asks a model for nothing but its integral
-
-
 class _KnockLimited:
     """Finds the spark while the match goes on: never earlier than MBT before the turbo, at the knock limit
     else.
@@ -223,7 +218,7 @@ class _KnockLimited:
     def _run(self, points: OperatingPoints) -> CycleResult:
         self._state[~np.isfinite(self._state).all(axis=1)] = 0.0
         cycle = self._solver.run(replace(points, spark=self._spark), self._state)
-        log_knock = np.log(_BOTH.integral(cycle))
+        log_knock = np.log(np.maximum(KnockModel.MIDDLE.integral(cycle), 1e-12))
         self._log_knock = np.where(np.isfinite(log_knock), log_knock, 0.0)
         return cycle
 
@@ -250,7 +245,7 @@ def _lines(
     early = solver.run(replace(points, spark=mbt - error))
     strength = StrengthLine(line.speed, mbt - error, error, _only(early, line.settled))
     used = np.asarray(points.spark, dtype=float)
-    knocks = _BOTH.integral(at_mbt) > 1.0
+    knocks = KnockModel.MIDDLE.integral(at_mbt) > 1.0
     turbo, band = line.turbo, turbo_sizes.compressor_band()
     boost = np.asarray(points.plenum_pressure, dtype=float) - ambient_of(build).pressure
     held = line.status == MatchStatus.ON_TARGET

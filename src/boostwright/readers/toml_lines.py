@@ -185,6 +185,9 @@ def _pair(lines: list[str], at: int, found: list[Statement], faults: list[Fault]
     text = "\n".join(lines[at:end])
     column = key.end() + 1 + len(line[key.end() :]) - len(line[key.end() :].lstrip())
     written = text[key.end() :].strip()
+    parts = _parts(key[1])
+    if parts > _MOST_PARTS:
+        trouble = "the name has too many parts"
     if not trouble:
         try:
             tree: Any = tomllib.loads(text)
@@ -195,14 +198,11 @@ def _pair(lines: list[str], at: int, found: list[Statement], faults: list[Fault]
                 column = int(where[2])
         else:
             path: list[str] = []
-            while isinstance(tree, dict) and len(tree) == 1 and len(path) < _parts(key[1]):
+            while isinstance(tree, dict) and len(tree) == 1 and len(path) < parts:
                 name, tree = next(iter(tree.items()))
                 path.append(name)
-            if len(path) > _MOST_PARTS:
-                trouble = "the name has too many parts"
-            else:
-                found.append(Statement(at + 1, tuple(path), False, False, tree, column, _short(written)))
-                return end
+            found.append(Statement(at + 1, tuple(path), False, False, tree, column, _short(written)))
+            return end
     name = key[1].strip()
     rescued = _rescue(written)
     remedy = (
@@ -215,9 +215,11 @@ def _pair(lines: list[str], at: int, found: list[Statement], faults: list[Fault]
             "broken-value", at + 1, _short(name), _short(written), 'name = "value"', trouble, remedy, column
         )
     )
-    parts = tuple(part.strip().strip("\"'") for part in name.split("."))
+    path = [part.strip().strip("\"'") for part in name.split(".")[: _MOST_PARTS + 1]]
     found.append(
-        Statement(at + 1, parts, False, False, rescued or None, column, _short(written), broken=not rescued)
+        Statement(
+            at + 1, tuple(path), False, False, rescued or None, column, _short(written), broken=not rescued
+        )
     )
     return end
 

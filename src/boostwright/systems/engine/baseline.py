@@ -69,6 +69,8 @@ def baseline(
     ambient_pressure: float = 100.0e3,
     ambient_temperature: float = 298.15,
     lam: float = FULL_LOAD_LAM,
+    intake_drop: float = INTAKE_DROP,
+    exhaust_rise: float = EXHAUST_RISE,
 ) -> Baseline:
     """Torque, air, spark limits and temperatures at full load without boost.
 
@@ -76,7 +78,12 @@ def baseline(
     [-].
     """
     points = full_load_points(
-        np.asarray(speeds, dtype=np.float64), ambient_pressure, ambient_temperature, lam
+        np.asarray(speeds, dtype=np.float64),
+        ambient_pressure,
+        ambient_temperature,
+        lam,
+        intake_drop,
+        exhaust_rise,
     )
     limits = limited_spark(solver, points)
     guideline = np.full(limits.best.shape, np.nan)

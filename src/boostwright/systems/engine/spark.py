@@ -27,10 +27,15 @@ class KnockModel(Enum):
 
     DOUAUD_EYZAT = 0
     GUIDELINE = 1
+    MIDDLE = 2  # the geometric mean of both integrals
 
     def integral(self, result: CycleResult) -> Array:
         """This model's Livengood-Wu integral of each point [-]."""
-        return result.knock_a if self is KnockModel.DOUAUD_EYZAT else result.knock_c
+        if self is KnockModel.DOUAUD_EYZAT:
+            return result.knock_a
+        if self is KnockModel.GUIDELINE:
+            return result.knock_c
+        return np.asarray(np.sqrt(np.maximum(result.knock_a, 0.0) * np.maximum(result.knock_c, 0.0)))
 
 
 class SparkLimits(NamedTuple):
