@@ -70,6 +70,7 @@ PATHOLOGICAL = {
     "open texts": b"[engine]\n" + b"a = '''\n" * 5000,
     "open tables": b"[engine]\n" + b"a = {b = {c = \n" * 5000,
     "long dotted name": b"[engine]\n" + b"a." * 900 + b"b = 1\n",
+    "many long dotted names": b"[engine]\n" + (b"a." * 900 + b"b = 1\n") * 99,
     "long header": b"[" + b"a." * 900 + b"b]\n",
     "many long names": b"[engine]\n" + b"".join(b"k%d%s = 1\n" % (n, b"rod" * 90) for n in range(1500)),
     "many sections": b"".join(b"[section%d]\nx = 1\n" % n for n in range(2400)),
