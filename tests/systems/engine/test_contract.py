@@ -161,11 +161,6 @@ def test_anywhere_on_its_ground_it_answers_or_says_why(
         assert r.exhaust_port_temperature[0] < r.exhaust_valve_temperature[0]
 
 
-@pytest.mark.xfail(
-    strict=True,
-    raises=(AssertionError, RuntimeWarning),
-    reason="a point that broke down warns, and keeps figures of the cycle before",
-)
 def test_a_point_that_broke_down_carries_no_numbers() -> None:
     r = solver().run(at(2700.0, 30.0, T=240.0, back=165.0, lam=1.0, btdc=0.0))
     assert r.status[0] == 2
