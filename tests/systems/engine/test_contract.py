@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from boostwright.errors import NotConverged, OutOfRange
 from boostwright.physics.slider_crank import volume_slope
 from boostwright.systems.engine.cycle import STATUS_WORDS, run_cycle, run_cycles, trace_cycle
-from boostwright.systems.engine.types import CycleResult, Fuel, OperatingPoints
+from boostwright.systems.engine.types import BurnLaw, CycleResult, Fuel, OperatingPoints
 from tests.labels import check
 from tests.systems.engine.cases import DEG, PETROL, RPM, at, engine, solver
 
@@ -128,6 +128,14 @@ def test_a_charge_that_cannot_burn_in_time_is_flagged() -> None:
     assert "still burning" in STATUS_WORDS[3]
     with pytest.raises(NotConverged, match="still burning"):
         run_cycle(engine(), PETROL, at(6000.0, btdc=-55.0))
+
+
+@pytest.mark.xfail(strict=True, raises=AssertionError, reason="they are 0, which reads as dead centre")
+def test_marks_that_were_not_reached_are_not_numbers() -> None:
+    late = solver().run(at(6000.0, btdc=-55.0))
+    assert np.isnan(late.ca90[0])
+    motored = solver(burn_law=BurnLaw.NONE).run(at(3000.0))
+    assert np.isnan(motored.ca50[0])
 
 
 def test_every_flag_has_its_words() -> None:
