@@ -1,8 +1,8 @@
 """A motored cycle with valves as a Cantera reactor network: same engine, none of our code but its dimensions.
 
 The cylinder is a reactor behind a moving wall. Each valve is a pair of flow controllers whose flow follows
-from the states on its two sides. Gas that is pushed back into the intake waits in a reactor at plenum pressure
-and goes in again first; what leaves by the exhaust is gathered in another, whose temperature is what comes back.
+from the states on its two sides. Gas pushed back into the intake waits in a reactor at plenum pressure and
+goes in again first; what leaves by the exhaust is gathered in another, whose temperature is what comes back.
 """
 
 from __future__ import annotations
