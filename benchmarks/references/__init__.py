@@ -1,0 +1,1 @@
+"""The same cycle by general-purpose libraries, to hold our own against."""
