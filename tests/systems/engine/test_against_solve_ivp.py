@@ -45,9 +45,9 @@ def errors(geometry, law: BurnLaw, rpm: float):  # type: ignore[no-untyped-def]
 @check(
     "reference library",
     source="SciPy",
-    note="solve_ivp, DOP853, event-aligned; working steps 1e-3 in every figure, knock integrals included; quarter steps "
-    "5e-5, a sixteenth of that and less, as a second-order method has it; pumping work, a small difference "
-    "of large ones, twentyfold",
+    note="solve_ivp, DOP853, event-aligned; working steps 1e-3 in every figure, knock integrals included; "
+    "quarter steps 5e-5, a sixteenth of that and less, as a second-order method has it; pumping work, a "
+    "small difference of large ones, twentyfold",
 )
 @pytest.mark.parametrize(("geometry", "law", "rpm"), CASES)
 def test_same_equations_same_answer(geometry, law: BurnLaw, rpm: float) -> None:  # type: ignore[no-untyped-def]
