@@ -158,6 +158,7 @@ def test_evenness_of_compression(readings: str, verdict: Verdict) -> None:
     assert one.demand is not None
     assert one.demand.value == pytest.approx(min(values) / max(values), rel=1e-9)
     assert one.verdict in ((verdict, Verdict.TIGHT) if verdict is Verdict.HOLDS else (verdict,))
+    assert ("let it out" in fill(one.cause)) is (verdict is Verdict.BREAKS)  # an even engine is not blamed
     if verdict is Verdict.BREAKS:
         assert "cylinder 3" in one.place.words
 
@@ -229,6 +230,21 @@ def test_rod_load_by_hand() -> None:
     assert one.demand.value == pytest.approx(
         after.max() / before.max(), rel=5e-3
     )  # third order of the linkage
+
+
+@pytest.mark.parametrize(("rods", "offered"), [("sintered", True), ("forged", False)])
+def test_rods_are_offered_only_to_an_engine_without_them_and_boost_comes_in_time(
+    rods: str, offered: bool
+) -> None:
+    """Full boost held back to the speed limit is no advice; nor are forged rods where they are fitted."""
+    base = line()
+    slack = cycles(base.speeds)
+    weak = base._replace(at_mbt=slack._replace(peak_pressure=slack.peak_pressure * 0.3))
+    one = found("strength.rod_load", case(build(f'rods = "{rods}"'), baseline=weak))
+    assert one.verdict is Verdict.BREAKS
+    said = fill(one.remedy)
+    assert ("fit forged rods" in said.lower()) is offered
+    assert "hold full boost back" not in said.lower()
 
 
 # ----------------------------------------------------------------------------------------------------------
@@ -383,6 +399,14 @@ def test_each_exhaust_place_has_its_own_gas_and_material() -> None:
         assert one.demand.value == pytest.approx(gas.max())
         assert one.demand.kind is Kind.TEMPERATURE
     assert found("exhaust.manifold", given).limit.key == "exhaust_nickel_iron"
+
+
+def test_knock_is_blamed_for_heat_only_where_it_holds_the_spark_back() -> None:
+    late, free = goal(), goal()
+    free = replace(free, used_spark=free.mbt_spark)
+    late = replace(late, used_spark=late.mbt_spark + 8 * DEG)
+    assert "8.0\u00a0deg later" in fill(found("exhaust.valve", case(line_with=late)).cause)
+    assert "later than" not in fill(found("exhaust.valve", case(line_with=free)).cause)
 
 
 def test_a_manifold_of_unknown_material_is_unknown_unless_it_is_cool() -> None:

@@ -104,7 +104,11 @@ def evenness(rule: Rule, case: Case) -> Finding | None:
         limit,
         place=Place(words=f"cylinder {low + 1} of {values.size}, counted from the belt end"),
         cause=Phrase(
-            f"Cylinder {low + 1} gives {{lowest}}; rings, valves or gasket let it out.", {"lowest": lowest}
+            f"Cylinder {low + 1} gives {{lowest}}; rings, valves or gasket let it out."
+            if ratio < limit.amount.value
+            else f"Cylinder {low + 1} is the lowest with {{lowest}}; readings scatter as much as the"
+            " cylinders differ.",
+            {"lowest": lowest},
         ),
         remedy=Phrase(
             f"Find out why cylinder {low + 1} is low (a spoonful of oil on the piston tells rings from"

@@ -15,6 +15,7 @@ __all__ = ["manifold", "turbine", "valve"]
 
 _MODEL_SD = 40.0  # of a computed exhaust temperature without a thermocouple [K]
 _RICHEST = 0.76  # lambda below which more fuel mostly washes the bores (common practice, no source)
+_LATE = math.radians(1.0)  # a spark less late than this does not warm the exhaust worth a word
 _PER_LAMBDA = 730.0  # K that a richer mixture takes off, for each unit of lambda, on the rich side
 
 _MANIFOLDS = {
@@ -44,11 +45,7 @@ def _judge(
         limit,
         place=Place(float(goal.speed[worst])),
         corner=case.corner,
-        cause=Phrase(
-            "More fuel is burned each second, and knock holds the spark {late} later than the one of"
-            " greatest torque, so the gas leaves hotter.",
-            {"late": Amount(max(late, 0.0), None, Kind.CRANK_DIFFERENCE)},
-        ),
+        cause=_cause(late),
         remedy=_remedy(found, limit.amount, float(goal.lam[worst])),
         reading=Reading(
             "Find out what the manifold is made of: a magnet, a file and the seller will tell.", 900.0
@@ -59,6 +56,20 @@ def _judge(
         ),
         about=(about, "fuel.lambda_boost"),
         undecided=unstated and not sure,
+    )
+
+
+def _cause(late: float) -> Phrase:
+    """Why it is hot; `late` is how much later than MBT the spark stands [rad]."""
+    if late < _LATE:
+        return Phrase(
+            "More gas passes each second than before the turbo. Knock hardly holds the spark back here, so"
+            " an earlier spark cannot cool it."
+        )
+    return Phrase(
+        "Knock holds the spark {late} later than the one of greatest torque: what burns late leaves hot,"
+        " and more gas passes each second than before the turbo.",
+        {"late": Amount(late, None, Kind.CRANK_DIFFERENCE)},
     )
 
 

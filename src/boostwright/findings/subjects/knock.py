@@ -207,7 +207,8 @@ def poorest_fuel(rule: Rule, case: Case) -> Finding | None:
     asked = octane - (limit.amount.value - late.angle) / slope * RUSS_GUIDELINES.spark
     demand = Amount(asked, late.octane_sd, Kind.OCTANE, "octane that this boost asks for")
     poorest = case.amount("fuel.poorest_octane", Kind.OCTANE, "poorest fuel")
-    least = Amount(asked, None, Kind.OCTANE)
+    sure = octane - _octane_room(late, limit.amount, slope)  # the reserve of the knock finding: one advice
+    least = Amount(sure, None, Kind.OCTANE)
     return rule.finding(
         demand,
         poorest,
@@ -219,7 +220,7 @@ def poorest_fuel(rule: Rule, case: Case) -> Finding | None:
         ),
         remedy=Phrase(
             "Never fill below {least}, or keep a lower boost setting for that fuel."
-            if asked <= _BEST_PUMP_FUEL
+            if sure <= _BEST_PUMP_FUEL
             else "No pump fuel gives that: ask for less boost.",
             {"least": least},
         ),

@@ -18,6 +18,7 @@ __all__ = ["peak_pressure", "rod_load"]
 Array = NDArray[np.float64]
 
 _LEAST_BOOST = 0.2e5  # below this a turbo is not worth its trouble [Pa above ambient]
+_LATEST_BOOST = 0.6  # of the speed limit: full boost that comes later than this is of no use on the road
 _MODEL_SD = 0.06  # of a peak pressure computed without any measured spark: burn law and wall heat
 
 
@@ -159,18 +160,36 @@ def rod_load(rule: Rule, case: Case) -> Finding | None:
                 "before": Amount(stock, None, Kind.FORCE),
             },
         ),
-        remedy=Phrase(
-            "Hold full boost back until {later}, or fit forged rods.",
-            {
-                "later": Amount(
-                    _safe_from(after, strong.speed, stock * limit.amount.value), None, Kind.ENGINE_SPEED
-                )
-            },
-        ),
+        remedy=_rod_remedy(case, after, strong.speed, stock * limit.amount.value, worst, forged),
         reading=Reading("Weigh a piston with pin and rings and the small end of its rod.", 1800.0)
         if not stated
         else Reading("Find out how the rods of this engine code are made.", 900.0),
         about=("engine.reciprocating_mass", "engine.rods", "engine.compression_ratio"),
+    )
+
+
+def _rod_remedy(case: Case, load: Array, speed: Array, most: float, worst: int, forged: bool) -> Phrase:
+    """Full boost later where most of the rev range is left for it, else less boost; forged rods where the
+    engine has none.
+    """
+    assert case.strength is not None
+    later = _safe_from(load, speed, most)
+    peak = float(case.strength.result.peak_pressure[worst])
+    keep = _boost_for(case, peak * most / float(load[worst]), worst)
+    ways = []
+    if later <= _LATEST_BOOST * float(speed[-1]):
+        ways.append("hold full boost back until {later}")
+    elif keep >= _LEAST_BOOST:
+        ways.append("keep boost near {boost} here")
+    if not forged:
+        ways.append("fit forged rods")
+    text = ", or ".join(ways) or "less boost alone does not mend it: ask for stronger rods or another engine"
+    return Phrase(
+        f"{text[0].upper()}{text[1:]}.",
+        {
+            "later": Amount(later, None, Kind.ENGINE_SPEED),
+            "boost": Amount(max(keep, 0.0), None, Kind.PRESSURE_GAUGE),
+        },
     )
 
 
