@@ -157,6 +157,8 @@ def test_a_comma_is_never_dropped() -> None:
 def test_rows() -> None:
     row = read_many("1500 2000; 2500,5 rpm", D.ROTATION)
     assert [q.value * 60 / (2 * math.pi) for q in row] == pytest.approx([1500, 2000, 2500.5])
+    listed = read_many("8, 9,5, 22 %", D.SHARE)  # a comma before a space parts, one before a digit is decimal
+    assert [q.value for q in listed] == pytest.approx([0.08, 0.095, 0.22])
     with pytest.raises(QuantityError, match="no unit"):
         read_many("1500 2000 2500", D.ROTATION)
     with pytest.raises(QuantityError, match="can be read as"):

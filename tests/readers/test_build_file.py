@@ -432,3 +432,15 @@ def test_a_file_loads_in_milliseconds() -> None:
 def test_errors_name_the_file_and_the_first_fault() -> None:
     with pytest.raises(BuildFileError, match=r"car\.toml: 1 fault\. First: line 11"):
         read_build(SMALL.replace("86 mm", "86 kg", 1).encode(), "car.toml")
+
+
+def test_a_missing_unit_is_answered_with_the_unit_of_the_trade() -> None:
+    """An A/R of 0.48 is counted in inches; nobody means 0.48 m."""
+    text = b'[build]\nname = "x"\n[goal]\nboost = "0.5 bar"\n[engine]\ncylinders = 4\nbore = "83 mm"\n'
+    text += b'stroke = "83 mm"\n[turbo]\nturbine_housing = "0.48"\n[fuel]\nethanol = "E10"\n'
+    with pytest.raises(BuildFileError) as caught:
+        read_build(text)
+    remedies = [fault.remedy for fault in caught.value.faults]
+    assert any('turbine_housing = "0.48 in"' in remedy for remedy in remedies)
+    assert not any("0.48 m" in remedy for remedy in remedies)
+    assert any("like ethanol" in remedy for remedy in remedies)  # an example, not advice to fill in 5 %

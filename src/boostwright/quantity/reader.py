@@ -30,6 +30,7 @@ LONGEST: Final = 200
 _PLUS_MINUS = re.compile(r"\+\s?/\s?-|±|\+-")
 _PREFIXED = re.compile(r"([A-Za-z]{1,12})\s*[=:]?\s*([0-9].*)")
 _BETWEEN = re.compile(r"\s*(?:-|–|to|\.\.\.?|bis)\s*[0-9]")
+_ROW_SEPARATOR = re.compile(r";|,(?=\s)")  # a comma before a space parts values; without one it is decimal
 _FRACTIONS = {"½": "1/2", "¼": "1/4", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8"}
 _PLAIN = str.maketrans({"−": "-", "\u00a0": " ", "\u2009": " ", "\u202f": " ", "\t": " "})
 _MOST_VALUES = 400
@@ -92,7 +93,8 @@ def read(text: str, dimension: Dimension) -> Quantity:
 
 
 def read_many(text: str, dimension: Dimension) -> tuple[Quantity, ...]:
-    """The quantities of one text with one unit at its end: '1500 2000 2500 rpm' or '1500; 2000; 2500 rpm'.
+    """The quantities of one text with one unit at its end: '1500 2000 2500 rpm' or '1500; 2000; 2500 rpm'; a
+    comma with a space after it parts them, too.
 
     Raises QuantityError as `read` does.
     """
@@ -100,7 +102,7 @@ def read_many(text: str, dimension: Dimension) -> tuple[Quantity, ...]:
         raise QuantityError(
             "no-number", f"{len(text)} characters are too long for one row", _example(dimension)
         )
-    words = text.translate(_PLAIN).replace(";", " ").split()
+    words = _ROW_SEPARATOR.sub(" ", text.translate(_PLAIN)).split()
     numbers: list[str] = []
     while words and NUMBER_START.fullmatch(words[0]):
         if len(words[0]) > _LONGEST_NUMBER:

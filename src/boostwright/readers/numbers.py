@@ -28,6 +28,7 @@ __all__ = ["MOST_VALUES", "NumberReader"]
 
 _PETROL: Final = 745.0  # density at 15 degC [kg/m3]
 _HEPTANE: Final = 684.0  # density at 20 degC [kg/m3]
+_SAY_THEIR_OWN: Final = (Dimension.CAM_EVENT, Dimension.MIXTURE)  # a missing unit there is a missing origin
 
 MOST_VALUES: Final = 400
 """A row never has more values than this."""
@@ -67,13 +68,14 @@ class NumberReader:
         try:
             return read(raw, dimension)
         except QuantityError as error:
-            example = f"Write {example_line(known)}."
-            by_weight = _by_weight(raw, dimension) if error.code == "wrong-unit" else ""
-            if by_weight:
-                raise Refused(error.code, error.why, by_weight) from None
-            raise Refused(
-                error.code, error.why, example if error.code == "no-number" else error.remedy
-            ) from None
+            remedy = error.remedy
+            if error.code == "no-number":
+                remedy = f"Write it like {example_line(known)}."
+            elif error.code == "no-unit" and known.unit and dimension not in _SAY_THEIR_OWN:
+                remedy = f'Write {known.name} = "{raw.strip()} {known.unit}", with the unit you mean.'
+            elif error.code == "wrong-unit":
+                remedy = _by_weight(raw, dimension) or remedy
+            raise Refused(error.code, error.why, remedy) from None
 
     def own_spread(self, known: Field, inline: dict[str, Any], quantity: Quantity) -> float | None:
         """The standard deviation that the entry states [SI], from +/- or from spread = ..., else None."""
