@@ -9,6 +9,7 @@ from boostwright.build.explain import Explained, explain
 from boostwright.build.new_file import new_build
 from boostwright.errors import UnknownField
 from boostwright.readers.build_file import read_build
+from boostwright.views.explained import explained
 
 
 @pytest.mark.parametrize("path", [f.shown_path for f in catalogue().fields.values()])
@@ -103,3 +104,11 @@ def test_a_new_file_asks_for_the_needful_first() -> None:
 def test_unknown_class() -> None:
     with pytest.raises(UnknownField, match="four-valve"):
         new_build("five-valve")
+
+
+def test_a_word_of_a_finding_finds_it_and_a_word_of_nothing_says_where_to_look() -> None:
+    """What a person asks who has read 'Room to surge' in a report, or 'MBT' in a table."""
+    assert explained("surge").startswith("turbo.surge:")
+    assert "fuel.injector_duty:" in explained("injector duty")
+    with pytest.raises(UnknownField, match="lists the sections and the findings"):
+        explained("MBT")

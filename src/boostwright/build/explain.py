@@ -137,7 +137,7 @@ def _field(known: Catalogue, field: Field, asked: str) -> Explanation:
         ),
         choices=tuple(field.choices.items()),
         refused=tuple(field.refused.items()),
-        wanted=_ASKS[field.ask],
+        wanted=_wanted(field),
         used=_used(field.part, "check" in field.used_by),
     )
 
@@ -150,6 +150,12 @@ def _pressure(field: Field) -> str:
         "absolute": "Counted from vacuum (absolute). 'barg' or 'psig' is turned into absolute.",
         "difference": "A difference between two pressures.",
     }[field.kind.value]
+
+
+def _wanted(field: Field) -> str:
+    if field.ask is Ask.SHOULD and "check" not in field.used_by:
+        return "worth an evening; it will move a verdict once one hangs on it"
+    return _ASKS[field.ask]
 
 
 def _used(part: int, by_check: bool) -> str:

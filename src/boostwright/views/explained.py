@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from boostwright.build.catalogue import catalogue
 from boostwright.build.explain import Explained, Explanation
 from boostwright.build.explain import explain as explain_field
+from boostwright.errors import UnknownField
 from boostwright.findings.limits import shipped_limits
 from boostwright.findings.registry import Rule, rules
 from boostwright.views.numbers import say_band
@@ -25,7 +26,18 @@ def explained(name: str, width: int = 80) -> str:
     rule = next((r for r in rules() if r.code == asked), None)
     if rule is not None:
         return _rule(rule, width)
-    return _field(explain_field(asked), width)
+    try:
+        return _field(explain_field(asked), width)
+    except UnknownField as unknown:
+        word = asked.casefold()
+        near = [r for r in rules() if len(word) > 2 and (word in r.code or word in r.subject.casefold())]
+        if len(near) == 1:
+            return _rule(near[0], width)
+        if near:
+            rows = _listed(((r.code, r.asks) for r in near), width)
+            return "\n".join([f"Findings that speak of '{asked}'", "─" * width, *rows]) + "\n"
+        hint = "'boostwright explain' alone lists the sections and the findings."
+        raise UnknownField(f"{unknown} {hint}") from None
 
 
 def _rows(rows: Iterable[tuple[str, str]], width: int) -> list[str]:
