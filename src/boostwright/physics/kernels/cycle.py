@@ -17,7 +17,7 @@ from boostwright.physics.kernels.exchange import STORE_SHARE, exchange
 from boostwright.physics.kernels.gas import frozen, hermite
 from boostwright.physics.kernels.heat import constant
 from boostwright.physics.kernels.jit import outer
-from boostwright.physics.kernels.lane_state import N_OPEN, P_C, T_C, T_P, WORKSPACE, S, fill_lane
+from boostwright.physics.kernels.lane_state import N_OPEN, P_C, STRIDE, T_C, T_P, WORKSPACE, S, fill_lane
 from boostwright.physics.kernels.lanes import LANES
 from boostwright.physics.kernels.records import Boundary, Charge
 
@@ -278,32 +278,32 @@ def hand_on(z, W, v, work, omega, law, cyl, res):
 
     Returns False where the lane holds nonsense. ``res``'s change: how far the state moved over the cycle.
     """
-    m = W[S * 8 + v]
-    Tc = W[T_C * 8 + v]
-    Tp = W[T_P * 8 + v]
-    if not (m > 0.0 and W[P_C * 8 + v] > 0.0 and Tc > 100.0 and Tc < 5000.0):
+    m = W[S * STRIDE + v]
+    Tc = W[T_C * STRIDE + v]
+    Tp = W[T_P * STRIDE + v]
+    if not (m > 0.0 and W[P_C * STRIDE + v] > 0.0 and Tc > 100.0 and Tc < 5000.0):
         return False
-    res[R.work] += W[(S + 10) * 8 + v]
+    res[R.work] += W[(S + 10) * STRIDE + v]
     res[R.pump] = work[1, v] - work[0, v]
-    res[R.heat] = res[R.heat_closed] + W[(S + 11) * 8 + v]
-    fresh = W[(S + 12) * 8 + v]
-    out = W[(S + 14) * 8 + v]
-    h_out = W[(S + 15) * 8 + v]
-    b_out = W[(S + 16) * 8 + v]
-    back = W[(S + 17) * 8 + v]
+    res[R.heat] = res[R.heat_closed] + W[(S + 11) * STRIDE + v]
+    fresh = W[(S + 12) * STRIDE + v]
+    out = W[(S + 14) * STRIDE + v]
+    h_out = W[(S + 15) * STRIDE + v]
+    b_out = W[(S + 16) * STRIDE + v]
+    back = W[(S + 17) * STRIDE + v]
     res[R.fresh] = fresh
-    res[R.h_fresh] = W[(S + 13) * 8 + v]
+    res[R.h_fresh] = W[(S + 13) * STRIDE + v]
     res[R.m_out] = out
     res[R.h_out] = h_out
     res[R.b_out] = b_out
     res[R.m_back] = back
     change = abs(m - z[0]) / z[0]
-    change = max(change, abs(W[(S + 1) * 8 + v] / m - z[1] / z[0]))
+    change = max(change, abs(W[(S + 1) * STRIDE + v] / m - z[1] / z[0]))
     change = max(change, abs(Tc - z[12]) / z[12])
     if cyl.runner_length > 0.0:
         change = max(change, abs(Tp - z[13]) / z[13])
-        change = max(change, abs(W[(S + 3) * 8 + v] - z[3]) / z[3])
-        change = max(change, abs(W[(S + 6) * 8 + v] - z[6]) / (fresh * omega))
+        change = max(change, abs(W[(S + 3) * STRIDE + v] - z[3]) / z[3])
+        change = max(change, abs(W[(S + 6) * STRIDE + v] - z[6]) / (fresh * omega))
     mean = h_out / out if out > 0.0 else z[10]
     y_mean = b_out / out if out > 0.0 else z[11]
     change = max(change, abs(mean - z[10]) * 1.0e-6 * back / m)
@@ -311,7 +311,7 @@ def hand_on(z, W, v, work, omega, law, cyl, res):
     if law == 1:
         change = max(change, 0.02 * abs(res[R.ca50] - z[15]))
     for j in range(10):
-        z[j] = W[(S + j) * 8 + v]
+        z[j] = W[(S + j) * STRIDE + v]
     z[10] = mean
     z[11] = y_mean
     z[12] = Tc
@@ -386,8 +386,8 @@ def cycles(state, cyl, gas, pts, steps, results, status, trace):
         last = busy - 1
         for v in range(busy):
             if lanes[v] < 0:
-                for r in range(WORKSPACE // 8):
-                    W[r * 8 + v] = W[r * 8 + last]
+                for r in range(WORKSPACE // STRIDE):
+                    W[r * STRIDE + v] = W[r * STRIDE + last]
         exchange(W, busy, cyl, pts.heat_law, steps, work, lanes, rows, trace)
         for v in range(busy):
             i = lanes[v]

@@ -40,6 +40,7 @@ from boostwright.physics.kernels.lane_state import (
     L_YS,
     N_OPEN,
     OUT,
+    STRIDE,
     S,
     Y,
     record,
@@ -53,60 +54,60 @@ STORE_SHARE = 0.02
 
 
 @lane()
-def implicit(W, k, c, runner, n):
-    """Solve (I - c A) x = k in place; A moves what the valves move, as their flows follow the pressures."""
+def implicit(W, c, runner, n):
+    """Solve (I - c A) x = k in place (row K2); A moves what the valves move as pressures move."""
     for v in range(n):
-        hi = W[L_HI * 8 + v]
-        yi = W[L_YI * 8 + v]
-        he = W[L_HE * 8 + v]
-        ye = W[L_YE * 8 + v]
-        c_i = W[A_M * 8 + v] + W[A_B * 8 + v] * yi + W[A_U * 8 + v] * hi
-        p_i = -(W[B_M * 8 + v] + W[B_B * 8 + v] * yi + W[B_U * 8 + v] * hi)
-        c_e = -(W[A_M * 8 + v] + W[A_B * 8 + v] * ye + W[A_U * 8 + v] * he)
-        r_c = W[A_M * 8 + v] * W[k * 8 + v] + W[A_B * 8 + v] * W[(k + 1) * 8 + v]
-        r_c += W[A_U * 8 + v] * W[(k + 2) * 8 + v]
-        r_p = W[B_M * 8 + v] * W[(k + 3) * 8 + v] + W[B_B * 8 + v] * W[(k + 4) * 8 + v]
-        r_p += W[B_U * 8 + v] * W[(k + 5) * 8 + v]
-        g_i = W[L_MI_C * 8 + v] * r_c + W[L_MI_P * 8 + v] * r_p
-        g_e = W[L_ME_C * 8 + v] * r_c
-        a11 = 1.0 - c * (W[L_MI_C * 8 + v] * c_i + W[L_MI_P * 8 + v] * p_i)
-        a12 = -c * W[L_MI_C * 8 + v] * c_e
-        a21 = -c * W[L_ME_C * 8 + v] * c_i
-        a22 = 1.0 - c * W[L_ME_C * 8 + v] * c_e
+        hi = W[L_HI * STRIDE + v]
+        yi = W[L_YI * STRIDE + v]
+        he = W[L_HE * STRIDE + v]
+        ye = W[L_YE * STRIDE + v]
+        c_i = W[A_M * STRIDE + v] + W[A_B * STRIDE + v] * yi + W[A_U * STRIDE + v] * hi
+        p_i = -(W[B_M * STRIDE + v] + W[B_B * STRIDE + v] * yi + W[B_U * STRIDE + v] * hi)
+        c_e = -(W[A_M * STRIDE + v] + W[A_B * STRIDE + v] * ye + W[A_U * STRIDE + v] * he)
+        r_c = W[A_M * STRIDE + v] * W[K2 * STRIDE + v] + W[A_B * STRIDE + v] * W[(K2 + 1) * STRIDE + v]
+        r_c += W[A_U * STRIDE + v] * W[(K2 + 2) * STRIDE + v]
+        r_p = W[B_M * STRIDE + v] * W[(K2 + 3) * STRIDE + v] + W[B_B * STRIDE + v] * W[(K2 + 4) * STRIDE + v]
+        r_p += W[B_U * STRIDE + v] * W[(K2 + 5) * STRIDE + v]
+        g_i = W[L_MI_C * STRIDE + v] * r_c + W[L_MI_P * STRIDE + v] * r_p
+        g_e = W[L_ME_C * STRIDE + v] * r_c
+        a11 = 1.0 - c * (W[L_MI_C * STRIDE + v] * c_i + W[L_MI_P * STRIDE + v] * p_i)
+        a12 = -c * W[L_MI_C * STRIDE + v] * c_e
+        a21 = -c * W[L_ME_C * STRIDE + v] * c_i
+        a22 = 1.0 - c * W[L_ME_C * STRIDE + v] * c_e
         scale = c / (a11 * a22 - a12 * a21)
         d_i = scale * (g_i * a22 - a12 * g_e)
         d_e = scale * (a11 * g_e - a21 * g_i)
-        W[D_I * 8 + v] = d_i
-        W[D_E * 8 + v] = d_e
+        W[D_I * STRIDE + v] = d_i
+        W[D_E * STRIDE + v] = d_e
     for v in range(n):
-        d_i = W[D_I * 8 + v]
-        d_e = W[D_E * 8 + v]
-        out = W[OUT * 8 + v]
-        W[k * 8 + v] += d_i - d_e
-        W[(k + 1) * 8 + v] += d_i * W[L_YI * 8 + v] - d_e * W[L_YE * 8 + v]
-        W[(k + 2) * 8 + v] += d_i * W[L_HI * 8 + v] - d_e * W[L_HE * 8 + v]
-        W[(k + 14) * 8 + v] += out * d_e
-        W[(k + 15) * 8 + v] += out * d_e * W[L_HE * 8 + v]
-        W[(k + 16) * 8 + v] += out * d_e * W[L_YE * 8 + v]
-        W[(k + 17) * 8 + v] -= (1.0 - out) * d_e
+        d_i = W[D_I * STRIDE + v]
+        d_e = W[D_E * STRIDE + v]
+        out = W[OUT * STRIDE + v]
+        W[K2 * STRIDE + v] += d_i - d_e
+        W[(K2 + 1) * STRIDE + v] += d_i * W[L_YI * STRIDE + v] - d_e * W[L_YE * STRIDE + v]
+        W[(K2 + 2) * STRIDE + v] += d_i * W[L_HI * STRIDE + v] - d_e * W[L_HE * STRIDE + v]
+        W[(K2 + 14) * STRIDE + v] += out * d_e
+        W[(K2 + 15) * STRIDE + v] += out * d_e * W[L_HE * STRIDE + v]
+        W[(K2 + 16) * STRIDE + v] += out * d_e * W[L_YE * STRIDE + v]
+        W[(K2 + 17) * STRIDE + v] -= (1.0 - out) * d_e
     if runner:
         for v in range(n):
-            d_i = W[D_I * 8 + v]
-            W[(k + 3) * 8 + v] -= d_i
-            W[(k + 4) * 8 + v] -= d_i * W[L_YI * 8 + v]
-            W[(k + 5) * 8 + v] -= d_i * W[L_HI * 8 + v]
+            d_i = W[D_I * STRIDE + v]
+            W[(K2 + 3) * STRIDE + v] -= d_i
+            W[(K2 + 4) * STRIDE + v] -= d_i * W[L_YI * STRIDE + v]
+            W[(K2 + 5) * STRIDE + v] -= d_i * W[L_HI * STRIDE + v]
     else:
         for v in range(n):
-            d_i = W[D_I * 8 + v]
-            into = W[INTO * 8 + v]
-            share = into * W[L_SH * 8 + v] + (1.0 - into)
-            y = into * W[L_YS * 8 + v] + (1.0 - into) * W[L_YI * 8 + v]
-            h = into * W[L_HS * 8 + v] + (1.0 - into) * W[L_HI * 8 + v]
-            W[(k + 7) * 8 + v] -= share * d_i
-            W[(k + 8) * 8 + v] -= share * d_i * y
-            W[(k + 9) * 8 + v] -= share * d_i * h
-            W[(k + 12) * 8 + v] += (1.0 - share) * d_i
-            W[(k + 13) * 8 + v] += (1.0 - share) * d_i * W[H_IN * 8 + v]
+            d_i = W[D_I * STRIDE + v]
+            into = W[INTO * STRIDE + v]
+            share = into * W[L_SH * STRIDE + v] + (1.0 - into)
+            y = into * W[L_YS * STRIDE + v] + (1.0 - into) * W[L_YI * STRIDE + v]
+            h = into * W[L_HS * STRIDE + v] + (1.0 - into) * W[L_HI * STRIDE + v]
+            W[(K2 + 7) * STRIDE + v] -= share * d_i
+            W[(K2 + 8) * STRIDE + v] -= share * d_i * y
+            W[(K2 + 9) * STRIDE + v] -= share * d_i * h
+            W[(K2 + 12) * STRIDE + v] += (1.0 - share) * d_i
+            W[(K2 + 13) * STRIDE + v] += (1.0 - share) * d_i * W[H_IN * STRIDE + v]
 
 
 @inner()
@@ -136,21 +137,21 @@ def ring(W, n, cyl, step, lanes, rows, trace):
     for _ in range(count):
         for z in range(3, 14):
             for v in range(n):
-                W[(Y + z) * 8 + v] = W[(S + z) * 8 + v]
-                W[(K2 + z) * 8 + v] = 0.0
-                W[(K1 + z) * 8 + v] = 0.0
+                W[(Y + z) * STRIDE + v] = W[(S + z) * STRIDE + v]
+                W[(K1 + z) * STRIDE + v] = 0.0
+                W[(K2 + z) * STRIDE + v] = 0.0
         for q in range(4):
-            port_state(W, Y, cyl, n)
-            port_rates(W, Y, K1, cyl, n)
+            port_state(W, cyl, n)
+            port_rates(W, cyl, n)
             weight = WEIGHTS[q]
             reach = REACH[q] * h
             for z in range(3, 14):
                 for v in range(n):
-                    W[(K2 + z) * 8 + v] += weight * W[(K1 + z) * 8 + v]
-                    W[(Y + z) * 8 + v] = W[(S + z) * 8 + v] + reach * W[(K1 + z) * 8 + v]
+                    W[(K1 + z) * STRIDE + v] += weight * W[(K2 + z) * STRIDE + v]
+                    W[(Y + z) * STRIDE + v] = W[(S + z) * STRIDE + v] + reach * W[(K2 + z) * STRIDE + v]
         for z in range(3, 14):
             for v in range(n):
-                W[(S + z) * 8 + v] += h * W[(K2 + z) * 8 + v]
+                W[(S + z) * STRIDE + v] += h * W[(K1 + z) * STRIDE + v]
 
 
 @outer()
@@ -169,7 +170,7 @@ def exchange(W, n, cyl, law, steps, work, lanes, rows, trace):
         for b in range(2):
             if abs(a - (1.0 + 2.0 * b) * math.pi) < 1.0e-9:
                 for v in range(n):
-                    work[b, v] = W[(S + 10) * 8 + v]
+                    work[b, v] = W[(S + 10) * STRIDE + v]
         span = edges[e + 1] - a
         if span <= 1.0e-9:
             continue
@@ -179,28 +180,35 @@ def exchange(W, n, cyl, law, steps, work, lanes, rows, trace):
         h = span / count
         for j in range(count):
             theta = a + j * h
+            for z in range(N_OPEN):
+                for v in range(n):
+                    W[(Y + z) * STRIDE + v] = W[(S + z) * STRIDE + v]
+                    W[(K1 + z) * STRIDE + v] = 0.0
             for stage in range(2):
                 V, dV, A_in, A_ex = geometry(theta + stage * h, cyl)
-                state = S if stage == 0 else Y
-                rate = K1 if stage == 0 else K2
-                rates(W, state, rate, V, dV, A_in, A_ex, cyl, law, stage == 0, n)
-                if stage == 0:
-                    if trace.shape[1] > 0:
-                        record(W, theta, 3.0, lanes, rows, trace)
-                else:
-                    for z in range(N_OPEN):
-                        for v in range(n):
-                            W[(K2 + z) * 8 + v] -= 2.0 * W[(K1 + z) * 8 + v]
-                implicit(W, rate, GAMMA * h, runner, n)
+                rates(W, V, dV, A_in, A_ex, cyl, law, stage == 0, n)
+                if stage == 0 and trace.shape[1] > 0:
+                    record(W, theta, 3.0, lanes, rows, trace)
+                for z in range(N_OPEN):
+                    for v in range(n):
+                        W[(K2 + z) * STRIDE + v] -= 2.0 * W[(K1 + z) * STRIDE + v]
+                implicit(W, GAMMA * h, runner, n)
                 if stage == 0:
                     for z in range(N_OPEN):
                         for v in range(n):
-                            W[(Y + z) * 8 + v] = W[(S + z) * 8 + v] + h * W[(K1 + z) * 8 + v]
+                            k = W[(K2 + z) * STRIDE + v]
+                            W[(K1 + z) * STRIDE + v] = k
+                            W[(Y + z) * STRIDE + v] += h * k
                 else:
                     for z in range(N_OPEN):
                         for v in range(n):
-                            W[(S + z) * 8 + v] += h * (1.5 * W[(K1 + z) * 8 + v] + 0.5 * W[(K2 + z) * 8 + v])
+                            W[(S + z) * STRIDE + v] += h * (
+                                1.5 * W[(K1 + z) * STRIDE + v] + 0.5 * W[(K2 + z) * STRIDE + v]
+                            )
+    for z in range(3):
+        for v in range(n):
+            W[(Y + z) * STRIDE + v] = W[(S + z) * STRIDE + v]
     V, _, _, _ = geometry(cyl.ivc, cyl)
-    cylinder_state(W, S, V, n)
+    cylinder_state(W, V, n)
     if trace.shape[1] > 0:
         record(W, cyl.ivc, 3.0, lanes, rows, trace)

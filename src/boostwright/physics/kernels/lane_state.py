@@ -14,6 +14,9 @@ N_OPEN = 18
 fresh mass drawn from the plenum, 13 its enthalpy, 14 mass out to the manifold, 15 its enthalpy, 16 its burned
 mass, 17 mass back from the manifold."""
 
+STRIDE = 40
+"""Distance of two rows; wider than the lanes, or the compiler fears that a vector overtakes a store [-]."""
+
 # --- rows of W: constants of a lane, from 0 ---
 R_F = 0  # fresh gas constant
 D_R = 1  # burned less fresh
@@ -96,7 +99,7 @@ L_SH = T_C + 48
 L_YS = T_C + 49
 L_HS = T_C + 50
 ROWS = T_C + 51
-WORKSPACE = ROWS * 8
+WORKSPACE = ROWS * STRIDE
 
 
 @outer()
@@ -105,41 +108,41 @@ def fill_lane(W, v, c, b, gas, z, m, burned, U, T):
     closing.
     """
     k = c.k
-    W[R_F * 8 + v] = gas.R_f[k]
-    W[D_R * 8 + v] = gas.R_b[k] - gas.R_f[k]
-    W[H0_F * 8 + v] = gas.h0_f[k]
-    W[H0_B * 8 + v] = gas.h0_b[k]
-    W[P_PL * 8 + v] = b.p_plenum
-    W[T_IN * 8 + v] = b.T_inlet
-    W[H_IN * 8 + v] = b.h_fresh
-    W[CP_IN * 8 + v] = b.cp_fresh
-    W[FADE * 8 + v] = b.fade
-    W[PER_RHO * 8 + v] = 1.0 / b.rho
-    W[P_EX * 8 + v] = b.p_exhaust
-    W[H_BACK * 8 + v] = b.h_back
-    W[Y_BACK * 8 + v] = b.y_back
-    W[PER_W * 8 + v] = c.w
-    W[HEAT * 8 + v] = c.heat_c
-    W[LN_W * 8 + v] = c.ln_w_open
-    W[LN_S * 8 + v] = c.ln_s
-    W[T_PIS * 8 + v] = c.T_piston
-    W[T_HEAD * 8 + v] = c.T_head
-    W[T_LIN * 8 + v] = c.T_liner
-    W[DRAG * 8 + v] = b.drag
+    W[R_F * STRIDE + v] = gas.R_f[k]
+    W[D_R * STRIDE + v] = gas.R_b[k] - gas.R_f[k]
+    W[H0_F * STRIDE + v] = gas.h0_f[k]
+    W[H0_B * STRIDE + v] = gas.h0_b[k]
+    W[P_PL * STRIDE + v] = b.p_plenum
+    W[T_IN * STRIDE + v] = b.T_inlet
+    W[H_IN * STRIDE + v] = b.h_fresh
+    W[CP_IN * STRIDE + v] = b.cp_fresh
+    W[FADE * STRIDE + v] = b.fade
+    W[PER_RHO * STRIDE + v] = 1.0 / b.rho
+    W[P_EX * STRIDE + v] = b.p_exhaust
+    W[H_BACK * STRIDE + v] = b.h_back
+    W[Y_BACK * STRIDE + v] = b.y_back
+    W[PER_W * STRIDE + v] = c.w
+    W[HEAT * STRIDE + v] = c.heat_c
+    W[LN_W * STRIDE + v] = c.ln_w_open
+    W[LN_S * STRIDE + v] = c.ln_s
+    W[T_PIS * STRIDE + v] = c.T_piston
+    W[T_HEAD * STRIDE + v] = c.T_head
+    W[T_LIN * STRIDE + v] = c.T_liner
+    W[DRAG * STRIDE + v] = b.drag
     for j in range(7):
-        W[(CPF + j) * 8 + v] = gas.cp_f[k, j]
-        W[(CPB + j) * 8 + v] = gas.cp_b[k, j]
-        W[(HF + j) * 8 + v] = gas.h_f[k, j]
-        W[(HB + j) * 8 + v] = gas.h_b[k, j]
-    W[S * 8 + v] = m
-    W[(S + 1) * 8 + v] = burned
-    W[(S + 2) * 8 + v] = U
+        W[(CPF + j) * STRIDE + v] = gas.cp_f[k, j]
+        W[(CPB + j) * STRIDE + v] = gas.cp_b[k, j]
+        W[(HF + j) * STRIDE + v] = gas.h_f[k, j]
+        W[(HB + j) * STRIDE + v] = gas.h_b[k, j]
+    W[S * STRIDE + v] = m
+    W[(S + 1) * STRIDE + v] = burned
+    W[(S + 2) * STRIDE + v] = U
     for j in range(3, 10):
-        W[(S + j) * 8 + v] = z[j]
+        W[(S + j) * STRIDE + v] = z[j]
     for j in range(10, N_OPEN):
-        W[(S + j) * 8 + v] = 0.0
-    W[T_C * 8 + v] = T
-    W[T_P * 8 + v] = z[13]
+        W[(S + j) * STRIDE + v] = 0.0
+    W[T_C * STRIDE + v] = T
+    W[T_P * STRIDE + v] = z[13]
 
 
 @inner()
@@ -151,11 +154,11 @@ def record(W, theta, phase, lanes, rows, trace):
             continue
         t = trace[i, rows[v]]
         t[0] = theta
-        t[1] = W[P_C * 8 + v]
-        t[2] = W[T_C * 8 + v]
+        t[1] = W[P_C * STRIDE + v]
+        t[2] = W[T_C * STRIDE + v]
         t[3] = phase
         for z in range(N_OPEN):
-            t[4 + z] = W[(S + z) * 8 + v]
+            t[4 + z] = W[(S + z) * STRIDE + v]
         rows[v] += 1
         if rows[v] < trace.shape[1]:
             trace[i, rows[v], 4] = 0.0  # a longer earlier cycle may have left rows behind
