@@ -5,7 +5,7 @@ BUILD := sound
 OUT := demo-output
 
 .NOTPARALLEL:
-.PHONY: help demo test lock bench
+.PHONY: help demo test validation lock bench
 
 help:
 	@echo "make demo   set up, then judge the demo build; results go to $(OUT)/"
@@ -20,6 +20,11 @@ demo:
 test:
 	@sh tools/setup.sh test
 	@.venv/bin/python tools/checks.py
+
+# docs/validation.md from the labels of the tests.
+validation:
+	@sh tools/setup.sh test
+	@.venv/bin/python tools/make_validation.py
 
 # New versions of everything that is locked; names no index.
 lock:

@@ -1,7 +1,7 @@
 """A motored cycle with an inertance runner, written out plainly and left to SciPy's adaptive integrator.
 
-Same equations as the compiled cycle, none of its code: cylinder, port, gas column and returned gas as one system
-of ordinary differential equations, integrated over the whole 720 degrees, valves shut or open.
+Same equations as the compiled cycle, none of its code: cylinder, port, gas column and returned gas as one
+system of ordinary differential equations, integrated over all 720 degrees, valves shut or open.
 """
 
 from __future__ import annotations

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import re
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -207,3 +208,14 @@ def test_pressure_has_no_jump_between_the_phases() -> None:
         assert t.pressure[k + 1] == pytest.approx(t.pressure[k], rel=3e-3)
     assert t.pressure[seam[0] + 1] == pytest.approx(t.pressure[seam[0]], rel=5e-3)
     assert t.pressure[-1] == pytest.approx(t.pressure[0], rel=1e-6)
+
+
+# --- The page ---
+
+
+def test_the_example_on_the_page_runs(capsys: pytest.CaptureFixture[str]) -> None:
+    page = (Path(__file__).parents[3] / "docs" / "engine_cycle.md").read_text(encoding="utf-8")
+    code = re.search(r"```python\n(.*?)```", page, re.DOTALL)
+    assert code
+    exec(compile(code[1], "docs/engine_cycle.md", "exec"), {})
+    assert "[0 0]" in capsys.readouterr().out  # both converged
