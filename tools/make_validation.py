@@ -92,7 +92,7 @@ def collect() -> list[Row]:
             plugins=[collector],
         )
     if code != 0:
-        raise SystemExit(f"the tests cannot be collected:\n{said.getvalue()}")
+        raise SystemExit(f"the tests cannot be collected:\n{said.getvalue()[-1500:]}")
     return sorted(collector.rows.values())
 
 
