@@ -480,6 +480,25 @@ def test_the_stated_curve_is_compared_where_it_stands() -> None:
     assert wheels.demand.value > one.demand.value
 
 
+@check("published", source="iso1585", note="factor (99/p_d)^1.2 (T/298)^0.6, from memory")
+def test_a_stated_curve_is_brought_to_the_air_of_the_place() -> None:
+    """2300 m take a quarter of the torque: a curve from the book is no fault of the engine up there."""
+    rest = '[baseline]\nspeed = "2000 3000 4000 rpm"\ntorque = "150 170 600 Nm"\n'
+    high = {"ambient_pressure": 76.7e3, "ambient_temperature": 288.15}
+
+    def stated_there(more: str) -> float:
+        one = found("baseline.stated_torque", case(build(rest=rest + more), **high))
+        assert one.demand is not None
+        computed = float(np.interp(4000 * RPM, case().baseline.speeds, case().baseline.result.torque))
+        return computed / (1 - one.demand.value) / 600.0
+
+    by_book = (0.99 * 76.7 / 99.0) ** 1.2 * (298.0 / 288.0) ** 0.6
+    assert stated_there("") == pytest.approx(by_book, rel=1e-6)
+    assert stated_there('correction = "iso1585"\n') == pytest.approx(by_book, rel=1e-6)
+    on_the_spot = 'source = "measured"\nbarometer = "76.7 kPa"\ntemperature = "15 degC"\n'
+    assert stated_there(on_the_spot) == pytest.approx(1.0, rel=1e-6)
+
+
 @check("common practice", note="85 to 105 N m per litre at its best for a four-valve engine with mild cams")
 def test_an_engine_far_below_the_usual_band_is_said() -> None:
     weak = line()
