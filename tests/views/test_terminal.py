@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from boostwright.findings.model import LimitRecord, Phrase
+from boostwright.findings.model import LimitRecord, Phrase, Verdict
 from boostwright.findings.notes import deference, not_covered
 from boostwright.views.document import document
 from boostwright.views.terminal import terminal_report
@@ -60,6 +60,15 @@ def test_cautions_stand_there_and_defer() -> None:
     assert deference() in text
     for item in not_covered():
         assert item in text
+
+
+def test_an_edited_limit_says_so_on_the_short_line_too() -> None:
+    """A finding that holds only by an edited limit must not look like one that holds by ours."""
+    given = result()
+    held = next(f for f in given.findings if f.verdict is Verdict.HOLDS)
+    edited = replace(held, limit=replace(held.limit, edited=True, edit_reason="fresh rings"))
+    assert "edited by you" not in terminal_report(replace(given, findings=(held,)), 80)
+    assert "Limit edited by you." in " ".join(terminal_report(replace(given, findings=(edited,)), 80).split())
 
 
 def test_an_edited_limit_says_so() -> None:

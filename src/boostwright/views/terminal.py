@@ -190,7 +190,8 @@ def _holding_line(page: _Page, finding: Finding) -> None:
     mark = f"{MARKS[finding.verdict]} {finding.verdict.value}"
     sides = [say_band(a) for a in (finding.demand, finding.capacity) if a is not None]
     word = "against" if len(sides) == 2 else ""
-    page.text(f"{finding.subject}: {f' {word} '.join(sides)}; {odds(finding.probability)}.", mark)
+    edited = " Limit edited by you." if finding.limit.edited else ""
+    page.text(f"{finding.subject}: {f' {word} '.join(sides)}; {odds(finding.probability)}.{edited}", mark)
 
 
 def _where(finding: Finding) -> str:

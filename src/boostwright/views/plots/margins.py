@@ -75,7 +75,8 @@ def _words(figure: object, finding: Finding, y: float, height: float) -> None:
     stands = say_band(finding.capacity) if finding.capacity else "not known"
     text(0.74, y + 0.13 / height, f"asked {asked}", fontsize=8.2, va="center")
     text(0.74, y - 0.02 / height, f"stands {stands}", fontsize=8.2, va="center")
-    text(0.74, y - 0.17 / height, odds(finding.probability), fontsize=7.0, va="center", color=INK)
+    edited = ", limit edited" if finding.limit.edited else ""
+    text(0.74, y - 0.17 / height, odds(finding.probability) + edited, fontsize=7.0, va="center", color=INK)
 
 
 def _mark(figure: object, verdict: Verdict, y: float, height: float, colour: str) -> None:
