@@ -126,7 +126,7 @@ def time_points(report: Report) -> None:
 # ------------------------------------------------------------------------------------------- solve_ivp
 
 COLUMNS = [getattr(kernel.R, name) for name in FIGURES]
-LADDER = (1.0e-3, 3.0e-4, 1.0e-4, 3.0e-5, 1.0e-5, 3.0e-6, 1.0e-6)
+LADDER = (3.0e-4, 1.0e-4, 3.0e-5, 1.0e-5, 3.0e-6, 1.0e-6, 3.0e-7, 1.0e-7, 1.0e-8)
 OPEN = (("DOP853", False), ("RK45", False), ("LSODA", True), ("BDF", True), ("Radau", True))
 CLOSED = ("DOP853", "RK45", "LSODA", "BDF", "Radau")
 TIGHT = Recipe("DOP853", "DOP853", 1.0e-9, 1.0e-10, True)
@@ -142,54 +142,56 @@ class Quickest(NamedTuple):
 
     recipe: Recipe
     miss: float
-    seconds: float
+    seconds: float  # over all starts
 
 
-def loosest(
-    ivp: IvpCycle, settled: np.ndarray, truth: np.ndarray, bound: float, make: Callable[[float], Recipe]
-) -> tuple[Recipe, float] | None:
-    """The loosest tolerance whose periodic answer is within ``bound``, and how far it is off."""
-    for rtol in LADDER:
-        recipe = make(rtol)
-        try:
-            answer = ivp.converge(settled, recipe, 1.0e-6, 12)
-        except (ArithmeticError, ValueError):
-            continue  # a trial step left the ground of the equations
-        if np.all(np.isfinite(answer.columns[COLUMNS])):
-            found = miss(answer.columns, truth)
-            if found <= bound:
-                return recipe, found
-    return None
+class Search:
+    """Which integrators of SciPy get as close as we do, and which of those is quickest."""
 
+    def __init__(
+        self, ivp: IvpCycle, settled: np.ndarray, truth: np.ndarray, bound: float, states: list[np.ndarray]
+    ) -> None:
+        self.ivp, self.settled, self.truth, self.bound, self.states = ivp, settled, truth, bound, states
+        self.best: Quickest | None = None
+        self.plain: Quickest | None = None  # one explicit integrator throughout
 
-def quickest(
-    ivp: IvpCycle, settled: np.ndarray, truth: np.ndarray, bound: float, state: np.ndarray
-) -> Quickest:
-    """Search the integrators of the open phase, then those of the closed phase, by measured time."""
-    best: Quickest | None = None
+    def run(self) -> Quickest:
+        """First the integrators of the open phase, then those of the closed phase."""
+        with np.errstate(all="ignore"):  # trial steps leave the ground of the gas data
+            self._descend(lambda rtol: Recipe("DOP853", "DOP853", rtol, rtol))
+            self.plain = self.best
+            for method, fully in OPEN:
+                self._descend(lambda rtol, m=method, f=fully: Recipe("DOP853", m, rtol, 1.0e-7, f))
+            assert self.best is not None, "no recipe of solve_ivp came as close as the kernel"
+            found = self.best.recipe
+            for method in CLOSED:
+                self._descend(lambda rtol, m=method: found._replace(closed=m, closed_rtol=rtol))
+        return self.best
 
-    def judge(make: Callable[[float], Recipe]) -> None:
-        nonlocal best
-        found = loosest(ivp, settled, truth, bound, make)
-        if found is None:
-            return
-        recipe, error = found
-        try:
-            if not ivp.converge(state, recipe, 1.0e-4, 20).converged:
+    def _descend(self, make: Callable[[float], Recipe]) -> None:
+        """Tighten until close enough and converging from every start; the next rung may need fewer cycles."""
+        good = 0
+        for rtol in LADDER:
+            good += self._judge(make(rtol))
+            if good == 2:
                 return
-            taken = best_time(lambda: ivp.converge(state, recipe, 1.0e-4, 20), rounds=2, warm=False).cpu
-        except (ArithmeticError, ValueError):
-            return
-        if best is None or taken < best.seconds:
-            best = Quickest(recipe, error, taken)
 
-    for method, fully in OPEN:
-        judge(lambda rtol, m=method, f=fully: Recipe("DOP853", m, rtol, 1.0e-6, f))
-    assert best is not None, "no recipe of solve_ivp came as close as the kernel"
-    of_open = best.recipe
-    for method in CLOSED:
-        judge(lambda rtol, m=method: of_open._replace(closed=m, closed_rtol=rtol))
-    return best
+    def _judge(self, recipe: Recipe) -> bool:
+        """Whether the recipe will do; remembered where it is the quickest."""
+        try:
+            error = miss(self.ivp.converge(self.settled, recipe, 1.0e-6, 5).columns, self.truth)
+            if not error <= self.bound:
+                return False
+            seconds = 0.0
+            for state in self.states:
+                if not self.ivp.converge(state, recipe, 1.0e-4, 12).converged:
+                    return False
+                seconds += best_time(lambda s=state: self.ivp.converge(s, recipe), 2, 0.0, warm=False).cpu
+        except (ArithmeticError, ValueError):
+            return False  # a trial step went so far astray that the integrator gave up
+        if self.best is None or seconds < self.best.seconds:
+            self.best = Quickest(recipe, error, seconds)
+        return True
 
 
 def time_ivp(report: Report) -> None:
@@ -199,27 +201,33 @@ def time_ivp(report: Report) -> None:
         working = CycleSolver(ENGINE, FUEL, burn_law=law, tolerance=1.0e-8)
         ivp = IvpCycle(solver, point(SPEEDS[0]))
         report.title(f"the same cycle by solve_ivp, right-hand side compiled, {NAMES[law]}")
-        ratios = []
+        ratios, plain, batch = [], [], []
         for rpm in SPEEDS:
             ivp.at(solver, point(rpm))
             _, ours, _, settled, _ = working.solve(point(rpm))
             truth = ivp.converge(settled[0], TIGHT, 1.0e-8).columns
             error = miss(ours[0], truth)
-            best = None
-            for start in starts(law, rpm):
-                kernel_time = best_time(lambda s=start, c=solver: c.solve(s.points, s.state.copy()))
-                if best is None:
-                    best = quickest(ivp, settled[0], truth, error, start.state[0])
+            both = list(starts(law, rpm))
+            search = Search(ivp, settled[0], truth, error, [start.state[0] for start in both])
+            best = search.run()
+            r = best.recipe
+            how = f"{r.closed} {r.closed_rtol:g} closed, {r.open} {r.rtol:g} open"
+            of_plain = search.plain.seconds / best.seconds if search.plain is not None else np.inf
+            for start, many in zip(both, starts(law, rpm, 64), strict=True):
+                own = best_time(lambda s=start, c=solver: c.solve(s.points, s.state.copy()))
+                of_many = best_time(lambda s=many, c=solver: c.solve(s.points, s.state.copy()), 4).cpu / 64
                 theirs = best_time(
-                    lambda s=start, b=best, i=ivp: i.converge(s.state[0], b.recipe), rounds=3, warm=False
+                    lambda s=start, how=r, i=ivp: i.converge(s.state[0], how), 4, 0.0, warm=False
                 )
-                ratios.append(theirs.cpu / kernel_time.cpu)
-                report.time(f"{rpm:.0f} rev/min: ours", kernel_time, note=f"error {error:.1e}")
-                r = best.recipe
-                how = f"{r.closed} {r.closed_rtol:g} closed, {r.open} {r.rtol:g} open"
+                ratios.append(theirs.cpu / own.cpu)
+                plain.append(of_plain * ratios[-1])
+                batch.append(theirs.cpu / of_many)
+                report.time(f"{rpm:.0f} rev/min: ours", own, note=f"error {error:.1e}")
                 report.time(f"{rpm:.0f} rev/min: solve_ivp", theirs, note=f"error {best.miss:.1e}; {how}")
         name = f"ours faster by, worst of three speeds ({NAMES[law]})"
-        report.add(Row(name, min(ratios), "times", None, 25.0, True))
+        report.add(Row(name, min(ratios), "times", None, 25.0, True, "than the best pair of integrators"))
+        report.add(Row(name, min(plain), "times", note="than DOP853 throughout"))
+        report.add(Row(name, min(batch), "times", note="one of 64 points, than the best pair"))
 
 
 # -------------------------------------------------------------------------------------------- reactors
