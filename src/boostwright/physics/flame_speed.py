@@ -138,7 +138,6 @@ def blend_law(phi: ArrayLike, ethanol_share: ArrayLike = 0.0) -> PowerLaw:
         + (1 - s) * (low.p_exponent - none.p_exponent)
         + s * (pure.p_exponent - none.p_exponent)
     )
-    b = np.minimum(b, 0.0)  # the formulas would let a very rich, nearly pure ethanol burn faster under pressure
     return _law(speed, a, b)
 
 

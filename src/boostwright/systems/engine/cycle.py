@@ -80,11 +80,11 @@ class StepSizes(NamedTuple):
 def step_sizes(speed: float, ring: float = 0.0, refine: float = 1.0, tolerance: float = 1.0e-4) -> StepSizes:
     """Steps for a crank speed [rad/s]; ``refine`` divides them all.
 
-    Pressures across an open valve meet at a fixed rate in time, so the steps of the gas exchange shrink with
-    speed: about 0.2 degrees at 1000 rev/min, 0.35 (blowdown) to 0.6 degrees (exhaust stroke) from 2460 rev/min
-    up, on a ladder of quarter octaves so that points of like speed share their steps. Their proportions hold the
-    energy account below 1e-5 of the fuel energy at part load, full load, boost and scavenging. ``ring``: natural
-    frequency of runner and port [rad/s]; its period gets 24 steps.
+    Pressures across an open valve meet at a fixed rate in time, so the steps of the gas exchange shrink
+    with speed: about 0.2 degrees at 1000 rev/min, 0.35 (blowdown) to 0.6 degrees (exhaust stroke) from 2460
+    rev/min up, on a ladder of quarter octaves so that points of like speed share their steps. Their
+    proportions hold the energy account below 1e-5 of the fuel energy at part load, full load, boost and
+    scavenging. ``ring``: natural frequency of runner and port [rad/s]; its period gets 24 steps.
     """
     rpm = speed * 30.0 / np.pi
     wanted = min(1.2, max(0.1, 0.26 * (rpm / 1000.0) ** 1.7))
