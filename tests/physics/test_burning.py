@@ -93,7 +93,7 @@ def test_flame_speed_directions(phi: float, v: float, T: float, p: float, x: flo
     assert here > 0
     assert fs.laminar_flame_speed(law, T + 20, p, x) > here
     assert fs.laminar_flame_speed(law, T, p, x + 0.02) <= here
-    # Rhodes & Keck's own pressure exponent, -0.357 + 0.14 phi^2.77, turns positive at phi 1.40; the blend's at 1.31
+    # Rhodes & Keck's own exponent, -0.357 + 0.14 phi^2.77, turns positive at phi 1.40; the blend's at 1.31
     if phi < 1.3:
         assert fs.laminar_flame_speed(law, T, 1.1 * p, x) < here
 
