@@ -131,7 +131,6 @@ def test_a_charge_that_cannot_burn_in_time_is_flagged() -> None:
         run_cycle(engine(), PETROL, at(6000.0, btdc=-55.0))
 
 
-@pytest.mark.xfail(strict=True, raises=AssertionError, reason="they are 0, which reads as dead centre")
 def test_marks_that_were_not_reached_are_not_numbers() -> None:
     late = solver().run(at(6000.0, btdc=-55.0))
     assert np.isnan(late.ca90[0])

@@ -51,13 +51,9 @@ def share_of_guideline(what: str, model: KnockModel) -> float:
     return octane(model, at(2000.0, btdc=b), hot) / 1.0
 
 
-MISSES = {
-    ("manifold pressure", A): "K1",
-    ("back pressure", A): "K2",
-    ("back pressure", C): "K2",
-    ("coolant temperature", A): "K3",
-    ("coolant temperature", C): "K3",
-}
+MISSES = {("manifold pressure", A): "K1"}
+MISSES |= {("back pressure", model): "K2" for model in KnockModel}
+MISSES |= {("coolant temperature", model): "K3" for model in KnockModel}
 CHANGES = [
     "spark",
     "intake temperature",
