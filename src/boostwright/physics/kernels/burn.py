@@ -58,18 +58,28 @@ def flame(ln_share, lnh, cyl):
 
 
 @inner()
+def turbulence(lnT, lnp, rho, cyl, gas, c):
+    """Turbulence intensity u' and laminar flame speed [m/s], and the rate 1/tau at which an eddy burns out
+    [1/s].
+
+    u' = C_u S_p (rho/rho_TDC)^(1/3), L = 0.2 h_TDC (rho/rho_TDC)^(-1/3), tau = lambda_T/S_L, lambda_T^2 = 15
+    nu L/u'.
+    """
+    ratio = math.exp(math.log(rho / c.rho_tdc) / 3.0)
+    intensity = cyl.tumble * c.speed * ratio
+    scale = 0.2 * c.h_tdc / ratio
+    nu = 3.3e-7 * math.exp(0.7 * lnT) / rho
+    S_L = c.S_L * math.exp(gas.flame_T[c.k] * (lnT - LN_298) + gas.flame_p[c.k] * (lnp - LN_ATM))
+    return intensity, S_L, S_L / math.sqrt(15.0 * nu * scale / intensity)
+
+
+@inner()
 def entrainment(V, lnV, lnT, lnp, rho, mb, me, cyl, gas, c):
     """Turbulent entrainment: dm_e and dm_b per radian.
 
     dm_e/dt = rho A_f (u_e + S_L), dm_b/dt = rho A_f S_L + (m_e - m_b)/tau, u_e = u'(1 - exp(-r_f/r_c)).
     """
-    ln_ratio = math.log(rho / c.rho_tdc) / 3.0
-    ratio = math.exp(ln_ratio)
-    intensity = cyl.tumble * c.speed * ratio
-    scale = 0.2 * c.h_tdc / ratio
-    nu = 3.3e-7 * math.exp(0.7 * lnT) / rho
-    S_L = c.S_L * math.exp(gas.flame_T[c.k] * (lnT - LN_298) + gas.flame_p[c.k] * (lnp - LN_ATM))
-    rate = S_L / math.sqrt(15.0 * nu * scale / intensity)  # 1/tau
+    intensity, S_L, rate = turbulence(lnT, lnp, rho, cyl, gas, c)
     radius = 0.5 * cyl.bore
     V_f = V - (c.m - me) / rho
     share = max(V_f / V, 1.0e-9)
@@ -193,18 +203,6 @@ def wiebe_law(T, V, c, gas, durations):
 
 
 @outer()
-def eddy_time(T, p, cyl, gas, c):
-    """Time in which an eddy burns out at a state of the unburned charge, tau = lambda_T/S_L [s]."""
-    rho = p / (c.R * T)
-    ratio = math.exp(math.log(rho / c.rho_tdc) / 3.0)
-    nu = 3.3e-7 * math.exp(0.7 * math.log(T)) / rho
-    S_L = c.S_L * math.exp(
-        gas.flame_T[c.k] * (math.log(T) - LN_298) + gas.flame_p[c.k] * (math.log(p) - LN_ATM)
-    )
-    return math.sqrt(15.0 * nu * (0.2 * c.h_tdc / ratio) / (cyl.tumble * c.speed * ratio)) / S_L
-
-
-@outer()
 def start_flame(T, p, V, gas, c):
     """Burn the kernel at once, mass, volume and energy kept: T_u, T_b (adiabatic flame), p, burned mass."""
     hf, hb, cpu = frozen(T, c.y, c.k, gas)
@@ -253,7 +251,9 @@ def burn(step, T, cyl, gas, c, law, out, info, trace, row):
     knock_a = -1.0
     knock_c = -1.0
     if c.law == 0:  # the step must follow the burn-out of an eddy
-        step = min(step, 1.2 * c.omega * eddy_time(s[0], s[2], cyl, gas, c))
+        rho = s[2] / (c.R * s[0])
+        _, _, rate = turbulence(math.log(s[0]), math.log(s[2]), rho, cyl, gas, c)
+        step = min(step, 1.2 * c.omega / rate)
     n = max(1, int(math.ceil((cyl.evo - c.spark) / step - 1.0e-9)))
     h = (cyl.evo - c.spark) / n
     last = law.start + law.span if c.law != 0 else cyl.evo + 1.0
