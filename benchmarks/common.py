@@ -130,6 +130,8 @@ class Report:
 
     def __init__(self, json_file: Path | None = None) -> None:
         self.json_file = json_file
+        self.part = ""
+        self.parts: list[str] = []
         self.rows: list[Row] = []
         self.machine = machine_note()
         for key, value in self.machine.items():
@@ -138,6 +140,7 @@ class Report:
 
     def title(self, text: str) -> None:
         """Begin a part."""
+        self.part = text
         print(f"\n{text}\n{'':58s} {'cpu':>9s} {'':6s}{'wall':>9s}  {'target':8s}", flush=True)
 
     def say(self, text: str) -> None:
@@ -147,6 +150,7 @@ class Report:
     def add(self, row: Row) -> None:
         """Keep a figure and show it."""
         self.rows.append(row)
+        self.parts.append(self.part)
         print(row.line(), flush=True)
 
     def time(self, name: str, taken: Time, per: int = 1, target: float | None = None, note: str = "") -> None:
@@ -162,7 +166,10 @@ class Report:
         for row in missed:
             print("  " + row.line())
         if self.json_file is not None:
-            rows = [{**row._asdict(), "reached": row.reached} for row in self.rows]
+            rows = [
+                {"part": part, **row._asdict(), "reached": row.reached}
+                for part, row in zip(self.parts, self.rows, strict=True)
+            ]
             text = json.dumps({"machine": self.machine, "rows": rows}, indent=1)
             self.json_file.write_text(text + "\n", encoding="utf-8")
 
