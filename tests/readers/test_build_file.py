@@ -253,7 +253,7 @@ def test_what_cannot_fit_together(section: str, lines: str, code: str, field: st
 @pytest.mark.parametrize(
     ("line", "said"),
     [
-        ('injection = "direct"', "air side"),
+        ('injection = "direct"', "cannot judge this build"),
         ('injection = "carburettor"', "port injection"),
         ('variable_valve_timing = "intake"', "locked"),
         ('variable_valve_timing = "both"', "locked"),
@@ -264,6 +264,37 @@ def test_what_is_not_modelled_is_refused_with_what_can_be_done(line: str, said: 
     fault = one_fault("engine", line)
     assert fault.code == "not-modelled"
     assert said in fault.remedy
+
+
+@pytest.mark.parametrize("refused", [("engine.injection", "direct"), ("engine.class", "direct-injection")])
+def test_nobody_is_led_around_the_refusal_of_direct_injection(refused: tuple[str, str]) -> None:
+    path, word = refused
+    remedy = catalogue().field(path).refused[word]
+    assert "not modelled yet" in remedy
+    assert "Do not write" in remedy
+    for still in ("explain", "keep the file", "another engine"):
+        assert still in remedy
+    assert one_fault("engine", 'injection = "direct"').allowed == ""
+
+
+def test_moving_cams_are_only_judged_where_they_are_held() -> None:
+    for word, remedy in catalogue().field("engine.variable_valve_timing").refused.items():
+        assert "held" in remedy, word
+        assert "events" in remedy, word
+        assert "If not, this program cannot judge this build" in remedy, word
+
+
+def test_a_faulty_line_is_not_called_missing_as_well() -> None:
+    first = 'intake_opens = "20 deg btdc"\nexhaust_closes = "20 deg atdc"\n'
+    fault = one_fault("engine", f'{first}exhaust_opens = "40 deg bbdc"\nintake_closes = "48 deg"')
+    assert fault.field == "engine.intake_closes"
+    faults = faults_of(with_line("engine", f'{first}intake_closes = "48 deg"'))
+    assert [f.field for f in faults] == ["engine.intake_opens", "engine.intake_closes"]
+    assert faults[0].why.startswith("exhaust_opens missing")
+    fault = one_fault("baseline", 'source = "measured"\nspeed = "2000 3000 rpm"\ntorque = "150 160 kg"')
+    assert fault.field == "baseline.torque"
+    rows = '\n[[readings]]\nfield = "engine.bor"\nvalue = "12.4 bar"\n'
+    assert [f.field for f in faults_of(SMALL + rows)] == ["readings.field"]
 
 
 @pytest.mark.parametrize("word", ["diesel", "rotary", "two-stroke", "turbo", "direct-injection"])

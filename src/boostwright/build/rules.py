@@ -46,8 +46,11 @@ def check_rules(build: Build, faults: list[Fault]) -> None:
             Fault(code, value.line or 1, value.path, value.text, allowed, why, remedy, None, severity)
         )
 
-    for rule in (_rod, _valves, _lifts, _displacement, _cams, _baseline, _per_cylinder, _pairs, _weather):
+    written = frozenset(build.values) | {f.field for f in faults if f.severity is Severity.FAULT}
+    for rule in (_rod, _valves, _lifts, _displacement, _per_cylinder, _pairs, _weather):
         rule(build, add)
+    for whole in (_cams, _baseline):
+        whole(build, written, add)
 
 
 def _stated(build: Build, *paths: str) -> list[StatedValue] | None:
@@ -156,12 +159,13 @@ def _displacement(build: Build, add: _Add) -> None:
         )
 
 
-def _cams(build: Build, add: _Add) -> None:
+def _cams(build: Build, written: frozenset[str], add: _Add) -> None:
+    """Cam timing as a whole; a line that has its own fault is written, not missing."""
     events = [f"engine.{side}_{what}" for side in ("intake", "exhaust") for what in ("opens", "closes")]
     shapes = [f"engine.{side}_{what}" for side in ("intake", "exhaust") for what in ("duration", "centre")]
     for group, words in ((events, "all four cam events"), (shapes, "both durations and both lobe centres")):
         there = [path for path in group if path in build.values]
-        missing = [path.partition(".")[2] for path in group if path not in build.values]
+        missing = [path.partition(".")[2] for path in group if path not in written]
         if there and missing:
             add(
                 "incomplete",
@@ -179,7 +183,7 @@ def _cams(build: Build, add: _Add) -> None:
             "Keep one of the two.",
         )
     point = build.values.get("engine.cam_lift_point")
-    if point is not None and point.value > 0 and not both:
+    if point is not None and point.value > 0 and written.isdisjoint((*events, *shapes)):
         add(
             "incomplete",
             point,
@@ -223,12 +227,12 @@ def _rising(build: Build, path: str, add: _Add) -> None:
             return
 
 
-def _baseline(build: Build, add: _Add) -> None:
+def _baseline(build: Build, written: frozenset[str], add: _Add) -> None:
     _rising(build, "baseline.speed", add)
     pair = _stated(build, "baseline.speed", "baseline.torque")
     if pair is None:
         there = [build.values[p] for p in ("baseline.speed", "baseline.torque") if p in build.values]
-        if there:
+        if there and not written.issuperset(("baseline.speed", "baseline.torque")):
             add(
                 "incomplete",
                 there[0],

@@ -43,16 +43,21 @@ class Interpreter:
         stated = self._source(filled.source, f"{filled.section}.source") if filled.source else None
         section_source = stated or self.top_source
         found: _Row = {}
+        faulty: set[str] = set()
         unsourced = 0
         for name, entry in filled.entries.items():
             if len(self.faults) >= self.most_faults:
                 break
             if entry.broken:
+                faulty.add(name)
                 continue
             known = names[name]
+            if known.type is FieldType.VALUE and "field" in faulty:
+                continue  # the line that names the field has its own fault
             try:
                 value, said = self._value(known, entry, section_source, found)
             except Refused as refused:
+                faulty.add(name)
                 allowed = refused.allowed if refused.allowed is not None else allowed_text(known)
                 written = entry.written or shown(entry.value)
                 path = f"{filled.section}.{name}"

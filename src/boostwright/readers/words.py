@@ -61,7 +61,8 @@ def _choice(known: Field, text: str) -> str:
         return str(name)
     listed = ", ".join(known.choices)
     if name is not None:
-        raise Refused("not-modelled", f"'{name}' is not modelled", known.refused[name], listed)
+        other = listed if len(known.choices) > 1 else ""  # a single word is no choice for this engine
+        raise Refused("not-modelled", f"'{name}' is not modelled", known.refused[name], other)
     near = nearest(text, known.choices, count=2)
     remedy = f"Did you mean {' or '.join(near)}?" if near else f"Write one of: {listed}."
     raise Refused("wrong-choice", f"'{shown(text)}' is not one of the words for this", remedy, listed)
