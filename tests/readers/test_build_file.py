@@ -284,6 +284,64 @@ def test_moving_cams_are_only_judged_where_they_are_held() -> None:
         assert "If not, this program cannot judge this build" in remedy, word
 
 
+def test_a_file_that_is_no_build_file_is_told_so_first() -> None:
+    report = "Verdict: holds\n" + "  Peak cylinder pressure ....... 89 bar\n\nIt holds.\n" * 80
+    other = "[tool]\n" + "".join(f"name_{n} = {n}\n" for n in range(30)) + "[more]\nx = 1\n[most]\ny = 2\n"
+    for text in (report, other):
+        faults = faults_of(text)
+        assert faults[0].code == "no-build-file"
+        assert "this is not a build file" in faults[0].why
+        assert len(faults) <= 5
+    assert "no-build-file" not in {f.code for f in faults_of(TEN)}
+
+
+@pytest.mark.parametrize(
+    ("line", "said"),
+    [
+        ('intake_valves = "16V"', "counts the valves of one cylinder"),
+        ('compression_ratio = "stock"', "leave the line out: the usual value of the class is assumed"),
+        ('pistons = "original"', "leave the line out: the usual value of the class is assumed"),
+        ('compression_pressure = "unknown"', "leave the line out: nothing is assumed in its place"),
+    ],
+)
+def test_a_word_for_not_known_is_answered_with_leaving_the_line_out(line: str, said: str) -> None:
+    fault = one_fault("engine", line)
+    assert said in fault.remedy
+    assert "leave the line out" in fault.remedy
+
+
+def test_a_word_for_not_known_is_no_answer_where_the_value_is_needed() -> None:
+    faults = faults_of(SMALL.replace('"86 mm"\nstroke', '"stock"\nstroke'))
+    assert [f.field for f in faults] == ["engine.bore"]
+    assert "cannot do without this value" in faults[0].remedy
+
+
+@pytest.mark.parametrize(
+    ("section", "line", "never"),
+    [
+        ("injectors", 'dead_time = "0.001 ms"', "0001"),
+        ("goal", 'boost = "0.5 baar"', r"\b(mPa|Pa|mbar)\b"),
+        ("goal", 'boost = "0.5 kg"', r"\b(mPa|Pa|mbar)\b"),
+        ("goal", 'boost = "500 mpa"', r"Write .*mPa"),
+        ("engine", 'rod_length = "143 kg"', r"\b(m|km|um)\b"),
+    ],
+)
+def test_no_suggestion_is_a_thousand_times_off(section: str, line: str, never: str) -> None:
+    text = SMALL.replace('boost = "0.5 bar"', line) if section == "goal" else with_line(section, line)
+    faults = faults_of(text)
+    assert len(faults) == 1
+    assert not re.search(never, faults[0].remedy), faults[0].remedy
+
+
+def test_notes_tell_unusual_values_from_sections_without_a_source() -> None:
+    text = with_line("engine", 'rod_length = "110 mm"').replace('source = "handbook"\n', "")
+    notes = read_build(text.encode()).notes
+    assert {note.code: note.is_unusual for note in notes} == {"no-source": False, "unusual": True}
+    unsourced = next(note for note in notes if not note.is_unusual)
+    assert "does not say where its 3 values come from" in unsourced.sentence()
+    assert "= 3 values" not in unsourced.sentence()
+
+
 def test_a_faulty_line_is_not_called_missing_as_well() -> None:
     first = 'intake_opens = "20 deg btdc"\nexhaust_closes = "20 deg atdc"\n'
     fault = one_fault("engine", f'{first}exhaust_opens = "40 deg bbdc"\nintake_closes = "48 deg"')
@@ -410,7 +468,7 @@ def test_nothing_at_all() -> None:
 
 
 def test_the_list_of_faults_has_an_end() -> None:
-    faults = faults_of("[engine]\n" + "x = 1\ny 2\n" * 2000)
+    faults = faults_of(SMALL + "x = 1\ny 2\n" * 2000)
     assert len(faults) <= MOST_FAULTS
     assert faults[-1].code == "too-many"
 

@@ -7,7 +7,7 @@ from enum import Enum
 from typing import Final
 
 from boostwright.build.catalogue import Ask, Catalogue, Default, Field, FieldType, Section, catalogue
-from boostwright.build.limits import allowed_text, example_line, usual_text, value_text
+from boostwright.build.limits import allowed_text, example_line, offered_units, usual_text, value_text
 from boostwright.build.values import Source
 from boostwright.errors import UnknownField
 from boostwright.quantity import COVERAGE, Dimension, nearest, unit_names, write
@@ -115,7 +115,7 @@ def _section(section: Section, asked: str) -> Explanation:
 
 def _field(known: Catalogue, field: Field, asked: str) -> Explanation:
     quantity = field.type is FieldType.QUANTITY and field.dimension is not None
-    names = unit_names(field.dimension) if quantity and field.dimension else ()
+    names = (offered_units(field) or unit_names(field.dimension)) if quantity and field.dimension else ()
     return Explanation(
         Explained.FIELD,
         field.shown_path,

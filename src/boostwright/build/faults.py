@@ -31,6 +31,11 @@ class Fault:
     column: int | None = None  # first column is 1
     severity: Severity = Severity.FAULT
 
+    @property
+    def is_unusual(self) -> bool:
+        """True for a note about an unusual value, False for one about what was taken for granted."""
+        return self.severity is Severity.NOTE and self.code == "unusual"
+
     def __post_init__(self) -> None:
         """Keep a long value short: the line number says where the rest is."""
         if len(self.written) > _LONGEST_WRITTEN:

@@ -5,9 +5,11 @@ from __future__ import annotations
 import math
 
 from boostwright.build.catalogue import Field, FieldType
-from boostwright.quantity import Dimension, write
+from boostwright.quantity import Dimension, find_unit, unit_names, write
 
-__all__ = ["allowed_text", "example_line", "usual_text", "value_text"]
+__all__ = ["allowed_text", "example_line", "offered_units", "usual_text", "value_text"]
+
+_FAR = 2.99  # powers of ten; a unit so far off makes figures that nobody writes for the field
 
 
 def value_text(known: Field, value: float, sd: float | None = None) -> str:
@@ -58,3 +60,19 @@ def example_line(field: Field) -> str:
     if field.type in (FieldType.FLAG, FieldType.DATE) or field.whole:
         return f"{field.name} = {field.example}"
     return f'{field.name} = "{field.example}"'
+
+
+def offered_units(known: Field) -> tuple[str, ...]:
+    """The units that a message may offer for a field: none a thousand times off the field's own unit, which
+    comes first.
+    """
+    if known.dimension is None or not known.unit:
+        return ()
+    own = find_unit(known.unit, known.dimension)
+    near = (
+        name
+        for name in unit_names(known.dimension)
+        if name != own.name
+        and abs(math.log10(abs(find_unit(name, known.dimension).factor / own.factor))) < _FAR
+    )
+    return (own.name, *near)

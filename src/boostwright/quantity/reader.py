@@ -51,19 +51,20 @@ class Quantity(NamedTuple):
         return self.unit.kind if self.unit else None
 
 
-def read(text: str, dimension: Dimension) -> Quantity:
+def read(text: str, dimension: Dimension, offer: tuple[str, ...] = ()) -> Quantity:
     """The quantity that the text states, which must be of the given dimension.
 
     The text is a number with comma or point, an optional spread after +/- (in the same unit, its own unit, or
     in percent of the value) and a unit. What follows +/- is `COVERAGE` standard deviations. For a share in
-    percent a spread in percent means points. Dimensions of `DIMENSIONLESS` need no unit.
+    percent a spread in percent means points. Dimensions of `DIMENSIONLESS` need no unit. `offer`: the units
+    that a message may name; all of the dimension when empty.
 
     Raises QuantityError: 'no-number', 'ambiguous-number', 'not-finite', 'no-unit', 'unknown-unit', 'wrong-
     unit', 'two-numbers'.
     """
     if len(text) > LONGEST:
         raise QuantityError(
-            "no-number", f"{len(text)} characters are too long for one value", _example(dimension)
+            "no-number", f"{len(text)} characters are too long for one value", _example(dimension, offer)
         )
     plain = text.translate(_PLAIN).strip()
     for sign, digits in _FRACTIONS.items():
@@ -71,28 +72,28 @@ def read(text: str, dimension: Dimension) -> Quantity:
             plain = plain.replace(sign, " " + digits).strip()
     parts = _PLUS_MINUS.split(plain)
     if len(parts) > 2:
-        raise QuantityError("two-numbers", f"'{text}' has more than one +/-", _example(dimension))
-    number, unit_text = _split(parts[0], dimension, text)
+        raise QuantityError("two-numbers", f"'{text}' has more than one +/-", _example(dimension, offer))
+    number, unit_text = _split(parts[0], dimension, text, offer)
     value = read_number(number)
     if len(parts) == 1:
-        unit = _unit(unit_text, dimension, number)
+        unit = _unit(unit_text, dimension, number, offer)
         return Quantity(_si(value, unit), None, unit, text)
 
-    spread_number, spread_text = _split(parts[1], dimension, text)
+    spread_number, spread_text = _split(parts[1], dimension, text, offer)
     spread = abs(read_number(spread_number))
     relative = spread_text.startswith("%") and dimension not in (Dimension.SHARE, Dimension.RATIO)
     if relative:
         trailing = spread_text[1:].strip()
-        unit = _unit(unit_text or trailing, dimension, number)
+        unit = _unit(unit_text or trailing, dimension, number, offer)
         half_width = abs(value) * spread / 100 * abs(unit.factor if unit else 1.0)
     else:
-        unit = _unit(unit_text or spread_text, dimension, number)
-        spread_unit = _unit(spread_text, dimension, number) if spread_text else unit
+        unit = _unit(unit_text or spread_text, dimension, number, offer)
+        spread_unit = _unit(spread_text, dimension, number, offer) if spread_text else unit
         half_width = spread * abs(spread_unit.factor if spread_unit else 1.0)
     return Quantity(_si(value, unit), half_width / COVERAGE, unit, text)
 
 
-def read_many(text: str, dimension: Dimension) -> tuple[Quantity, ...]:
+def read_many(text: str, dimension: Dimension, offer: tuple[str, ...] = ()) -> tuple[Quantity, ...]:
     """The quantities of one text with one unit at its end: '1500 2000 2500 rpm' or '1500; 2000; 2500 rpm'; a
     comma with a space after it parts them, too.
 
@@ -100,14 +101,14 @@ def read_many(text: str, dimension: Dimension) -> tuple[Quantity, ...]:
     """
     if len(text) > LONGEST * 20:
         raise QuantityError(
-            "no-number", f"{len(text)} characters are too long for one row", _example(dimension)
+            "no-number", f"{len(text)} characters are too long for one row", _example(dimension, offer)
         )
     words = _ROW_SEPARATOR.sub(" ", text.translate(_PLAIN)).split()
     numbers: list[str] = []
     while words and NUMBER_START.fullmatch(words[0]):
         if len(words[0]) > _LONGEST_NUMBER:
             raise QuantityError(
-                "no-number", f"'{words[0][:20]}...' is too long for a number", _example(dimension)
+                "no-number", f"'{words[0][:20]}...' is too long for a number", _example(dimension, offer)
             )
         numbers.append(words.pop(0))
         if len(numbers) > _MOST_VALUES:
@@ -115,8 +116,8 @@ def read_many(text: str, dimension: Dimension) -> tuple[Quantity, ...]:
                 "no-number", f"more than {_MOST_VALUES} values in one row", "Write fewer values."
             )
     if not numbers:
-        return (read(text, dimension),)
-    unit = _unit(" ".join(words), dimension, numbers[-1])
+        return (read(text, dimension, offer),)
+    unit = _unit(" ".join(words), dimension, numbers[-1], offer)
     return tuple(Quantity(_si(read_number(n), unit), None, unit, n) for n in numbers)
 
 
@@ -124,7 +125,7 @@ def _si(value: float, unit: Unit | None) -> float:
     return value if unit is None else value * unit.factor + unit.offset
 
 
-def _split(part: str, dimension: Dimension, text: str) -> tuple[str, str]:
+def _split(part: str, dimension: Dimension, text: str, offer: tuple[str, ...]) -> tuple[str, str]:
     part = part.strip()
     match = NUMBER_START.match(part)
     if match is None:
@@ -134,11 +135,11 @@ def _split(part: str, dimension: Dimension, text: str) -> tuple[str, str]:
             if number and not prefixed[2][number.end() :].strip():
                 return number[0], prefixed[1]
         if not part:
-            raise QuantityError("no-number", "there is nothing to read", _example(dimension))
-        raise QuantityError("no-number", f"'{text}' does not begin with a number", _example(dimension))
+            raise QuantityError("no-number", "there is nothing to read", _example(dimension, offer))
+        raise QuantityError("no-number", f"'{text}' does not begin with a number", _example(dimension, offer))
     rest = part[match.end() :]
     if _BETWEEN.match(rest):
-        example = " ".join(("12.5 +/- 0.5", *unit_names(dimension)[:1]))
+        example = " ".join(("12.5 +/- 0.5", *(offer or unit_names(dimension))[:1]))
         raise QuantityError(
             "two-numbers",
             f"'{text}' gives two numbers where one belongs",
@@ -147,11 +148,11 @@ def _split(part: str, dimension: Dimension, text: str) -> tuple[str, str]:
     return match[0], rest.strip()
 
 
-def _unit(unit_text: str, dimension: Dimension, number: str) -> Unit | None:
+def _unit(unit_text: str, dimension: Dimension, number: str, offer: tuple[str, ...]) -> Unit | None:
     if not unit_text:
         if dimension in DIMENSIONLESS:
             return None
-        names = unit_names(dimension)
+        names = offer or unit_names(dimension)
         if dimension is Dimension.CAM_EVENT:
             remedy = f"Say where the angle counts from: {number} deg btdc, {number} deg atdc, bbdc or abdc."
         elif dimension is Dimension.MIXTURE:
@@ -166,16 +167,17 @@ def _unit(unit_text: str, dimension: Dimension, number: str) -> Unit | None:
         return found[0]
     if found:
         names = tuple(unit.name for unit in found)
+        likely = [name for name in names if not offer or name in offer] or names
         raise QuantityError(
             "unknown-unit",
             f"'{unit_text}' can mean {' or '.join(names)}",
-            f"Write {' or '.join(names)}, in that case.",
+            f"Write {' or '.join(likely)}, in that case.",
         )
-    raise _unknown_unit(unit_text, dimension, number)
+    raise _unknown_unit(unit_text, dimension, number, offer)
 
 
-def _unknown_unit(unit_text: str, dimension: Dimension, number: str) -> QuantityError:
-    names = unit_names(dimension)
+def _unknown_unit(unit_text: str, dimension: Dimension, number: str, offer: tuple[str, ...]) -> QuantityError:
+    names = offer or unit_names(dimension)
     shown = unit_text[:24]
     if dimension is Dimension.MIXTURE and unit_text.casefold().startswith("afr"):
         return QuantityError(
@@ -209,6 +211,6 @@ def _unknown_unit(unit_text: str, dimension: Dimension, number: str) -> Quantity
     )
 
 
-def _example(dimension: Dimension) -> str:
-    names = unit_names(dimension)
+def _example(dimension: Dimension, offer: tuple[str, ...]) -> str:
+    names = offer or unit_names(dimension)
     return f"Write one number with its unit, like 12.5 {names[0]}." if names else "Write one number, like 4."

@@ -254,6 +254,7 @@ _PRESSURE_BASE: Final[tuple[_Row, ...]] = (
     ("inH2O", 249.08891, ("in h2o", "inch water", "inches water")),
     ("mmH2O", 9.80665, ("mm water", "mmws")),
 )
+_NEVER_OFFERED: Final = "mPa"  # only known so that a pressure in 'mpa' is asked about, not taken for MPa
 _KIND_SUFFIXES: Final = {
     PressureKind.GAUGE: ("g", "(g)", "gauge", "(gauge)", "gage", "rel", "relative", "over", "boost"),
     PressureKind.ABSOLUTE: ("a", "(a)", "abs", "(abs)", "absolute", "(absolute)"),
@@ -344,7 +345,7 @@ def _build() -> tuple[_Table, _Table, dict[Dimension, tuple[str, ...]]]:
             (point, f"deg {spelled}", f"degrees {spelled}", f"degrees {point}", spelled),
         )
     for name, factor, others in _PRESSURE_BASE:
-        add(Unit(name, Dimension.PRESSURE, factor), others)
+        add(Unit(name, Dimension.PRESSURE, factor), others, listed=name != _NEVER_OFFERED)
         for kind, suffixes in _KIND_SUFFIXES.items():
             spellings = tuple(f"{base}{suffix}" for base in (name, *others) for suffix in suffixes)
             add(

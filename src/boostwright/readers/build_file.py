@@ -18,12 +18,16 @@ from boostwright.errors import BuildFileError
 from boostwright.readers.assemble import Filled, assemble
 from boostwright.readers.decode import decode
 from boostwright.readers.interpret import Interpreter
-from boostwright.readers.toml_lines import statements
+from boostwright.readers.toml_lines import Statement, statements
 
 __all__ = ["MOST_FAULTS", "read_build", "read_build_file"]
 
 MOST_FAULTS: Final = 100
 """Reading stops after so many faults."""
+
+_FEW: Final = 6  # faults; fewer are listed whatever the file is
+_EXAMPLES: Final = 4  # faults listed of a file that is no build file
+_READABLE: Final = 0.05  # lines understood for each faulty one; below, it is no build file
 
 
 def read_build_file(path: str | Path) -> Build:
@@ -68,6 +72,8 @@ def read_build(data: bytes, file: str = "") -> Build:
     faults.sort(key=lambda fault: (fault.line, fault.column or 0))
     hard = tuple(fault for fault in faults if fault.severity is Severity.FAULT)
     if hard:
+        if len(hard) >= _FEW and _reads_nothing(parts, hard):
+            hard = (_no_build_file(hard), *hard[:_EXAMPLES])
         if len(hard) >= MOST_FAULTS:
             hard = (*hard[: MOST_FAULTS - 1], _enough(hard[MOST_FAULTS - 1].line))
         raise BuildFileError(_message(hard, file), hard)
@@ -104,6 +110,32 @@ def _missing(filled: Filled, read: dict[str, StatedValue], faults: list[Fault]) 
                     f"Add a line: {example_line(known)}." if known.example else f"Add {known.name}.",
                 )
             )
+
+
+def _reads_nothing(parts: list[Statement], faults: tuple[Fault, ...]) -> bool:
+    """True when hardly a line is one of a build file: a known section, or a known name inside one."""
+    names = catalogue().names_by_section
+    section, understood = "", 0
+    for part in parts:
+        if part.header:
+            section = part.path[0]
+            understood += section in names
+        elif not part.broken:
+            understood += part.path[0] in names.get(section, ())
+    return understood < _READABLE * len({fault.line for fault in faults[:MOST_FAULTS]})
+
+
+def _no_build_file(faults: tuple[Fault, ...]) -> Fault:
+    count = f"{MOST_FAULTS} or more" if len(faults) >= MOST_FAULTS else f"{len(faults)}"
+    return Fault(
+        "no-build-file",
+        1,
+        "",
+        "",
+        'sections such as [engine], with lines such as bore = "86 mm"',
+        f"this is not a build file: hardly a line reads ({count} faults; {_EXAMPLES} follow)",
+        "Name the build file itself, or start one: boostwright new.",
+    )
 
 
 def _enough(line: int) -> Fault:

@@ -13,7 +13,7 @@ from boostwright.quantity import PressureKind, nearest
 from boostwright.readers.assemble import Entry, Filled
 from boostwright.readers.numbers import NumberReader
 from boostwright.readers.refused import Refused, shown
-from boostwright.readers.words import LONGEST_TEXT, read_words
+from boostwright.readers.words import LONGEST_TEXT, leave_out, read_words
 
 __all__ = ["Interpreter"]
 
@@ -58,6 +58,7 @@ class Interpreter:
                 value, said = self._value(known, entry, section_source, found)
             except Refused as refused:
                 faulty.add(name)
+                refused.remedy = leave_out(known, entry.value) or refused.remedy
                 allowed = refused.allowed if refused.allowed is not None else allowed_text(known)
                 written = entry.written or shown(entry.value)
                 path = f"{filled.section}.{name}"
@@ -77,15 +78,15 @@ class Interpreter:
             found[name] = value
             unsourced += not said and section_source is None and _has_source(known)
         if unsourced and stated is None:
-            why = f"[{filled.section}] does not say where its values come from; they are taken as 'handbook'"
+            count = "its value comes" if unsourced == 1 else f"its {unsourced} values come"
+            why = f"[{filled.section}] does not say where {count} from; taken as 'handbook'"
             remedy = 'Add a line: source = "measured", "maker" or "handbook".'
-            written = "1 value" if unsourced == 1 else f"{unsourced} values"
             self.faults.append(
                 Fault(
                     "no-source",
                     filled.line,
                     filled.section,
-                    written,
+                    "",
                     _SOURCES,
                     why,
                     remedy,

@@ -8,7 +8,7 @@ from typing import Any, Final
 from boostwright.build.air import SEA_LEVEL
 from boostwright.build.catalogue import Field
 from boostwright.build.faults import Fault, Severity
-from boostwright.build.limits import example_line, value_text
+from boostwright.build.limits import example_line, offered_units, value_text
 from boostwright.build.values import Source
 from boostwright.quantity import (
     DIMENSIONLESS,
@@ -66,7 +66,7 @@ class NumberReader:
                 )
             return Quantity(float(raw), None, None, number)
         try:
-            return read(raw, dimension)
+            return read(raw, dimension, offered_units(known))
         except QuantityError as error:
             remedy = error.remedy
             if error.code == "no-number":
@@ -160,7 +160,7 @@ class NumberReader:
         dimension = known.dimension
         number = re.match(r"\s*[+\-]?[0-9.,]+", quantity.text)
         if quantity.unit is not None and number is not None and dimension is not None:
-            if re.search(r"[0-9]\.[0-9]{3}(?![0-9])", quantity.text) and fits(value * 1000):
+            if re.match(r"\s*[1-9][0-9]{0,2}\.[0-9]{3}(?![0-9])", quantity.text) and fits(value * 1000):
                 plain = quantity.text.replace(".", "", 1)
                 return f'If you meant {plain}, write "{plain}".'
             bare = (value - quantity.unit.offset) / quantity.unit.factor
@@ -277,7 +277,7 @@ class NumberReader:
         dimension = known.dimension or Dimension.RATIO
         if isinstance(raw, str):
             try:
-                quantities = list(read_many(raw, dimension))
+                quantities = list(read_many(raw, dimension, offered_units(known)))
             except QuantityError as error:
                 raise Refused(error.code, error.why, error.remedy) from None
         elif isinstance(raw, list):

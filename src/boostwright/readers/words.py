@@ -2,18 +2,44 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date, datetime
 from typing import Any, Final
 
-from boostwright.build.catalogue import Catalogue, Field, FieldType
+from boostwright.build.catalogue import Ask, Catalogue, Field, FieldType
 from boostwright.build.limits import example_line
-from boostwright.quantity import nearest
+from boostwright.quantity import Dimension, nearest
 from boostwright.readers.refused import Refused, shown, type_name
 
-__all__ = ["LONGEST_TEXT", "read_words"]
+__all__ = ["LONGEST_TEXT", "leave_out", "read_words"]
 
 LONGEST_TEXT: Final = 1000
 """A text is never longer than this [characters]."""
+
+_NOT_KNOWN: Final = frozenset(
+    (
+        *("stock", "original", "unknown", "standard", "factory", "oem", "default", "normal"),
+        *("none", "tbd", "tba", "n/a", "na", "?", "??", "-"),
+    )
+)
+_VALVE_COUNT: Final = re.compile(r"\s*[0-9]{1,2}\s*-?(?:v|valves?)\s*", re.IGNORECASE)
+
+
+def leave_out(known: Field, raw: Any) -> str:
+    """What to do with a word that stands in place of a value that nobody knows, or '' for any other value."""
+    if not isinstance(raw, str):
+        return ""
+    valves = _VALVE_COUNT.fullmatch(raw) is not None and known.dimension is not Dimension.VOLTAGE
+    if raw.strip().strip(".").casefold() not in _NOT_KNOWN and not valves:
+        return ""
+    if known.ask is Ask.MUST:
+        words = f"one of: {', '.join(known.choices)}" if known.choices else f"it like {example_line(known)}"
+        return f"The program cannot do without this value: write {words}." + (
+            f" {known.measure}" if known.measure else ""
+        )
+    each = " This field counts the valves of one cylinder." if valves and known.whole else ""
+    then = "the usual value of the class is assumed" if known.default else "nothing is assumed in its place"
+    return f"If you do not know the value, leave the line out: {then}.{each}"
 
 
 def read_words(catalogue: Catalogue, known: Field, raw: Any) -> Any:
