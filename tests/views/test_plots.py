@@ -5,6 +5,7 @@ from __future__ import annotations
 import struct
 import xml.etree.ElementTree as ET
 from collections.abc import Iterator
+from dataclasses import replace
 from importlib import import_module
 from pathlib import Path
 
@@ -14,9 +15,10 @@ import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.text import Text
 
-from boostwright.findings.model import Verdict
+from boostwright.findings.model import Amount, Kind, Verdict
 from boostwright.findings.result import CheckResult
 from boostwright.views.plots.book import _PLOTS, draw_all, plot_names
+from boostwright.views.plots.engine import _HOT_LIMITS
 from boostwright.views.plots.style import RC, Sheet, _spread
 from tests.sample import result
 
@@ -125,3 +127,42 @@ def test_end_names_never_overlap() -> None:
             assert room >= 0.5 * (sizes[i] + sizes[i + 1]) - 1e-9
         if count == 1:
             assert places == wanted
+
+
+def test_names_at_the_right_of_the_temperatures_touch_neither_each_other_nor_a_curve() -> None:
+    kelvin = (1273.15, 1233.15, 1223.15)  # two of them close together
+    hot = tuple(
+        replace(finding, code=code, capacity=Amount(value, 40.0, Kind.TEMPERATURE))
+        for finding, (code, _), value in zip(result().findings, _HOT_LIMITS, kelvin, strict=False)
+    )
+    sheet = next(s for s in sheets(replace(result(), findings=hot)) if s.name == "temperatures")
+    canvas = FigureCanvasAgg(sheet.figure)
+    canvas.draw()
+    axis = sheet.figure.axes[0]
+    boxes = [text.get_window_extent(canvas.get_renderer()) for text in axis.texts]
+    assert sum(text.get_text().startswith("limit") for text in axis.texts) == 3
+    for i, box in enumerate(boxes):
+        assert box.x0 > axis.bbox.x1, axis.texts[i].get_text()
+        assert not any(box.overlaps(other) for other in boxes[i + 1 :]), axis.texts[i].get_text()
+
+
+def test_lines_of_the_spark_that_lie_on_one_another_are_told_apart_without_colour() -> None:
+    sheet = next(s for s in sheets(result()) if s.name == "spark")
+    lines = [line for line in sheet.figure.axes[0].lines if len(np.atleast_1d(line.get_xdata())) > 2]
+    looks = {(line.get_linestyle(), line.get_marker(), line.get_linewidth()) for line in lines[:3]}
+    assert len(looks) == 3
+    heights = [
+        text.xy[1] for text in sheet.figure.axes[0].texts if text.get_text() != "knock, before the turbo"
+    ]
+    assert len(heights) == 3
+    assert min(abs(a - b) for i, a in enumerate(heights) for b in heights[:i]) > 0.05
+
+
+def test_many_margins_stand_in_two_columns_and_few_in_one() -> None:
+    given = result()
+    for count, columns in ((1, 1), (9, 1), (10, 2), (23, 2), (40, 2)):
+        many = (given.findings * 40)[:count]
+        sheet = next(s for s in sheets(replace(given, findings=many)) if s.name == "margins")
+        width, height = sheet.figure.get_size_inches()
+        assert height <= 1.4 * width, count
+        assert len({round(axis.get_position().x0, 6) for axis in sheet.figure.axes}) == columns

@@ -14,6 +14,8 @@ from boostwright.views.plots.style import (
     BLUE,
     GREY,
     INK,
+    PAPER,
+    WIDE,
     EndName,
     Sheet,
     edge,
@@ -32,8 +34,8 @@ RPM = math.pi / 30.0
 DEG = math.pi / 180.0
 _HOT_LIMITS = (
     ("exhaust.valve", "limit at the valve"),
-    ("exhaust.manifold", "limit of the manifold, after the port"),
-    ("exhaust.turbine", "limit of the turbine, end of manifold"),
+    ("exhaust.manifold", "limit after the port"),
+    ("exhaust.turbine", "limit at the turbine"),
 )
 
 
@@ -143,13 +145,16 @@ def spark(result: CheckResult, foot: str) -> Sheet:
     sheet, (upper, lower) = new_sheet(
         "spark", "Spark: greatest torque and knock limit", sentence, foot, 2, 6.2
     )
-    upper.plot(rpm, mbt, color=INK, linestyle=(0, (2, 2)))
-    upper.plot(rpm, used, color=INK)
-    names = [EndName(float(mbt[-1]), "greatest torque\n(MBT)"), EndName(float(used[-1]), "used before")]
+    upper.plot(rpm, mbt, color=GREY, linewidth=4.5, alpha=0.45)  # wide and pale: a line upon it shows
+    upper.plot(rpm, used, color=INK, marker="s", markersize=4.5, markerfacecolor=PAPER)
+    names = [
+        EndName(float(mbt[-1]), "greatest torque\n(MBT)", INK, WIDE),
+        EndName(float(used[-1]), "used before", INK, "-", "s"),
+    ]
     if goal is not None:
         spark_goal = -goal.used_spark / DEG
         upper.plot(goal.speed / RPM, spark_goal, color=BLUE, linestyle=(0, (6, 2)))
-        names.append(EndName(float(spark_goal[-1]), "used with turbo", BLUE))
+        names.append(EndName(float(spark_goal[-1]), "used with turbo", BLUE, (0, (6, 2))))
     low, high = upper.get_ylim()
     upper.set_ylim(min(low, 0.0), high + 0.12 * (high - low))
     forbid(upper, rpm, knock, above=True)
@@ -201,11 +206,11 @@ def temperatures(result: CheckResult, foot: str) -> Sheet:
     names = []
     for words, values, style in lines:
         axis.plot(rpm, values - 273.15, color=INK, linestyle=style)
-        names.append(EndName(float(values[-1] - 273.15), words))
+        names.append(EndName(float(values[-1] - 273.15), words, leader=True))
     if goal is not None:
         before = result.baseline.result.exhaust_valve_temperature - 273.15
         axis.plot(result.baseline.speeds / RPM, before, color=GREY, linewidth=1.0)
-        names.append(EndName(float(before[-1]), "valve, before\nthe turbo", GREY))
+        names.append(EndName(float(before[-1]), "valve, before\nthe turbo", GREY, leader=True))
     limits = [
         (f.capacity.value - 273.15, words)
         for f in result.findings
@@ -217,7 +222,8 @@ def temperatures(result: CheckResult, foot: str) -> Sheet:
     low, high = axis.get_ylim()
     axis.set_ylim(low, max([high, *(value + 40.0 for value, _ in limits)]))
     for value, words in limits:
-        edge(axis, value, words)
+        edge(axis, value)
+        names.append(EndName(value, words, leader=True))
     name_ends(axis, names)
     mark_worst(axis, float(rpm[hot]), float(cycle.exhaust_valve_temperature[hot] - 273.15))
     return sheet

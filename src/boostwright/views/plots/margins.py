@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import textwrap
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -23,11 +23,13 @@ __all__ = ["margins"]
 
 NO_BREAK = "\u00a0"
 _ROW = 0.78  # height of one finding [inch]
+_COLUMN = 7.6  # width of one column of findings [inch]
+_ONE_COLUMN = 9  # so many findings stand under one another before a second column is opened
 
 
 def margins(result: CheckResult, foot: str) -> Sheet | None:
     """One bar a finding: the capacity as a band, the demand as a tick with its spread; None without
-    findings.
+    findings. Many findings stand in two columns, the worst at the top of the left one.
     """
     from matplotlib.figure import Figure
 
@@ -39,27 +41,47 @@ def margins(result: CheckResult, foot: str) -> Sheet | None:
         " Heavy tick: what is asked, with its spread. Dark band: where the limit lies, dense where it is"
         " likely. Hatched: beyond the limit."
     )
-    lines = textwrap.wrap(sentence, 116)
+    columns = 1 if len(findings) <= _ONE_COLUMN else 2
+    rows = -(-len(findings) // columns)
+    width = columns * _COLUMN
+    lines = textwrap.wrap(sentence, 116 * columns)
     top, bottom = 0.55, 0.42 + 0.165 * len(lines)
-    height = top + bottom + _ROW * len(findings)
-    figure = Figure(figsize=(7.6, height))
-    figure.text(0.02, 1 - 0.13 / height, title, fontsize=11.5, weight="bold", va="top")
-    figure.text(0.02, (bottom - 0.1) / height, "\n".join(lines), fontsize=8.6, va="top", linespacing=1.3)
-    figure.text(0.02, 0.09 / height, foot, fontsize=6.5, color=GREY, va="bottom")
+    height = top + bottom + _ROW * rows
+    figure = Figure(figsize=(width, height))
+    left = 0.02 / columns
+    figure.text(left, 1 - 0.13 / height, title, fontsize=11.5, weight="bold", va="top")
+    figure.text(left, (bottom - 0.1) / height, "\n".join(lines), fontsize=8.6, va="top", linespacing=1.3)
+    figure.text(left, 0.09 / height, foot, fontsize=6.5, color=GREY, va="bottom")
     for i, finding in enumerate(findings):
-        y = 1 - (top + _ROW * (i + 1)) / height
-        axis = figure.add_axes((0.30, y + 0.24 / height, 0.40, 0.26 / height))
+        column, row = divmod(i, rows)
+        place = _Place(column, columns, 1 - (top + _ROW * (row + 1)) / height, height)
+        axis = figure.add_axes((place.x(0.30), place.y + 0.24 / height, 0.40 / columns, 0.26 / height))
         _one(axis, finding)
-        _words(figure, finding, y + 0.37 / height, height)
+        _words(figure, finding, place)
     return Sheet("margins", title, sentence, figure)
 
 
-def _words(figure: object, finding: Finding, y: float, height: float) -> None:
+class _Place(NamedTuple):
+    """Where one finding stands on the sheet, in shares of its width and height."""
+
+    column: int
+    columns: int
+    y: float  # lower edge of the row
+    height: float  # of the sheet [inch]
+
+    def x(self, share: float) -> float:
+        """A share of the column as a share of the sheet."""
+        return (self.column + share) / self.columns
+
+
+def _words(figure: object, finding: Finding, place: _Place) -> None:
+    x, height = place.x, place.height
+    y = place.y + 0.37 / height
     colour = RED if finding.verdict is Verdict.BREAKS else INK
     text = figure.text  # type: ignore[attr-defined]
-    _mark(figure, finding.verdict, y + 0.10 / height, height, colour)
+    _mark(figure, finding.verdict, y + 0.10 / height, place, colour)
     text(
-        0.047,
+        x(0.047),
         y + 0.10 / height,
         finding.verdict.value,
         fontsize=8.8,
@@ -70,21 +92,21 @@ def _words(figure: object, finding: Finding, y: float, height: float) -> None:
     bar = margin_bar(finding)
     unit = f" [{bar.unit.replace(' ', NO_BREAK)}]" if bar is not None and bar.unit else ""
     subject = "\n".join(textwrap.wrap(finding.subject + unit, 33)[:2])
-    text(0.02, y - 0.05 / height, subject, fontsize=8.2, va="top", linespacing=1.15)
+    text(x(0.02), y - 0.05 / height, subject, fontsize=8.2, va="top", linespacing=1.15)
     asked = say_band(finding.demand) if finding.demand else "not known"
     stands = say_band(finding.capacity) if finding.capacity else "not known"
-    text(0.74, y + 0.13 / height, f"asked {asked}", fontsize=8.2, va="center")
-    text(0.74, y - 0.02 / height, f"stands {stands}", fontsize=8.2, va="center")
+    text(x(0.74), y + 0.13 / height, f"asked {asked}", fontsize=8.2, va="center")
+    text(x(0.74), y - 0.02 / height, f"stands {stands}", fontsize=8.2, va="center")
     edited = ", limit edited" if finding.limit.edited else ""
-    text(0.74, y - 0.17 / height, odds(finding.probability) + edited, fontsize=7.0, va="center", color=INK)
+    text(x(0.74), y - 0.17 / height, odds(finding.probability) + edited, fontsize=7.0, va="center", color=INK)
 
 
-def _mark(figure: object, verdict: Verdict, y: float, height: float, colour: str) -> None:
+def _mark(figure: object, verdict: Verdict, y: float, place: _Place, colour: str) -> None:
     """The mark of a verdict, drawn: full square, half square, cross, dotted square."""
     from matplotlib.lines import Line2D
     from matplotlib.patches import Rectangle
 
-    x, w, h = 0.021, 0.11 / 7.6, 0.11 / height
+    x, w, h = place.x(0.021), 0.11 / (_COLUMN * place.columns), 0.11 / place.height
     low = y - 0.5 * h
     add = figure.add_artist  # type: ignore[attr-defined]
     if verdict is Verdict.BREAKS:

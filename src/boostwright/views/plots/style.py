@@ -21,6 +21,7 @@ __all__ = [
     "INK",
     "PAPER",
     "RED",
+    "WIDE",
     "EndName",
     "Sheet",
     "edge",
@@ -40,6 +41,7 @@ BLUE = "#1d4f91"  # marking blue: what can be touched
 RED = "#b5361c"  # red lead: what can hurt
 
 Array = NDArray[np.float64]
+WIDE = "wide"  # the style of a pale wide line, on which another line still shows
 
 RC: dict[str, Any] = {
     "font.family": ["DejaVu Sans"],
@@ -121,11 +123,14 @@ class EndName:
     y: float
     text: str
     colour: str = INK
+    style: Any = None  # line style and marker of a short piece before the name
+    marker: str = ""
+    leader: bool = False  # tie the name to its line by a thin leader
 
 
 def name_ends(axis: Axes, names: Sequence[EndName]) -> None:
     """Write names to the right of the axes at the heights of their lines, moved apart where they would
-    touch.
+    touch. A name with a style has a thin leader and a short piece of its line before it.
     """
     known = sorted((n for n in names if math.isfinite(n.y)), key=lambda n: n.y)
     if not known:
@@ -137,11 +142,38 @@ def name_ends(axis: Axes, names: Sequence[EndName]) -> None:
     sizes = [(n.text.count("\n") + 1) * 11.0 / points for n in known]
     wanted = [(n.y - low) / (high - low) for n in known]
     places = _spread(wanted, sizes)
-    for name, place in zip(known, places, strict=True):
+    for name, place, want in zip(known, places, wanted, strict=True):
+        start = 36.0 if name.style is not None else (14.0 if name.leader else 5.0)
+        if start > 5.0:
+            _tie(axis, name, place, want)
         axis.annotate(
-            name.text, (1.0, place), xycoords="axes fraction", xytext=(5, 0), textcoords="offset points",
+            name.text, (1.0, place), xycoords="axes fraction", xytext=(start, 0), textcoords="offset points",
             va="center", ha="left", color=name.colour, fontsize=8.6, annotation_clip=False, linespacing=1.1,
         )  # fmt: skip
+
+
+def _tie(axis: Axes, name: EndName, place: float, end: float) -> None:
+    """A leader from the end of a line to its name, and a short piece of the line where it has a style."""
+    from matplotlib.lines import Line2D
+
+    figure = axis.get_figure()
+    assert figure is not None
+    width = axis.get_position().width * figure.get_figwidth() * 72.0  # type: ignore[union-attr]
+    leader, begin, stop = 1.0 + 2.0 / width, 1.0 + 11.0 / width, 1.0 + 33.0 / width
+    common: dict[str, Any] = {"transform": axis.transAxes, "clip_on": False, "color": name.colour}
+    axis.add_artist(Line2D([leader, begin - 1.0 / width], [end, place], linewidth=0.5, **common))
+    if name.style is None:
+        return
+    if name.style == WIDE:
+        common["color"] = GREY
+        axis.add_artist(
+            Line2D([begin, stop], [place] * 2, linewidth=4.5, alpha=0.45, solid_capstyle="butt", **common)
+        )
+        return
+    axis.add_artist(
+        Line2D([begin, 0.5 * (begin + stop), stop], [place] * 3, linestyle=name.style, marker=name.marker,
+               markevery=[1], markersize=4.5, markerfacecolor=PAPER, linewidth=1.5, **common)
+    )  # fmt: skip
 
 
 def _spread(wanted: Sequence[float], sizes: Sequence[float]) -> list[float]:
@@ -193,19 +225,24 @@ def forbid(axis: Axes, x: Array, edge: Array, above: bool, edge_line: bool = Tru
     axis.set_ylim(low, high)
 
 
-def edge(axis: Axes, value: float, name: str) -> None:
-    """A limit as an edge of a section: a line across, hatched on its far side, with its name at the left."""
+def edge(axis: Axes, value: float) -> None:
+    """A limit as an edge of a section: a line across, hatched on its far side. Its name belongs with the
+    names of the lines, at the right end, where it covers no curve.
+    """
     low, high = axis.get_ylim()
     left, right = axis.get_xlim()
-    strip = value + 0.03 * (high - low)
+    strip = value + 0.022 * (high - low)
     axis.fill_between(
-        [left, right], value, strip, facecolor="none", edgecolor=GREY, hatch="/////", linewidth=0.0
+        [left, right],
+        value,
+        strip,
+        facecolor="none",
+        edgecolor=GREY,
+        hatch="/////",
+        linewidth=0.0,
+        zorder=0.6,
     )
-    axis.plot([left, right], [value, value], color=GREY, linewidth=0.8)
-    axis.annotate(
-        name, (left, value), xytext=(6, -3), textcoords="offset points", va="top", fontsize=8.0, color=INK,
-        bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.8, "alpha": 0.85},
-    )  # fmt: skip
+    axis.plot([left, right], [value, value], color=GREY, linewidth=0.8, zorder=0.7)
     axis.set_xlim(left, right)
     axis.set_ylim(low, high)
 
