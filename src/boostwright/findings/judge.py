@@ -77,5 +77,8 @@ _ORDER = {Verdict.BREAKS: 0, Verdict.UNKNOWN: 1, Verdict.TIGHT: 1, Verdict.HOLDS
 
 
 def sort_findings(findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    """Worst first: by harm times the probability of not holding; equal ones by verdict, then by code."""
-    return tuple(sorted(findings, key=lambda f: (-f.weight, _ORDER[f.verdict], f.code)))
+    """Worst first: by harm times the probability of not holding; equal ones by verdict, then by code.
+
+    A broken finding on the condition of the engine comes before all others: it is the first gate.
+    """
+    return tuple(sorted(findings, key=lambda f: (not f.bars_all, -f.weight, _ORDER[f.verdict], f.code)))

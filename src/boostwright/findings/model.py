@@ -215,6 +215,11 @@ class Finding:
     sampling_error: float | None = None
 
     @property
+    def bars_all(self) -> bool:
+        """Whether the engine itself is unfit: worn or sick as it stands, whatever is bolted to it."""
+        return self.code in _CONDITION and self.verdict is Verdict.BREAKS
+
+    @property
     def margin(self) -> Amount | None:
         """Room left [unit of the demand]: positive when it holds; None when a side is unknown."""
         if self.demand is None or self.capacity is None:
@@ -238,6 +243,7 @@ class Finding:
         return self.harm.weight * p_not
 
 
+_CONDITION = frozenset({"engine.compression", "engine.leak_down", "engine.oil_idle", "engine.oil_speed"})
 _DIFFERENCE_OF = {
     Kind.TEMPERATURE: Kind.TEMPERATURE_DIFFERENCE,
     Kind.CRANK_ANGLE: Kind.CRANK_DIFFERENCE,

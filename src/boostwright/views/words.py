@@ -49,6 +49,8 @@ def headline(findings: tuple[Finding, ...], verdict: Verdict) -> str:
     total = len(findings)
     if verdict is Verdict.BREAKS:
         lead = "It does not hold as it stands."
+        if any(f.bars_all for f in findings):
+            lead = "The engine itself is not fit for boost as it stands; spend nothing on parts yet."
     elif verdict is Verdict.UNKNOWN:
         lead = "It cannot be told yet."
     elif verdict is Verdict.TIGHT:
