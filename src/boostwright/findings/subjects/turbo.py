@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from boostwright.findings.case import Case
+from boostwright.findings.case import Case, GoalLine
+from boostwright.findings.judge import probability_holds, verdict_of
 from boostwright.findings.model import (
     Amount,
     Finding,
@@ -15,6 +16,7 @@ from boostwright.findings.model import (
     Place,
     Reading,
     Sense,
+    Verdict,
 )
 from boostwright.findings.registry import Rule, rule
 
@@ -24,6 +26,48 @@ _SIZES = Reading(
     "Measure both diameters of the compressor wheel with a calliper, engine cold, hose off.", 1200.0
 )
 _ABOUT = ("turbo.compressor_inducer", "turbo.compressor_exducer")
+
+
+_JOINED = Phrase(
+    "Neither surge nor choke is sure, and no other inducer mends both: the band of an estimate from wheel"
+    " sizes is wider than the room between them. Get the maker's map or one measured point of this compressor"
+    " before you buy another, or ask for less boost."
+)
+_POINT = Reading(
+    "Ask the maker for the map of this very compressor, or for its least and greatest flow at your pressure"
+    " ratio.",
+    1800.0,
+)
+
+
+def _surge_ratio(goal: GoalLine) -> np.ndarray:
+    """Flow over surge flow where there is boost and the point settled; NaN elsewhere."""
+    return np.where(goal.settled & (goal.pressure_ratio > 1.05), goal.flow_over_surge, np.nan)
+
+
+def _choke_ratio(goal: GoalLine) -> np.ndarray:
+    """Flow over choke flow where the point settled; NaN elsewhere."""
+    return np.where(goal.settled, goal.flow_over_choke, np.nan)
+
+
+def _neither_sure(case: Case) -> bool:
+    """Whether surge and choke both fall short of 'holds': then their remedies would contradict each other."""
+    goal = case.goal
+    if goal is None:
+        return False
+    surging, choking = _surge_ratio(goal), _choke_ratio(goal)
+    if not (np.isfinite(surging).any() and np.isfinite(choking).any()):
+        return False
+    least, most = float(np.nanmin(surging)), float(np.nanmax(choking))
+    clear = probability_holds(
+        Amount(least, least * goal.surge_sd, Kind.RATIO),
+        case.limits["flow_over_surge"].amount,
+        Sense.AT_LEAST,
+    )
+    passes = probability_holds(
+        Amount(most, most * goal.choke_sd, Kind.RATIO), case.limits["flow_over_choke"].amount, Sense.AT_MOST
+    )
+    return Verdict.HOLDS not in (verdict_of(clear, Harm.DAMAGE), verdict_of(passes, Harm.WEAR))
 
 
 @rule(
@@ -70,11 +114,12 @@ def surge(rule: Rule, case: Case) -> Finding | None:
     goal = case.goal
     if goal is None:
         return None
-    ratio = np.where(goal.settled & (goal.pressure_ratio > 1.05), goal.flow_over_surge, np.nan)
+    ratio = _surge_ratio(goal)
     if not np.isfinite(ratio).any():
         return None
     i = int(np.nanargmin(ratio))
     limit = case.limits["flow_over_surge"]
+    both = _neither_sure(case)
     return rule.finding(
         Amount(float(ratio[i]), float(ratio[i]) * goal.surge_sd, Kind.RATIO, "least flow over surge flow"),
         limit.amount,
@@ -90,7 +135,9 @@ def surge(rule: Rule, case: Case) -> Finding | None:
                 "flow": Amount(float(goal.result.air_flow[i]), None, Kind.MASS_FLOW),
             },
         ),
-        remedy=Phrase(
+        remedy=_JOINED
+        if both
+        else Phrase(
             "Hold less boost below {speed}, or fit a compressor with a smaller inducer.",
             {
                 "speed": Amount(
@@ -100,7 +147,7 @@ def surge(rule: Rule, case: Case) -> Finding | None:
                 )
             },
         ),
-        reading=_SIZES,
+        reading=_POINT if both else _SIZES,
         about=_ABOUT,
     )
 
@@ -126,11 +173,12 @@ def choke(rule: Rule, case: Case) -> Finding | None:
     goal = case.goal
     if goal is None:
         return None
-    ratio = np.where(goal.settled, goal.flow_over_choke, np.nan)
+    ratio = _choke_ratio(goal)
     if not np.isfinite(ratio).any():
         return None
     i = int(np.nanargmax(ratio))
     limit = case.limits["flow_over_choke"]
+    both = _neither_sure(case)
     flow = float(goal.result.air_flow[i])
     return rule.finding(
         Amount(float(ratio[i]), float(ratio[i]) * goal.choke_sd, Kind.RATIO, "largest flow over choke flow"),
@@ -145,7 +193,9 @@ def choke(rule: Rule, case: Case) -> Finding | None:
                 "most": Amount(flow / float(ratio[i]), None, Kind.MASS_FLOW),
             },
         ),
-        remedy=Phrase(
+        remedy=_JOINED
+        if both
+        else Phrase(
             "For a sure hold fit a compressor wheel with an inducer of at least {inducer}.",
             {
                 "inducer": Amount(
@@ -155,7 +205,7 @@ def choke(rule: Rule, case: Case) -> Finding | None:
                 )
             },
         ),
-        reading=_SIZES,
+        reading=_POINT if both else _SIZES,
         about=_ABOUT,
     )
 
