@@ -25,6 +25,7 @@ from boostwright.findings.model import (
     Place,
     Reading,
     Sense,
+    Verdict,
 )
 from boostwright.findings.notes import cautions_for
 
@@ -66,13 +67,20 @@ class Rule:
         notes: tuple[Phrase, ...] = (),
         about: tuple[str, ...] = (),
         undecided: bool = False,
+        assumed: str = "",
     ) -> Finding:
         """A finding of this rule with probability, verdict and cautions filled in.
 
         undecided: what is known does not settle it although both sides have numbers; the verdict is
         'unknown'.
+        assumed: a sentence that names the part which nobody stated and which the capacity rests on. It opens
+        the cause, and all but a 'holds' becomes 'unknown': an assumed part cannot break.
         """
         probability = None if undecided else probability_holds(demand, capacity, self.sense)
+        if assumed:
+            cause = Phrase(f"{assumed} {cause.text}", cause.amounts)
+            if verdict_of(probability, self.harm) is not Verdict.HOLDS:
+                probability = None
         return Finding(
             code=self.code,
             subject=self.subject,

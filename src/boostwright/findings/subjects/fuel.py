@@ -19,12 +19,13 @@ from boostwright.findings.model import (
     Sense,
 )
 from boostwright.findings.registry import Rule, rule
+from boostwright.findings.stated_curve import stated_curve
 from boostwright.physics.injection import HEPTANE_DENSITY
 
 __all__ = ["duty", "pump"]
 
 _AIR_SD = 0.09  # of the computed air with class breathing; see field data on unmeasured engines
-_AIR_SD_STATED = 0.04  # with a torque curve of this very engine in the file
+_AIR_SD_AGREED = 0.04  # at best, where a torque curve of this very engine agrees with the computed one
 _PUMP_PER_BAR, _PUMP_PER_BAR_SD = (
     0.08,
     0.04,
@@ -36,8 +37,16 @@ _PUMP_PER_VOLT, _PUMP_PER_VOLT_SD = (
 
 
 def _fuel_sd(case: Case) -> float:
-    """Relative standard deviation of the fuel flow: of the air, and of the mixture really run."""
-    air = _AIR_SD if case.stated("baseline.torque") is None else _AIR_SD_STATED
+    """Relative standard deviation of the fuel flow: of the air, and of the mixture really run.
+
+    A stated torque curve narrows the air only as far as it is known and as the computed one agrees with it;
+    where they differ by more than the class spread, the difference is the spread.
+    """
+    air, curve = _AIR_SD, stated_curve(case)
+    if curve is not None:
+        worst = int(np.argmax(np.abs(curve.ratio - 1.0)))
+        off = abs(float(curve.ratio[worst]) - 1.0)
+        air = max(off, min(_AIR_SD, max(_AIR_SD_AGREED, float(curve.sd[worst]))))
     return math.hypot(air, 0.02)
 
 
@@ -118,13 +127,18 @@ def duty(rule: Rule, case: Case) -> Finding | None:
             amounts,
         ),
         remedy=_remedy(size > flow, follows, amounts),
-        reading=Reading(
+        reading=Reading("Read the number on an injector and look up its flow and rated pressure.", 900.0)
+        if not case.build.is_stated("injectors.flow")
+        else Reading(
             "Measure static fuel pressure before you open the rail: ten minutes, and it settles the"
             " regulator question."
             if rail_sd / rail > 0.02
             else "Have the injectors measured on a bench, all of them at one pressure.",
             600.0 if rail_sd / rail > 0.02 else 3600.0,
         ),
+        assumed=""
+        if case.build.is_stated("injectors.flow")
+        else "No injectors are stated; the usual original ones are assumed.",
         about=("injectors.flow", "injectors.dead_time", "regulator.pressure", "regulator.reference"),
     )
 
@@ -195,6 +209,8 @@ def pump(rule: Rule, case: Case) -> Finding | None:
     assert capacity.sd is not None
     working = rail + (float(goal.boost[i]) if follows else 0.0)
     amounts = {
+        "have": capacity,
+        "need": demand,
         "size": Amount(need + 2.0 * demand.sd, None, Kind.VOLUME_FLOW),
         "pressure": Amount(working, None, Kind.PRESSURE_DIFFERENCE),
         "volts": Amount(volts, None, Kind.VOLTAGE),
@@ -216,7 +232,12 @@ def pump(rule: Rule, case: Case) -> Finding | None:
             amounts,
         ),
         remedy=Phrase(
-            "Fit a pump that delivers at least {size} at {pressure}, on its own relay and wires.", amounts
+            "By its middle figure the pump delivers enough: {have:band} against {need:band}. What spoils it"
+            " is the spread. Fill a can for 30 s and read the volts: {size} or more in the can at {pressure}"
+            " is a sure hold."
+            if delivers >= need
+            else "Fit a pump that delivers at least {size} at {pressure}, on its own relay and wires.",
+            amounts,
         ),
         reading=Reading(
             "Let the pump fill a can for 30 s at this pressure with the engine off and a charger on the"
@@ -224,5 +245,8 @@ def pump(rule: Rule, case: Case) -> Finding | None:
             " extinguisher in reach.",
             1800.0,
         ),
+        assumed=""
+        if case.build.is_stated("pump.flow")
+        else "No pump is stated; the usual original one is assumed.",
         about=("pump.flow", "pump.voltage", "regulator.pressure"),
     )

@@ -71,7 +71,10 @@ def peak_pressure(rule: Rule, case: Case) -> Finding | None:
             " and a steel gasket.",
             {"boost": Amount(max(keep, 0.0), None, Kind.PRESSURE_GAUGE)},
         ),
-        reading=Reading(
+        assumed=_unstated(case, "engine.pistons", "engine.rods"),
+        reading=Reading("Find out how pistons and rods of this engine code are made, and state it.", 900.0)
+        if _unstated(case, "engine.pistons", "engine.rods")
+        else Reading(
             "Prove the timing mark with a piston stop and read the light at 3000 rpm: a proven mark takes"
             " a degree or two off this peak.",
             2700.0,
@@ -82,6 +85,14 @@ def peak_pressure(rule: Rule, case: Case) -> Finding | None:
 
 def _strong_pistons(case: Case) -> bool:
     return case.word("engine.pistons") == "forged" and case.word("engine.rods") == "forged"
+
+
+def _unstated(case: Case, *parts: str) -> str:
+    """A sentence that names what is assumed when the file states none of the parts; '' when it states one."""
+    if any(case.build.is_stated(part) for part in parts):
+        return ""
+    names = " and ".join(part.partition(".")[2] for part in parts)
+    return f"No {names} are stated; the usual original ones are assumed."
 
 
 def _compression_sd(case: Case) -> float:
@@ -161,7 +172,10 @@ def rod_load(rule: Rule, case: Case) -> Finding | None:
             },
         ),
         remedy=_rod_remedy(case, after, strong.speed, stock * limit.amount.value, worst, forged),
-        reading=Reading("Weigh a piston with pin and rings and the small end of its rod.", 1800.0)
+        assumed=_unstated(case, "engine.rods"),
+        reading=Reading("Find out how the rods of this engine code are made, and state it.", 900.0)
+        if _unstated(case, "engine.rods")
+        else Reading("Weigh a piston with pin and rings and the small end of its rod.", 1800.0)
         if not stated
         else Reading("Find out how the rods of this engine code are made.", 900.0),
         about=("engine.reciprocating_mass", "engine.rods", "engine.compression_ratio"),
