@@ -58,6 +58,7 @@ def judge(
         not_covered=not_covered(),
         warnings=prepared.warnings,
         unusual=notes,
+        not_judged=_not_judged(build),
         seconds={**prepared.seconds, "total": time.perf_counter() - began},
     )
 
@@ -117,6 +118,18 @@ def _assumed(build: Build, findings: tuple[Finding, ...]) -> tuple[AssumedValue,
             )
         )
     return tuple(sorted(found, key=lambda a: (-a.weight, a.field)))
+
+
+_SAID_ELSEWHERE = ("build", "limits", "model", "people")
+"""Sections that are no part of a verdict, or are read by other means than a field of the check."""
+
+
+def _not_judged(build: Build) -> tuple[str, ...]:
+    """The stated fields that no finding and no computation of a check reads, in the order of the file."""
+    read = ((value.path, catalogue().field(value.path).used_by) for value in build.stated())
+    return tuple(
+        path for path, by in read if "check" not in by and path.partition(".")[0] not in _SAID_ELSEWHERE
+    )
 
 
 def _text(value: StatedValue) -> str:

@@ -47,7 +47,8 @@ class CheckResult:
     air at MBT on the best fuel with the worst timing error. findings: worst first. assumed: the assumed
     values that matter most.
     not_covered: what a 'holds' does not cover. warnings: what was left out or taken for granted. unusual:
-    values of the file that are possible but unusual. seconds: wall time of each stage [s].
+    values of the file that are possible but unusual. not_judged: fields that the file states and no finding
+    reads yet. seconds: wall time of each stage [s].
     """
 
     version: str
@@ -67,6 +68,7 @@ class CheckResult:
     not_covered: tuple[str, ...]
     warnings: tuple[str, ...] = ()
     unusual: tuple[str, ...] = ()
+    not_judged: tuple[str, ...] = ()
     seconds: Mapping[str, float] = field(default_factory=dict)
 
     @property

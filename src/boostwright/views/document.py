@@ -66,6 +66,7 @@ def document(result: CheckResult) -> dict[str, Any]:
         ],
         "warnings": list(result.warnings),
         "unusual": list(result.unusual),
+        "not_judged": list(result.not_judged),
         "not_covered": list(result.not_covered),
         "cautions_defer_to": deference(),
         "seconds": {name: _number(value) for name, value in result.seconds.items()},

@@ -113,6 +113,7 @@ def _top() -> dict[str, Any]:
         ),
         "warnings": _list(_TEXT, "What was left out or taken for granted."),
         "unusual": _list(_TEXT, "Values of the file that are possible but unusual."),
+        "not_judged": _list(_TEXT, "Fields that the file states and that no finding reads yet."),
         "not_covered": _list(_TEXT, "What a 'holds' does not cover."),
         "cautions_defer_to": _TEXT,
         "seconds": {"type": "object", "additionalProperties": _NUMBER},

@@ -70,6 +70,9 @@ def terminal_report(result: CheckResult, width: int = 80, colour: bool = False, 
     _engine(page, result)
     _assumed(page, result)
     _unusual(page, result)
+    if result.not_judged:
+        page.add("")
+        page.text(f"Stated but not judged yet: {', '.join(result.not_judged)}.", "", 0)
     _ends(page, result)
     return "\n".join(page.lines) + "\n"
 
