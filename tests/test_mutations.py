@@ -27,6 +27,9 @@ FAULTS = [
     # the arrival of boost is known to some 900 rpm only, so a housing three times too large can stay tight
     ("turbo", "turbine_housing", '"1.5 in"', "boost.arrival", {Verdict.TIGHT, Verdict.BREAKS}),
     ("goal", "power", '"230 kW"', "goal.power", {Verdict.BREAKS}),
+    ("wastegate", "spring", '"0.8 bar"', "boost.spring", {Verdict.BREAKS}),
+    ("pressure_sensor", "highest", '"150 kPa"', "sensor.cut", {Verdict.BREAKS}),
+    ("controller", "boost_cut", '"142 kPa"', "boost.cut", {Verdict.BREAKS}),
     ("goal", "boost", '"1.3 bar"', "strength.peak_pressure", {Verdict.BREAKS}),
     ("goal", "boost", '"1.3 bar"', "knock.half_burned", {Verdict.BREAKS}),
     ("manifold", "material", '"mild-steel"', "exhaust.manifold", {Verdict.BREAKS}),

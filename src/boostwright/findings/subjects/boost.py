@@ -20,10 +20,10 @@ from boostwright.findings.model import (
 )
 from boostwright.findings.registry import Rule, rule
 
-__all__ = ["arrival", "power", "reached"]
+__all__ = ["arrival", "power", "reached", "torque"]
 
 _ARRIVAL_SD = 400.0 * math.pi / 30.0  # of the speed at which boost arrives, from sizes only [rad/s]
-_POWER_SD = 0.08  # of computed boosted power
+_POWER_SD = 0.08  # of computed boosted power and torque
 _WHEELS = 0.88  # of crank power that reaches the wheels (common practice, no source)
 _SIZES = Reading(
     "Measure turbine wheel and housing (A/R is cast on it), and the bore of the exhaust after the turbine.",
@@ -175,4 +175,47 @@ def power(rule: Rule, case: Case) -> Finding | None:
             "Two full-load pulls before the conversion pin down how this engine breathes.", 3600.0
         ),
         about=("engine.port_flow", "engine.intake_closes", "model.friction"),
+    )
+
+
+@rule(
+    "goal.torque",
+    "Torque that you want",
+    asks="Does it give the torque that you ask for?",
+    demand="torque wanted",
+    capacity="greatest computed torque with the turbo",
+    harm=Harm.NUISANCE,
+    harm_words="the goal is missed, and somebody will be tempted to turn the boost up",
+    sense=Sense.AT_MOST,
+)
+def torque(rule: Rule, case: Case) -> Finding | None:
+    """max T at the knock-limited spark; counted at the wheels 12 % less."""
+    goal = case.goal
+    wanted = case.amount("goal.torque", Kind.TORQUE, "torque wanted")
+    if goal is None or wanted is None or not goal.settled.any():
+        return None
+    computed = np.where(goal.settled, goal.result.torque, np.nan)
+    i = int(np.nanargmax(computed))
+    at_wheels = case.word("goal.at") == "wheels"
+    best = float(computed[i]) * (_WHEELS if at_wheels else 1.0)
+    more = (wanted.value / best - 1.0) * float(goal.plenum_pressure[i])
+    where = " at the wheels" if at_wheels else ""
+    return rule.finding(
+        Amount(wanted.value, wanted.sd or 0.0, Kind.TORQUE, f"torque wanted{where}"),
+        Amount(best, _POWER_SD * best, Kind.TORQUE, "greatest computed torque"),
+        _goal_record(case, "goal.torque"),
+        place=Place(float(goal.speed[i])),
+        corner=case.corner,
+        cause=Phrase(
+            "At {pressure} in the plenum, and at the spark that knock allows, the engine gives this much.",
+            {"pressure": Amount(float(goal.plenum_pressure[i]), None, Kind.PRESSURE_ABSOLUTE)},
+        ),
+        remedy=Phrase(
+            "About {more} more boost would give it, if rods and gearbox stand it; else lower the wish.",
+            {"more": Amount(max(more, 0.0), None, Kind.PRESSURE_DIFFERENCE)},
+        ),
+        reading=Reading(
+            "Two full-load pulls before the conversion pin down how this engine breathes.", 3600.0
+        ),
+        about=("goal.torque", "engine.port_flow", "fuel.octane"),
     )
