@@ -13,9 +13,10 @@ from boostwright.physics import gas, heat_transfer, valves
 from boostwright.physics.kernels import flow, heat
 from boostwright.physics.kernels import gas as gas_kernel
 from boostwright.systems.engine.tables import gas_tables
+from boostwright.systems.engine.types import Fuel
 
-MIXTURES = [gas.mixture(0.88, 0.0), gas.mixture(1.05, 0.85)]
-TABLES = gas_tables(MIXTURES)
+MIXTURES = [gas.mixture(0.88, 0.85), gas.mixture(1.05, 0.85)]
+TABLES = gas_tables(Fuel(ethanol_share=0.85), (0.88, 1.05))
 
 
 @settings(max_examples=60, deadline=None)

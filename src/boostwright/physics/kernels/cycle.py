@@ -382,8 +382,11 @@ def cycles(state, cyl, gas, pts, steps, results, status, trace):
                 break
         if busy == 0:
             return
-        # idle lanes below the last busy one repeat a busy lane, so that no nonsense is computed in them
+        # a full row of lanes runs as vector code, a short one does not: from three points on, idle lanes
+        # repeat a busy one
         last = busy - 1
+        if busy > 2:
+            busy = LANES
         for v in range(busy):
             if lanes[v] < 0:
                 for r in range(WORKSPACE // STRIDE):

@@ -81,16 +81,16 @@ def step_sizes(speed: float, ring: float = 0.0, refine: float = 1.0, tolerance: 
     """Steps for a crank speed [rad/s]; ``refine`` divides them all.
 
     Pressures across an open valve meet at a fixed rate in time, so the steps of the gas exchange shrink
-    with speed: about 0.2 degrees at 1000 rev/min, 0.35 (blowdown) to 0.6 degrees (exhaust stroke) from 2460
+    with speed: about 0.25 degrees at 1000 rev/min, 0.35 (blowdown) to 0.6 degrees (exhaust stroke) from 2600
     rev/min up, on a ladder of quarter octaves so that points of like speed share their steps. Their
     proportions hold the energy account below 1e-5 of the fuel energy at part load, full load, boost and
     scavenging. ``ring``: natural frequency of runner and port [rad/s]; its period gets 24 steps.
     """
     rpm = speed * 30.0 / np.pi
-    wanted = min(1.2, max(0.1, 0.26 * (rpm / 1000.0) ** 1.7))
+    wanted = min(1.2, max(0.1, 0.33 * (rpm / 1000.0) ** 1.35))
     valve = 1.2 / 2.0 ** (np.ceil(4.0 * np.log2(1.2 / wanted) - 1.0e-9) / 4.0)
     slowest = (
-        1000.0 * (valve / 0.26) ** (1.0 / 1.7) * np.pi / 30.0
+        1000.0 * (valve / 0.33) ** (1.0 / 1.35) * np.pi / 30.0
     )  # speed that asks for just this step [rad/s]
     shut = min(4.0, 360.0 * slowest / ring / 24.0) if ring > 0.0 else 4.0
     burn = 1.0 if rpm > 1500.0 else 0.7
@@ -191,7 +191,7 @@ class CycleSolver:
         speed, p, T, p_ex, lam, spark = (np.ascontiguousarray(a) for a in points.arrays())
         _check_points(self.engine, speed, p, T, p_ex, spark)
         found, rows = mixtures(self.fuel, lam)
-        gas = gas_tables(found)
+        gas = gas_tables(self.fuel, tuple(m.lam for m in found))
         f = self.factors
         # the port's walls give the same heat to more charge under boost: about 5 K at 170 kPa
         heating = f.port_heating * np.minimum((_ATMOSPHERE / p) ** 0.9, 2.0)
@@ -289,8 +289,10 @@ class CycleSolver:
         T = np.full_like(h, 1100.0)
         for _ in range(20):
             value, cp = _frozen(inputs, T, y)
-            T = np.clip(T - (value - h) / cp, 250.0, 3000.0)
-        _, cp = _frozen(inputs, T, y)
+            step = (value - h) / cp
+            T = np.clip(T - step, 250.0, 3000.0)
+            if not np.any(np.abs(step) > 1.0e-6):
+                break
         flow = r[:, R.fresh] * rate  # net exhaust flow of one cylinder [kg/s]
         flow = np.maximum(flow, 1.0e-6)
         area = np.pi * e.exhaust_port_diameter * e.exhaust_port_length

@@ -123,8 +123,10 @@ def mixtures(fuel: Fuel, lam: Array) -> tuple[list[Mixture], NDArray[np.int64]]:
     return found, rows.astype(np.int64)
 
 
-def gas_tables(found: list[Mixture]) -> GasTables:
-    """Side-by-side arrays of several mixtures."""
+@lru_cache(maxsize=64)
+def gas_tables(fuel: Fuel, lam: tuple[float, ...]) -> GasTables:
+    """Side-by-side arrays of the mixtures of a fuel at several lambdas [-]; not to be written to."""
+    found = [mixture(v, fuel.ethanol_share, fuel.petrol_heating_value) for v in lam]
 
     def stack(values: list[float]) -> Array:
         return np.ascontiguousarray(values, dtype=np.float64)
@@ -132,8 +134,8 @@ def gas_tables(found: list[Mixture]) -> GasTables:
     def pile(values: list[Array]) -> Array:
         return np.ascontiguousarray(np.stack(values))
 
-    lam = stack([m.lam for m in found])
-    law = blend_law(1.0 / lam, np.array([m.ethanol_share for m in found]))
+    ratio = stack([m.lam for m in found])
+    law = blend_law(1.0 / ratio, np.array([m.ethanol_share for m in found]))
     table = found[0].table
     return GasTables(
         R_f=stack([m.R_f for m in found]),
@@ -152,7 +154,7 @@ def gas_tables(found: list[Mixture]) -> GasTables:
         r_spline=pile([m.table.r_spline for m in found]),
         fuel_fraction=stack([m.fuel_fraction for m in found]),
         lhv=stack([m.lhv for m in found]),
-        lam=lam,
+        lam=ratio,
         flame_speed=np.ascontiguousarray(np.atleast_1d(law.speed)),
         flame_T=np.ascontiguousarray(np.atleast_1d(law.T_exponent)),
         flame_p=np.ascontiguousarray(np.atleast_1d(law.p_exponent)),
