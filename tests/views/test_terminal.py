@@ -12,7 +12,7 @@ from boostwright.findings.notes import deference, not_covered
 from boostwright.views.document import document
 from boostwright.views.terminal import terminal_report
 from boostwright.views.words import plain
-from tests.sample import changed, result
+from tests.sample import changed, finding, result
 
 
 @pytest.mark.parametrize("width", [60, 72, 80, 100, 200])
@@ -86,3 +86,10 @@ def test_an_empty_remedy_and_no_findings_do_not_upset_it() -> None:
     bare = changed(given.findings[0], remedy=Phrase(""), demand=None, capacity=None, notes=())
     assert "not known" in terminal_report(replace(given, findings=(bare,)), 80)
     assert "It cannot be told yet" in terminal_report(replace(given, findings=()), 80)
+
+
+def test_two_findings_with_one_remedy_ask_for_it_once() -> None:
+    twice = replace(result(), findings=(finding("a.a"), finding("b.b")))
+    steps = terminal_report(twice).split("What to do next")[1].split("Findings, worst first")[0]
+    assert " 1 " in steps
+    assert " 2 " not in steps

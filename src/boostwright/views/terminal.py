@@ -107,12 +107,17 @@ def _next(page: _Page, result: CheckResult) -> None:
     if not todo:
         return
     page.heading("What to do next")
-    for number, finding in enumerate(todo[:5], 1):
-        wants_reading = finding.verdict is Verdict.UNKNOWN
-        step = finding.reading.what if wants_reading and finding.reading.what else fill(finding.remedy)
+    steps = list(dict.fromkeys(_step(finding) for finding in todo))  # two findings may share one remedy
+    for number, step in enumerate(steps[:5], 1):
         page.text(step, f" {number}", 4)
-    if len(todo) > 5:
-        page.text(f"{len(todo) - 5} more below.", "", 4)
+    if len(steps) > 5:
+        page.text(f"{len(steps) - 5} more below.", "", 4)
+
+
+def _step(finding: Finding) -> str:
+    """The reading that settles an unknown, else the remedy."""
+    wants_reading = finding.verdict is Verdict.UNKNOWN
+    return finding.reading.what if wants_reading and finding.reading.what else fill(finding.remedy)
 
 
 def _findings(page: _Page, result: CheckResult, every: bool) -> None:
