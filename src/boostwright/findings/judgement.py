@@ -39,7 +39,8 @@ def judge(
     progress("judging")
     case = prepared.case
     findings = find_all(case)
-    notes = tuple(note.sentence() for note in build.notes)
+    # unusual values first, then what is only said for the record
+    notes = tuple(n.sentence() for n in sorted(build.notes, key=lambda n: not n.is_unusual))
     return CheckResult(
         version=version,
         data_version=data_version(),

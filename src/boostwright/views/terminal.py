@@ -93,8 +93,8 @@ def _top(page: _Page, result: CheckResult) -> None:
         page.text(warning, "note")
     if result.unusual:
         count = len(result.unusual)
-        values = "1 value of the file is" if count == 1 else f"{count} values of the file are"
-        page.text(f"{values} unusual; see 'Worth a second look' below.", "note")
+        points = "1 point deserves" if count == 1 else f"{count} points deserve"
+        page.text(f"{points} a second look in the file; see the list below.", "note")
 
 
 def _open(result: CheckResult) -> tuple[Finding, ...]:
