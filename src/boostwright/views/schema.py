@@ -112,9 +112,7 @@ def _top() -> dict[str, Any]:
             "Values that nobody stated, those that matter most first.",
         ),
         "warnings": _list(_TEXT, "What was left out or taken for granted."),
-        "unusual": _list(
-            _TEXT, "What deserves a second look: unusual values, values without a source."
-        ),
+        "unusual": _list(_TEXT, "What deserves a second look: unusual values, values without a source."),
         "not_judged": _list(_TEXT, "Fields that the file states and that no finding reads yet."),
         "not_covered": _list(_TEXT, "What a 'holds' does not cover."),
         "cautions_defer_to": _TEXT,
