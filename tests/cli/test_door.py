@@ -7,7 +7,6 @@ import os
 import re
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import jsonschema
@@ -284,16 +283,11 @@ def test_a_terminal_that_knows_only_ascii(sound: Path) -> None:
     assert "UnicodeEncodeError" not in done.stderr
 
 
-def test_the_door_opens_fast_because_it_loads_no_model() -> None:
+def test_the_door_loads_no_model() -> None:
     heavy = "{'numba', 'scipy', 'matplotlib', 'numpy', 'pydantic'}"
     code = f"import sys, boostwright, boostwright.cli; print(sorted({heavy} & set(sys.modules)))"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60)
     assert done.stdout.strip() == "[]"
-    began = time.perf_counter()
-    run("--version")
-    assert (
-        time.perf_counter() - began < 3.0
-    )  # a process with the standard library only; seconds on a busy machine
 
 
 def test_check_without_out_loads_no_plotting(sound: Path) -> None:
