@@ -29,7 +29,9 @@ from boostwright.systems.engine.cycle import CycleSolver
 from boostwright.systems.engine.defaults import four_valve_two_litre
 from boostwright.systems.engine.types import BurnLaw, Fuel
 from boostwright.systems.match import MatchSettings, match
-from boostwright.systems.stated import ambient_of, engine_of, factors_of, fuel_of, turbo_of
+from boostwright.systems.stated.engine import engine_of, factors_of, fuel_of
+from boostwright.systems.stated.place import ambient_of
+from boostwright.systems.stated.turbo import turbo_of
 
 PARTS = ("process", "lines")
 RPM = np.pi / 30.0

@@ -21,7 +21,9 @@ from boostwright.systems.engine.cycle import CycleSolver
 from boostwright.systems.engine.spark import KnockModel, best_spark
 from boostwright.systems.engine.types import CycleResult, OperatingPoints
 from boostwright.systems.match import MatchResult, MatchSettings, MatchStatus, match
-from boostwright.systems.stated import ambient_of, engine_of, factors_of, fuel_of, losses_of, turbo_of
+from boostwright.systems.stated.engine import engine_of, factors_of, fuel_of, losses_of
+from boostwright.systems.stated.place import ambient_of
+from boostwright.systems.stated.turbo import turbo_of
 
 __all__ = ["Prepared", "prepare", "usual_speeds"]
 

@@ -1,25 +1,17 @@
-"""From what a build states to the records that the models take.
-
-Nothing is decided here: every number comes from the build (stated, or assumed with its spread); only its
-shape changes.
-"""
+"""The engine, its fuel and its losses that a build states."""
 
 from __future__ import annotations
 
-from typing import Any, Final, NamedTuple
+from typing import Final, NamedTuple
 
 import numpy as np
 
 from boostwright.build.document import Build
-from boostwright.physics.turbine import Bearing
 from boostwright.physics.valves import zero_lift_events
 from boostwright.systems.engine.types import EngineGeometry, Fuel, ModelFactors, ValveTrain
-from boostwright.systems.turbo import Ambient, Cooler, Restriction, TurboParts
 
-__all__ = ["Losses", "ambient_of", "engine_of", "factors_of", "fuel_of", "losses_of", "turbo_of"]
+__all__ = ["Losses", "engine_of", "factors_of", "fuel_of", "losses_of"]
 
-R_AIR: Final = 287.05
-PEAK_FLOW: Final = 0.15  # charge flow at which the build file's pressure losses are stated [kg/s]
 VALVE_GEAR: Final = {
     "direct": "direct",
     "finger-follower": "finger",
@@ -102,52 +94,6 @@ def factors_of(build: Build) -> ModelFactors:
     )
 
 
-def ambient_of(build: Build) -> Ambient:
-    """Air pressure and temperature where the car is used."""
-    return Ambient(build.number("place.barometer"), build.number("place.temperature"))
-
-
 def losses_of(build: Build) -> Losses:
     """Losses of the engine before the conversion."""
     return Losses(intake=2.5e3, exhaust=build.number("exhaust.stock_back_pressure"))
-
-
-def turbo_of(build: Build) -> TurboParts | None:
-    """The turbo side; None when the build names no turbo.
-
-    Raises OutOfRange for wheels or housings outside the ground of the estimates.
-    """
-    inducer, exducer = build.get("turbo.compressor_inducer"), build.get("turbo.compressor_exducer")
-    if inducer is None or exducer is None:
-        return None
-    air = ambient_of(build)
-    cold = air.pressure / (R_AIR * air.temperature)
-    charge = (air.pressure + _boost(build)) / (R_AIR * 320.0)
-    cooler = None
-    if build.words("cooler.type") != "none":
-        cooler = Cooler(
-            loss=Restriction(build.number("cooler.pressure_loss"), PEAK_FLOW, charge, 1.8),
-            effectiveness=build.number("cooler.effectiveness"),
-        )
-    known: dict[str, Any] = {}
-    if build.is_stated("turbo.compressor_tip_width"):
-        known["b2"] = build.number("turbo.compressor_tip_width")
-    return TurboParts.from_sizes(
-        (float(inducer.value), float(exducer.value)),
-        (
-            build.number("turbo.turbine_inducer"),
-            build.number("turbo.turbine_exducer"),
-            build.number("turbo.turbine_housing"),
-        ),
-        inlet=Restriction(build.number("pipes.filter_loss"), PEAK_FLOW, cold),
-        charge_pipes=Restriction(build.number("pipes.loss"), PEAK_FLOW, charge),
-        exhaust=Restriction(build.number("exhaust.back_pressure"), PEAK_FLOW, 101325.0 / (288.0 * 950.0)),
-        cooler=cooler,
-        bearing=Bearing.ROLLING if build.words("turbo.bearing") == "ball" else Bearing.PLAIN,
-        **known,
-    )
-
-
-def _boost(build: Build) -> float:
-    goal = build.get("goal.boost")
-    return float(goal.value) if goal is not None else 50.0e3
