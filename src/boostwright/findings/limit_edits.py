@@ -22,6 +22,8 @@ _DIMENSIONS: Mapping[Kind, Dimension] = {
     Kind.CRANK_ANGLE: Dimension.ANGLE,
     Kind.CRANK_DIFFERENCE: Dimension.ANGLE,
     Kind.VELOCITY: Dimension.SPEED,
+    Kind.ENGINE_SPEED: Dimension.ROTATION,
+    Kind.LENGTH: Dimension.LENGTH,
     Kind.SHARE: Dimension.SHARE,
     Kind.RATIO: Dimension.RATIO,
     Kind.TORQUE_PER_VOLUME: Dimension.TORQUE,  # written for one litre
@@ -107,6 +109,8 @@ def _example(limit: Limit) -> str:
         Kind.VELOCITY: (value, "m/s"),
         Kind.TORQUE_PER_VOLUME: (value / _PER_LITRE, "Nm/L"),
         Kind.RATIO: (value, ""),
+        Kind.ENGINE_SPEED: (value * 9.549296585513721, "rpm"),
+        Kind.LENGTH: (1e3 * value, "mm"),
     }[kind]
     return f"{shown[0]:.4g} {shown[1]}".rstrip()
 

@@ -23,6 +23,8 @@ _SI: Mapping[str, tuple[float, float]] = {  # unit in the data file -> factor an
     "deg": (math.pi / 180.0, 0.0),
     "m/s": (1.0, 0.0),
     "N m/L": (1.0e3, 0.0),
+    "rpm": (math.pi / 30.0, 0.0),
+    "mm": (1.0e-3, 0.0),
 }
 
 

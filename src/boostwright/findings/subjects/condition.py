@@ -19,6 +19,7 @@ from boostwright.findings.model import (
     Sense,
 )
 from boostwright.findings.registry import Rule, rule
+from boostwright.findings.sure import sure_demand
 
 __all__ = ["condition", "evenness", "leakage", "oil_at_idle", "oil_at_speed"]
 
@@ -98,8 +99,13 @@ def evenness(rule: Rule, case: Case) -> Finding | None:
     lowest = Amount(
         float(values[low] - case.ambient_pressure), float(spreads[low]), Kind.PRESSURE_GAUGE, "lowest"
     )
+    demand = Amount(ratio, sd, Kind.SHARE, "lowest cylinder over the highest")
+    even = min(1.0, sure_demand(limit.amount, demand, rule.sense, rule.harm))
+    least = Amount(
+        float(even * values[high] - case.ambient_pressure), float(spreads[low]), Kind.PRESSURE_GAUGE, "least"
+    )
     return rule.finding(
-        Amount(ratio, sd, Kind.SHARE, "lowest cylinder over the highest"),
+        demand,
         limit.amount,
         limit,
         place=Place(words=f"cylinder {low + 1} of {values.size}, counted from the belt end"),
@@ -112,9 +118,11 @@ def evenness(rule: Rule, case: Case) -> Finding | None:
         ),
         remedy=Phrase(
             f"Find out why cylinder {low + 1} is low (a spoonful of oil on the piston tells rings from"
-            " valves) and mend it before boost."
+            " valves) and mend it before boost until it reads {least} beside the highest."
             if ratio < limit.amount.value
             else "Read every cylinder twice more and write the means: one test alone repeats to about 3 %."
+            f" Cylinder {low + 1} should come out at {{least}} or more.",
+            {"least": least},
         ),
         reading=Reading("Read that cylinder again dry and wet, and its leak-down.", 1800.0),
         about=("engine.compression_pressure",),
@@ -140,8 +148,10 @@ def leakage(rule: Rule, case: Case) -> Finding | None:
     values, spreads = rows
     worst = int(np.argmax(values))
     limit = case.limits["leak_down"]
+    demand = Amount(float(values[worst]), float(spreads[worst]), Kind.SHARE, "worst cylinder")
+    most = Amount(sure_demand(limit.amount, demand, rule.sense, rule.harm), None, Kind.SHARE)
     return rule.finding(
-        Amount(float(values[worst]), float(spreads[worst]), Kind.SHARE, "worst cylinder"),
+        demand,
         limit.amount,
         limit,
         place=Place(words=f"cylinder {worst + 1} of {values.size}, counted from the belt end"),
@@ -150,7 +160,11 @@ def leakage(rule: Rule, case: Case) -> Finding | None:
             " behind it."
         ),
         remedy=Phrase(
-            "Listen at intake, exhaust and oil filler to find the leak; mend rings or valves before boost."
+            "Listen at intake, exhaust and oil filler to find the leak, and mend rings or valves before boost"
+            f" until cylinder {worst + 1} leaks {{most}} or less."
+            if float(values[worst]) > most.value
+            else "Leave it as it is; read it again each year, and stop above {most} in any cylinder.",
+            {"most": most},
         ),
         reading=Reading("Repeat the leak-down warm, piston exactly at top dead centre.", 2400.0),
         about=("engine.leak_down",),
@@ -193,13 +207,19 @@ def oil_at_speed(rule: Rule, case: Case) -> Finding | None:
 
 def _oil(rule: Rule, case: Case, read: Amount, key: str, field: str) -> Finding:
     limit = case.limits[key]
+    least = Amount(sure_demand(limit.amount, read, rule.sense, rule.harm), None, Kind.PRESSURE_GAUGE)
     return rule.finding(
         read,
         limit.amount,
         limit,
         place=_WHERE,
         cause=Phrase("Worn bearings or a weak pump leave less pressure, and a turbo takes oil besides."),
-        remedy=Phrase("Find the wear, or the wrong oil, before you add a turbo."),
+        remedy=Phrase(
+            "Find the wear, or the wrong oil, before you add a turbo: the gauge must show {least} or more."
+            if read.value < least.value
+            else "Keep the oil grade that you read it with; below {least} stop and look for the cause.",
+            {"least": least},
+        ),
         reading=Reading("Mechanical gauge at the block, oil at 90 degC, note the oil grade.", 1200.0),
         about=(field,),
     )
