@@ -8,6 +8,7 @@ the estimate from wheel sizes in ``compressor_sizes`` is one such map.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from enum import IntEnum
 from functools import lru_cache
 from typing import Final, NamedTuple, Protocol
@@ -48,6 +49,9 @@ GAMMA_AIR: Final = 1.4  # [-]
 
 _FLOW_RANGE: Final = (1e-3, 1.0)  # of phi M in the scan; beyond it the scan's edge gives the bracket
 _SCAN: Final = 64  # blade Mach numbers at which a map is scanned for the first upward crossing
+_DOUBT: Final = 0.03  # of the pressure ratio: within it the table does not say whether an end is passed
+_SECANT_STEPS: Final = 6
+_SECANT_TOLERANCE: Final = 1e-7  # of the last step; what is left after it is far smaller
 
 
 class PointStatus(IntEnum):
@@ -222,7 +226,7 @@ def operating_point(
     Solves PR(phi, M) = pressure_ratio for the blade Mach number M, with phi M = m_dot / (rho01 a01 D2^2)
     held. The pressure ratio at fixed flow need not rise with speed everywhere (a line in choke, a line left
     of surge), so the map is scanned from low to high speed and the first upward crossing is taken, then
-    closed in by Chandrupatla's method.
+    closed in by the secant method, and by Chandrupatla's where that strays.
 
     compressor_map: the map. D2: exducer diameter [m]. m_dot: mass flow [kg/s], above 0. pressure_ratio:
     wanted, total to total [-]. T01, p01: inlet total state [K], [Pa]. All broadcast; returns arrays of the
@@ -304,24 +308,74 @@ def _first_upward_crossing(
     def excess(mach: Array, flow: Array, wanted: Array) -> Array:
         return np.asarray(pressure_ratio_of_head(compressor_map(flow / mach, mach).psi, mach) - wanted)
 
-    # The ends are judged on the map itself, the place between them on the table.
-    idling = excess(np.full(target.shape, lowest), phi_mach, target) >= 0
-    cannot = ~idling & (excess(np.full(target.shape, highest), phi_mach, target) < 0)
+    def at_end(mach: float, near: NDArray[np.bool_]) -> Array:
+        found = np.full(target.shape, np.nan)
+        if near.any():
+            found[near] = excess(np.full(int(near.sum()), mach), phi_mach[near], target[near])
+        return found
+
+    # The ends are judged on the map itself, but only where the table leaves a doubt.
+    idling = at_end(lowest, ratio[0] > (1 - _DOUBT) * target) >= 0
+    cannot = ~idling & (at_end(highest, ratio[-1] < (1 + _DOUBT) * target) < 0)
     below = ratio < target
     below[0], below[-1] = True, False
     first = (below[:-1] & ~below[1:]).argmax(axis=0)
     mach = np.where(idling, lowest, highest)
     sought = ~idling & ~cannot
     if sought.any():
-        left = scan.mach[np.maximum(first[sought] - 1, 0)]
-        right = scan.mach[np.minimum(first[sought] + 2, _SCAN - 1)]
-        flow, wanted = phi_mach[sought], target[sought]
-        left = np.where(excess(left, flow, wanted) < 0, left, lowest)
-        right = np.where(excess(right, flow, wanted) >= 0, right, highest)
-        root = bracketed_root(lambda x: excess(x, flow, wanted), left, right)
-        if not np.all(root.closed):
-            raise NotConverged(
-                f"The compressor speed was not found at {int(np.sum(~root.closed))} of {root.x.size} points."
-            )
-        mach[sought] = root.x
+        flow, wanted, at = phi_mach[sought], target[sought], first[sought]
+        low, high = (ratio[at + k, np.flatnonzero(sought)] for k in (0, 1))
+        rise = np.maximum(high - low, 1e-6)
+        start = scan.mach[at] + np.clip((wanted - low) / rise, 0.0, 1.0) * (scan.mach[1] - scan.mach[0])
+        found = _closed_in(excess, scan, at, start, rise, flow, wanted)
+        cannot[sought], idling[sought] = found > highest, found < lowest
+        mach[sought] = np.clip(found, lowest, highest)
     return mach, cannot, idling
+
+
+def _closed_in(
+    excess: Callable[[Array, Array, Array], Array],
+    scan: _Scan,
+    at: NDArray[np.int64],
+    start: Array,
+    rise: Array,
+    flow: Array,
+    wanted: Array,
+) -> Array:
+    """The crossing itself: secant steps from the table's answer, and a bracketed search where they stray.
+
+    at: row of the table below the crossing. start: blade Mach number there. rise: of the pressure ratio over
+    one row. Returns the blade Mach number. Raises NotConverged.
+    """
+    pitch = scan.mach[1] - scan.mach[0]
+    left, right = scan.mach[np.maximum(at - 1, 0)], scan.mach[np.minimum(at + 2, _SCAN - 1)]
+    mach, slope = start, rise / pitch
+    before, was = start, np.full(start.shape, np.nan)
+    closed = np.zeros(start.shape, dtype=bool)
+    for turn in range(_SECANT_STEPS):
+        error = excess(mach, flow, wanted)
+        if turn:
+            with np.errstate(divide="ignore", invalid="ignore"):
+                measured = (error - was) / (mach - before)
+            slope = np.where(np.isfinite(measured) & (measured > 0.05 * rise / pitch), measured, slope)
+        step = error / slope
+        before, was = mach, error
+        mach = np.clip(mach - np.where(closed, 0.0, step), left, right)
+        closed = closed | ((np.abs(step) <= _SECANT_TOLERANCE * mach) & (mach > left) & (mach < right))
+        if closed.all():
+            return mach
+    stray = ~closed
+    there, asked = flow[stray], wanted[stray]
+    lowest, highest = scan.mach[0], scan.mach[-1]
+    a = np.where(excess(left[stray], there, asked) < 0, left[stray], lowest)
+    b = np.where(excess(right[stray], there, asked) >= 0, right[stray], highest)
+    ends_low, ends_high = excess(a, there, asked) >= 0, excess(b, there, asked) < 0
+    root = bracketed_root(lambda x: excess(x, there, asked), a, b)
+    lost = ~(root.closed | ends_low | ends_high)
+    if lost.any():
+        raise NotConverged(
+            f"The compressor speed was not found at {int(lost.sum())} of {root.x.size} points."
+        )
+    mach = np.array(mach)
+    mach[stray] = np.where(ends_high, np.inf, np.where(ends_low, -np.inf, root.x))
+    return mach

@@ -232,8 +232,9 @@ def work_coefficient(wheel: WheelSizes, recipe: CompressorRecipe, phi: ArrayLike
     lam = np.full(phi.shape, 0.65)
     for _ in range(_WORK_ITERATIONS):
         density = np.maximum(1 + heat * lam, 0.05)
-        error = (mu - swirl_loss * density**-x) * windage - lam
-        slope = swirl_loss * x * heat * density ** (-x - 1) * windage - 1
+        thinning = swirl_loss * density**-x * windage
+        error = mu * windage - thinning - lam
+        slope = x * heat * thinning / density - 1
         step = error / np.minimum(slope, -0.2)
         lam = lam - step
         if np.all(np.abs(step) < _WORK_TOLERANCE):
