@@ -467,6 +467,14 @@ SOURCES: Final[dict[str, Source]] = _list(
         "Krieger, 3rd ed.; as coded in the ht library",
         Seen.LIBRARY,
     ),
+    Source(
+        "wong2001",
+        "J. Y. Wong",
+        2001,
+        "Theory of Ground Vehicles",
+        "Wiley, 3rd ed.",
+        Seen.MEMORY,
+    ),
     # Numerics
     Source(
         "chandrupatla1997",
@@ -482,6 +490,14 @@ SOURCES: Final[dict[str, Source]] = _list(
         2011,
         "Anderson acceleration for fixed-point iterations",
         "SIAM J. Numer. Anal. 49, 1715",
+        Seen.MEMORY,
+    ),
+    Source(
+        "verwer1999",
+        "J. G. Verwer, E. J. Spee, J. G. Blom, W. Hundsdorfer",
+        1999,
+        "A second-order Rosenbrock method applied to photochemical dispersion problems",
+        "SIAM J. Sci. Comput. 20, 1456",
         Seen.MEMORY,
     ),
     # Injection
