@@ -500,6 +500,31 @@ SOURCES: Final[dict[str, Source]] = _list(
         "SIAM J. Sci. Comput. 20, 1456",
         Seen.MEMORY,
     ),
+    # Fuel supply
+    Source(
+        "ap42",
+        "United States Environmental Protection Agency",
+        2006,
+        "Compilation of Air Pollutant Emission Factors AP-42, section 7.1, Organic Liquid Storage Tanks",
+        "vapour pressure of refined petroleum stocks, figure 7.1-14b and table 7.1-2",
+        Seen.MEMORY,
+    ),
+    Source(
+        "andersen2010",
+        "V. F. Andersen, J. E. Anderson, T. J. Wallington, S. A. Mueller, O. J. Nielsen",
+        2010,
+        "Vapor pressures of alcohol-gasoline blends",
+        "Energy & Fuels 24, 3647",
+        Seen.MEMORY,
+    ),
+    Source(
+        "clamond2009",
+        "D. Clamond",
+        2009,
+        "Efficient resolution of the Colebrook equation",
+        "Ind. Eng. Chem. Res. 48, 3665; as coded in the fluids library",
+        Seen.LIBRARY,
+    ),
     # Injection
     Source(
         "saej1832",

@@ -62,8 +62,8 @@ def worst(case: Case, margin: Callable[[Line], ArrayLike]) -> Worst | None:
     """The settled point at which ``margin`` is smallest, over all speeds of all lines.
 
     margin: from a line to an array (n,), one number for each of its speeds; smaller is worse. NaN and points
-    that did not settle are left out. Of equal ones the ordinary day and the lowest speed come first. None when
-    no point is left.
+    that did not settle are left out. Of equal ones the ordinary day and the lowest speed come first. None
+    when no point is left.
     """
     best: Worst | None = None
     for line in lines(case):

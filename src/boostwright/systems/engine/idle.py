@@ -1,0 +1,75 @@
+"""The engine at idle and in slow cruise: the least fuel that an injector must meter."""
+
+from __future__ import annotations
+
+from typing import Final, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from boostwright.errors import NotConverged
+from boostwright.systems.engine.cycle import CycleSolver
+from boostwright.systems.engine.types import OperatingPoints
+
+__all__ = ["LightLoad", "light_loads"]
+
+Array = NDArray[np.float64]
+
+_IDLE_LOAD: Final = 0.15e5  # brake mean effective pressure that alternator and pumps take [Pa] (judgement)
+_CRUISE_LOAD: Final = 1.0e5  # of a gentle cruise on the level [Pa] (judgement)
+_CRUISE_SPEED: Final = 2000.0 * np.pi / 30.0  # [rad/s] (judgement)
+_IDLE_SPARK: Final = np.radians(-12.0)  # as idle is set, later than MBT (common practice, no source) [rad]
+_CRUISE_SPARK: Final = np.radians(-30.0)  # (common practice, no source) [rad]
+_TRIED: Final = np.array([20.0, 25.0, 30.0, 36.0, 43.0, 52.0, 63.0, 76.0]) * 1.0e3  # plenum pressures [Pa]
+_EXHAUST_RISE: Final = 1.0e3  # of the exhaust manifold at so little flow [Pa] (judgement)
+_PLENUM_RISE: Final = 12.0  # of the plenum over the outside air at little flow [K] (judgement)
+
+
+class LightLoad(NamedTuple):
+    """Steady points of little load; index 0 is warm idle, 1 is slow cruise. Arrays (2,), whole engine."""
+
+    speed: Array  # [rad/s]
+    plenum_pressure: Array  # [Pa absolute]
+    air_flow: Array  # [kg/s]
+    fuel_flow: Array  # at lambda 1 [kg/s]
+
+
+def light_loads(
+    solver: CycleSolver, ambient_pressure: float, ambient_temperature: float, idle_speed: float
+) -> LightLoad:
+    """Plenum pressure and fuel flow at which the engine's own cycle just carries itself, and a slow cruise.
+
+    The cycle runs at eight plenum pressures; between those that burnt, the load is read off as a straight
+    line. ambient_pressure [Pa], ambient_temperature [K], idle_speed [rad/s]. Raises NotConverged when the
+    load lies outside the pressures at which the cycle burns. Expected error of the fuel flow at idle: 20 %,
+    for the spread of residual and spark from cycle to cycle is not in it.
+    """
+    n = _TRIED.size
+    speed = np.repeat([idle_speed, _CRUISE_SPEED], n)
+    tried = np.tile(_TRIED * min(1.0, ambient_pressure / 90.0e3), 2)
+    cycle = solver.run(
+        OperatingPoints(
+            speed=speed,
+            plenum_pressure=tried,
+            plenum_temperature=ambient_temperature + _PLENUM_RISE,
+            exhaust_pressure=ambient_pressure + _EXHAUST_RISE,
+            lam=1.0,
+            spark=np.repeat([_IDLE_SPARK, _CRUISE_SPARK], n),
+        )
+    )
+    rows = []
+    for k, (load, words) in enumerate(((_IDLE_LOAD, "idle"), (_CRUISE_LOAD, "slow cruise"))):
+        own = np.arange(k * n, (k + 1) * n)
+        own = own[(cycle.status[own] == 0) & np.isfinite(cycle.bmep[own])]
+        bmep = cycle.bmep[own]
+        if bmep.size < 2 or not bmep.min() <= load <= bmep.max():
+            reached = f"{bmep.min() / 1e5:.2f} to {bmep.max() / 1e5:.2f} bar" if bmep.size else "none"
+            raise NotConverged(
+                f"No plenum pressure was found for {words}: it takes a mean effective pressure of"
+                f" {load / 1e5:.2f} bar, and the cycles that burnt reached {reached}."
+            )
+        rows.append(
+            [np.interp(load, bmep, values[own]) for values in (tried, cycle.air_flow, cycle.fuel_flow)]
+        )
+    plenum, air, fuel = np.array(rows, dtype=np.float64).T
+    return LightLoad(np.array([idle_speed, _CRUISE_SPEED]), plenum, air, fuel)
