@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from enum import IntEnum
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -18,6 +18,7 @@ from boostwright.errors import OutOfRange
 from boostwright.physics.nozzle import choked_flow_constant, flow_function
 
 __all__ = [
+    "USUAL_EXPONENT",
     "Bearing",
     "ExhaustGas",
     "TurbineAreas",
@@ -34,6 +35,7 @@ __all__ = [
     "isentropic_drop",
     "isentropic_outlet_temperature",
     "peak_turbine_efficiency",
+    "smooth_flow_constant",
     "turbine_efficiency",
     "turbine_flow",
     "turbine_flow_two_halves",
@@ -41,6 +43,7 @@ __all__ = [
 
 Array = NDArray[np.float64]
 
+USUAL_EXPONENT: Final = 2.0  # of the pressure ratio in the smooth swallowing form [-]
 _CHOKED_AT = 3.0  # expansion ratio at which the smooth swallowing form passes the choked flow of its area
 _DROP_ITERATIONS = 30
 
@@ -211,36 +214,69 @@ def effective_area(turbine: TurbineSizes, recipe: TurbineRecipe) -> TurbineAreas
     return TurbineAreas(scroll, float(wheel), float((scroll**-2 + wheel**-2) ** -0.5))
 
 
-def turbine_flow(area: ArrayLike, p03: ArrayLike, T03: ArrayLike, p4: ArrayLike, gas: ExhaustGas) -> Array:
-    """Swallowing, smooth form: m = A p03/sqrt(R T03) k sqrt(1 - (p4/p03)^2) [kg/s].
+def turbine_flow(
+    area: ArrayLike,
+    p03: ArrayLike,
+    T03: ArrayLike,
+    p4: ArrayLike,
+    gas: ExhaustGas,
+    exponent: float = USUAL_EXPONENT,
+) -> Array:
+    """Swallowing, smooth form: m = A p03/sqrt(R T03) k sqrt(1 - (p4/p03)^e) [kg/s].
 
     k is set so that the choked flow of the area passes at an expansion ratio of 3. Zero where p4 is not below
     p03.
 
     area: effective area [m2]. p03: inlet total pressure [Pa]. T03: inlet total temperature [K]. p4: outlet
-    static pressure [Pa]. All broadcast. Error: 2 % in shape; the area's own error comes on top. Blade speed
-    takes 3-8 % off and is neglected. Source: eriksson2014, mean-value turbine flow, from memory.
+    static pressure [Pa]. All broadcast. exponent: e, 2 unless a map says otherwise [-]. Error: 2 % in shape;
+    the area's own error comes on top. Blade speed takes 3-8 % off and is neglected. Source: eriksson2014,
+    mean-value turbine flow, from memory.
     """
     p03, p4 = np.asarray(p03, dtype=np.float64), np.asarray(p4, dtype=np.float64)
-    shape = np.sqrt(np.maximum(0.0, 1 - (p4 / p03) ** 2))
+    shape = np.sqrt(np.maximum(0.0, 1 - (p4 / p03) ** exponent))
     return np.asarray(
         np.asarray(area)
         * p03
         / np.sqrt(np.asarray(gas.R) * np.asarray(T03))
-        * _smooth_constant(gas, T03)
+        * smooth_flow_constant(gas, T03, exponent)
         * shape
     )
 
 
 def inlet_pressure_for_flow(
-    m_dot: ArrayLike, area: ArrayLike, T03: ArrayLike, p4: ArrayLike, gas: ExhaustGas
+    m_dot: ArrayLike,
+    area: ArrayLike,
+    T03: ArrayLike,
+    p4: ArrayLike,
+    gas: ExhaustGas,
+    exponent: float = USUAL_EXPONENT,
 ) -> Array:
-    """Inlet pressure at which the smooth form passes a flow, p03^2 = p4^2 + (m sqrt(R T03)/(A k))^2 [Pa].
+    """Inlet pressure at which the smooth form passes a flow [Pa]: with y = m sqrt(R T03)/(A k p4),
+    (p03/p4)^2 - (p03/p4)^(2 - e) = y^2.
 
-    Inverse of `turbine_flow`; same arguments, with m_dot the turbine's mass flow [kg/s].
+    Inverse of `turbine_flow`; same arguments, with m_dot the turbine's mass flow [kg/s]. In closed form for
+    the usual exponent, by Newton's method from there for another.
     """
-    root = np.sqrt(np.asarray(gas.R) * np.asarray(T03)) / (np.asarray(area) * _smooth_constant(gas, T03))
-    return np.asarray(np.hypot(np.asarray(p4, dtype=np.float64), np.asarray(m_dot) * root))
+    root = np.sqrt(np.asarray(gas.R) * np.asarray(T03)) / (
+        np.asarray(area) * smooth_flow_constant(gas, T03, exponent)
+    )
+    p4, y = np.broadcast_arrays(np.asarray(p4, dtype=np.float64), np.asarray(m_dot) * root)
+    if exponent == USUAL_EXPONENT:
+        return np.asarray(np.hypot(p4, y))
+    y = y / p4
+    z = np.sqrt(1 + y**2 * max(1.0, 2 / exponent))  # not left of the root, where the left side is convex
+    for _ in range(_DROP_ITERATIONS):
+        error = z**2 - z ** (2 - exponent) - y**2
+        change = error / (2 * z - (2 - exponent) * z ** (1 - exponent))
+        z = np.maximum(z - change, 1.0)
+        if np.all(np.abs(change) < 1e-14 * z):
+            break
+    return np.asarray(p4 * z)
+
+
+def smooth_flow_constant(gas: ExhaustGas, T03: ArrayLike, exponent: float = USUAL_EXPONENT) -> Array:
+    """Constant k of the smooth swallowing form [-]; arguments as `turbine_flow`."""
+    return np.asarray(choked_flow_constant(gas.gamma(T03)) / np.sqrt(1 - _CHOKED_AT**-exponent))
 
 
 def turbine_flow_two_halves(
@@ -323,8 +359,3 @@ def expansion_ratio_for_power(
     rest = np.maximum(1 - share, 0.0)
     with np.errstate(divide="ignore"):
         return np.asarray(rest ** (-g / (g - 1)))
-
-
-def _smooth_constant(gas: ExhaustGas, T03: ArrayLike) -> Array:
-    """Constant k of the smooth swallowing form [-]."""
-    return np.asarray(choked_flow_constant(gas.gamma(T03)) / np.sqrt(1 - _CHOKED_AT**-2))
