@@ -40,7 +40,7 @@ class PumpCurve(NamedTuple):
 
     free_flow: ArrayLike  # at no pressure [m3/s]
     rated_voltage: ArrayLike  # [V]
-    stall_pressure: ArrayLike = STALL_PRESSURE  # [Pa]
+    stall_pressure: ArrayLike = STALL_PRESSURE  # at which it gives nothing [Pa]
     relief_pressure: ArrayLike = np.inf  # at which its relief valve opens [Pa]
     voltage_exponent: ArrayLike = VOLTAGE_EXPONENT  # [-]
 
