@@ -90,6 +90,10 @@ class CompressorMap(Protocol):
         """Head, work, efficiency and flow limits at flow coefficient `phi` and blade Mach number `mach`."""
         ...
 
+    def head(self, phi: Array, mach: Array) -> Array:
+        """The isentropic head coefficient of `__call__` alone; the search for the speed asks for no more."""
+        ...
+
 
 class CompressorPoint(NamedTuple):
     """An operating point; every array has the broadcast shape of the arguments."""
@@ -288,7 +292,7 @@ def _scan(compressor_map: CompressorMap) -> _Scan:
     mach = np.linspace(*compressor_map.mach_range, _SCAN)
     log_flow = np.linspace(np.log(_FLOW_RANGE[0]), np.log(_FLOW_RANGE[1]), 2 * _SCAN)
     flow = np.exp(log_flow)[None, :]
-    ratio = pressure_ratio_of_head(compressor_map(flow / mach[:, None], mach[:, None]).psi, mach[:, None])
+    ratio = pressure_ratio_of_head(compressor_map.head(flow / mach[:, None], mach[:, None]), mach[:, None])
     return _Scan(mach, log_flow, ratio)
 
 
@@ -306,7 +310,7 @@ def _first_upward_crossing(
     lowest, highest = scan.mach[0], scan.mach[-1]
 
     def excess(mach: Array, flow: Array, wanted: Array) -> Array:
-        return np.asarray(pressure_ratio_of_head(compressor_map(flow / mach, mach).psi, mach) - wanted)
+        return np.asarray(pressure_ratio_of_head(compressor_map.head(flow / mach, mach), mach) - wanted)
 
     def at_end(mach: float, near: NDArray[np.bool_]) -> Array:
         found = np.full(target.shape, np.nan)

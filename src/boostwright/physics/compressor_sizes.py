@@ -271,6 +271,14 @@ class WheelMap(NamedTuple):
         """
         return 0.05, self.recipe.mach[1]
 
+    def with_factors(self, factors: WheelFactors) -> WheelMap:
+        """The same map moved inside its band."""
+        return self._replace(factors=factors)
+
+    def head(self, phi: Array, mach: Array) -> Array:
+        """Head coefficient alone [-]."""
+        return self(phi, mach).psi
+
     def __call__(self, phi: Array, mach: Array) -> MapPoint:
         """Head, work, efficiency and limits; phi, mach broadcast [-].
 
