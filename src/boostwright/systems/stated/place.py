@@ -33,7 +33,7 @@ OCTANE_LOST: Final = 2.0  # of a poor tank below the usual fuel, where no poores
 class Corner:
     """One of the worst days: air, fuel, and why it is looked at."""
 
-    name: str  # fits after 'in the corner'; the file's own words where it states them
+    name: str  # reads well after a comma: 'on a hot day'; the file's own words where it states them
     ambient: Ambient  # humid air as it is: the barometer counts the vapour too
     humidity: float  # relative, 0..1 [-]
     poorest_fuel: bool  # whether the tank holds the poorest fuel
@@ -128,28 +128,28 @@ def _usual(build: Build) -> tuple[Corner, ...]:
     hot, cold = air.temperature + HOTTER, air.temperature - COLDER
     return (
         Corner(
-            "low barometer",
+            "with a low barometer",
             Ambient(air.pressure - WEATHER_SWING, air.temperature),
             humidity,
             False,
             "Thin air: more pressure ratio and shaft speed for the same boost.",
         ),
         Corner(
-            "high barometer",
+            "with a high barometer",
             Ambient(air.pressure + WEATHER_SWING, air.temperature),
             humidity,
             False,
             "The spring adds to a higher pressure: most absolute pressure, nearest to cut and sensor end.",
         ),
         Corner(
-            "cold day",
+            "on a cold day",
             Ambient(air.pressure, cold),
             _same_water(build, cold),
             False,
             "Dense air: most air and fuel, highest pressures, most load on injectors and pump.",
         ),
         Corner(
-            "hot day",
+            "on a hot day",
             Ambient(air.pressure, hot),
             _same_water(build, hot),
             False,
@@ -164,7 +164,7 @@ def _poorest(build: Build, corners: Sequence[Corner]) -> Corner:
     said = build.is_stated("fuel.poorest_octane")
     return replace(
         hottest,
-        name=f"{hottest.name}, poorest fuel",
+        name=f"{hottest.name}, on the poorest fuel",
         poorest_fuel=True,
         why=f"One bad tank of {octane:.0f} RON{'' if said else ', as the file states no poorest fuel'}, "
         "on the hottest of these days.",
