@@ -1,4 +1,4 @@
-"""Does the boost come, in time, and with it the power that is wanted."""
+"""Does the boost come, and in time."""
 
 from __future__ import annotations
 
@@ -20,11 +20,9 @@ from boostwright.findings.model import (
 )
 from boostwright.findings.registry import Rule, rule
 
-__all__ = ["arrival", "power", "reached", "torque"]
+__all__ = ["arrival", "reached"]
 
 _ARRIVAL_SD = 400.0 * math.pi / 30.0  # of the speed at which boost arrives, from sizes only [rad/s]
-_POWER_SD = 0.08  # of computed boosted power and torque
-_WHEELS = 0.88  # of crank power that reaches the wheels (common practice, no source)
 _SIZES = Reading(
     "Measure turbine wheel and housing (A/R is cast on it), and the bore of the exhaust after the turbine.",
     1800.0,
@@ -128,94 +126,3 @@ def _threshold(speed: np.ndarray, boost: np.ndarray, first: int) -> float:
     slope = (boost[first - 1] - boost[first - 2]) / (speed[first - 1] - speed[first - 2])
     guess = speed[first - 1] + (boost[first] - boost[first - 1]) / slope
     return float(np.clip(guess, speed[first - 1], speed[first]))
-
-
-@rule(
-    "goal.power",
-    "Power that you want",
-    asks="Does it give the power that you ask for?",
-    demand="power wanted",
-    capacity="greatest computed power with the turbo",
-    harm=Harm.NUISANCE,
-    harm_words="the goal is missed, and somebody will be tempted to turn the boost up",
-    sense=Sense.AT_MOST,
-)
-def power(rule: Rule, case: Case) -> Finding | None:
-    """max P at the knock-limited spark; counted at the wheels 12 % less."""
-    goal = case.goal
-    wanted = case.amount("goal.power", Kind.POWER, "power wanted")
-    if goal is None or wanted is None or not goal.settled.any():
-        return None
-    computed = np.where(goal.settled, goal.result.power, np.nan)
-    i = int(np.nanargmax(computed))
-    at_wheels = case.word("goal.at") == "wheels"
-    best = float(computed[i]) * (_WHEELS if at_wheels else 1.0)
-    ask = wanted.value / (_WHEELS if at_wheels else 1.0)
-    more = (ask / float(computed[i]) - 1.0) * float(goal.plenum_pressure[i])
-    return rule.finding(
-        Amount(
-            wanted.value,
-            wanted.sd or 0.0,
-            Kind.POWER,
-            "power wanted" + (" at the wheels" if at_wheels else ""),
-        ),
-        Amount(best, _POWER_SD * best, Kind.POWER, "greatest computed power"),
-        _goal_record(case, "goal.power"),
-        place=Place(float(goal.speed[i])),
-        corner=case.corner,
-        cause=Phrase(
-            "The engine takes {air} of air here and turns it into power at the spark that knock allows.",
-            {"air": Amount(float(goal.result.air_flow[i]), None, Kind.MASS_FLOW)},
-        ),
-        remedy=Phrase(
-            "About {more} more boost would give it, if every other finding allows; else lower the wish.",
-            {"more": Amount(max(more, 0.0), None, Kind.PRESSURE_DIFFERENCE)},
-        ),
-        reading=Reading(
-            "Two full-load pulls before the conversion pin down how this engine breathes.", 3600.0
-        ),
-        about=("engine.port_flow", "engine.intake_closes", "model.friction"),
-    )
-
-
-@rule(
-    "goal.torque",
-    "Torque that you want",
-    asks="Does it give the torque that you ask for?",
-    demand="torque wanted",
-    capacity="greatest computed torque with the turbo",
-    harm=Harm.NUISANCE,
-    harm_words="the goal is missed, and somebody will be tempted to turn the boost up",
-    sense=Sense.AT_MOST,
-)
-def torque(rule: Rule, case: Case) -> Finding | None:
-    """max T at the knock-limited spark; counted at the wheels 12 % less."""
-    goal = case.goal
-    wanted = case.amount("goal.torque", Kind.TORQUE, "torque wanted")
-    if goal is None or wanted is None or not goal.settled.any():
-        return None
-    computed = np.where(goal.settled, goal.result.torque, np.nan)
-    i = int(np.nanargmax(computed))
-    at_wheels = case.word("goal.at") == "wheels"
-    best = float(computed[i]) * (_WHEELS if at_wheels else 1.0)
-    more = (wanted.value / best - 1.0) * float(goal.plenum_pressure[i])
-    where = " at the wheels" if at_wheels else ""
-    return rule.finding(
-        Amount(wanted.value, wanted.sd or 0.0, Kind.TORQUE, f"torque wanted{where}"),
-        Amount(best, _POWER_SD * best, Kind.TORQUE, "greatest computed torque"),
-        _goal_record(case, "goal.torque"),
-        place=Place(float(goal.speed[i])),
-        corner=case.corner,
-        cause=Phrase(
-            "At {pressure} in the plenum, and at the spark that knock allows, the engine gives this much.",
-            {"pressure": Amount(float(goal.plenum_pressure[i]), None, Kind.PRESSURE_ABSOLUTE)},
-        ),
-        remedy=Phrase(
-            "About {more} more boost would give it, if rods and gearbox stand it; else lower the wish.",
-            {"more": Amount(max(more, 0.0), None, Kind.PRESSURE_DIFFERENCE)},
-        ),
-        reading=Reading(
-            "Two full-load pulls before the conversion pin down how this engine breathes.", 3600.0
-        ),
-        about=("goal.torque", "engine.port_flow", "fuel.octane"),
-    )
