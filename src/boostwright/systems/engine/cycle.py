@@ -157,16 +157,22 @@ class CycleSolver:
             engine.valve_gear,
         )
 
-    def run(self, points: OperatingPoints, state: Array | None = None) -> CycleResult:
+    def run(
+        self, points: OperatingPoints, state: Array | None = None, max_cycles: int | None = None
+    ) -> CycleResult:
         """Converged cycles at ``points``; ``state`` (n, 18) is where to start, and is replaced by where it
-        ended.
+        ended. ``max_cycles``: stop after so many, at rest or not (status 1); None for the usual patience.
         """
-        return self.figures(*self.solve(points, state)[:3])
+        return self.figures(*self.solve(points, state, max_cycles=max_cycles)[:3])
 
     def solve(
-        self, points: OperatingPoints, state: Array | None = None, rows: int = 0
+        self,
+        points: OperatingPoints,
+        state: Array | None = None,
+        rows: int = 0,
+        max_cycles: int | None = None,
     ) -> tuple[_Inputs, Array, NDArray[np.int64], Array, Array]:
-        """The bare solution: inputs, result columns, status, state (n, 18), trace."""
+        """The bare solution: inputs, result columns, status, state (n, 18), trace; arguments as `run`."""
         from boostwright.physics.kernels.cycle import N_RESULT, N_STATE, N_TRACE, cycles
 
         inputs = self._inputs(points)
@@ -177,6 +183,8 @@ class CycleSolver:
         status = np.zeros(n, dtype=np.int64)
         trace = np.zeros((n, rows, N_TRACE))
         sizes = [step_sizes(w, self.ring, self.refine, self.tolerance) for w in inputs.speed]
+        if max_cycles is not None:
+            sizes = [size._replace(max_cycles=max_cycles) for size in sizes]
         for size in sorted(set(sizes)):
             pick = np.array([s == size for s in sizes])
             part = inputs.kernel.rows(pick)
