@@ -174,7 +174,9 @@ def demo_build(name: str) -> Build:
     from boostwright.library import read_bytes
     from boostwright.readers.build_file import read_build
 
-    return read_build(read_bytes(f"builds/{name}.toml"), f"{name}.toml")
+    return read_build(
+        read_bytes(f"builds/{name}.toml"), f"{name}.toml", lambda beside: read_bytes(f"builds/{beside}")
+    )
 
 
 def warm_up(progress: Progress | None = None) -> float:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import hashlib
 import json
 import math
@@ -13,6 +14,7 @@ from typing import Any
 from boostwright.build.air import standard_pressure
 from boostwright.build.catalogue import Default, Field, FieldType, catalogue
 from boostwright.build.faults import Fault
+from boostwright.build.map_points import MapPoints
 from boostwright.build.values import Source, StatedValue
 from boostwright.errors import UnknownField
 
@@ -35,6 +37,7 @@ class Build:
     tables: Mapping[str, tuple[Row, ...]] = field(default_factory=dict)
     notes: tuple[Fault, ...] = ()
     file: str = ""
+    maps: Mapping[str, MapPoints] = field(default_factory=dict)  # what the files hold that the build names
     _defaults: dict[str, StatedValue] = field(default_factory=dict, repr=False, compare=False)
 
     @property
@@ -145,8 +148,8 @@ class Build:
 
     @property
     def fingerprint(self) -> str:
-        """SHA-256 over what the file states, whatever its comments, order, units or spaces."""
-        content = {
+        """SHA-256 over what the file and its maps state, whatever its comments, order, units or spaces."""
+        content: dict[str, Any] = {
             "values": {path: _canonical(value) for path, value in self.values.items()},
             "tables": {
                 name: [{key: _canonical(value) for key, value in row.items()} for row in rows]
@@ -154,6 +157,8 @@ class Build:
                 if rows
             },
         }
+        if self.maps:
+            content["maps"] = {path: dataclasses.asdict(points) for path, points in self.maps.items()}
         text = json.dumps(content, sort_keys=True, separators=(",", ":"), ensure_ascii=True)
         return hashlib.sha256(text.encode("ascii")).hexdigest()
 

@@ -16,7 +16,8 @@ from boostwright.build.rules import check_rules
 from boostwright.build.values import StatedValue
 from boostwright.errors import BuildFileError
 from boostwright.readers.assemble import Filled, assemble
-from boostwright.readers.decode import decode
+from boostwright.readers.attached import Beside, attached_maps
+from boostwright.readers.decode import LARGEST_FILE, decode
 from boostwright.readers.interpret import Interpreter
 from boostwright.readers.toml_lines import Statement, statements
 
@@ -31,12 +32,26 @@ _READABLE: Final = 0.05  # lines understood for each faulty one; below, it is no
 
 
 def read_build_file(path: str | Path) -> Build:
-    """The build of a file on disk. Raises BuildFileError with all faults, OSError."""
-    return read_build(Path(path).read_bytes(), str(path))
+    """The build of a file on disk, and the maps that it names. Raises BuildFileError with all faults,
+    OSError."""
+    folder = Path(path).parent
+
+    def beside(name: str) -> bytes:
+        if not (folder / name).exists():
+            raise FileNotFoundError(name)
+        if not (folder / name).is_file():
+            raise OSError(0, "it is no plain file")
+        with (folder / name).open("rb") as opened:
+            return opened.read(LARGEST_FILE + 1)
+
+    return read_build(Path(path).read_bytes(), str(path), beside)
 
 
-def read_build(data: bytes, file: str = "") -> Build:
+def read_build(data: bytes, file: str = "", beside: Beside | None = None) -> Build:
     """The build that the bytes of a build file state.
+
+    beside: gives the bytes of a file that the build names, by its path from the build file; None leaves such
+    files unread.
 
     Raises BuildFileError with every fault that can still be read, in the order of the file. What is unusual
     but possible does not stop the file: it is in the build's `notes`.
@@ -69,6 +84,7 @@ def read_build(data: bytes, file: str = "") -> Build:
     build = Build(ordered, tables, (), file)
     if len(faults) < MOST_FAULTS:
         check_rules(build, faults)
+    maps = attached_maps(values, beside, faults, MOST_FAULTS) if beside is not None else {}
     faults.sort(key=lambda fault: (fault.line, fault.column or 0))
     hard = tuple(fault for fault in faults if fault.severity is Severity.FAULT)
     if hard:
@@ -77,7 +93,7 @@ def read_build(data: bytes, file: str = "") -> Build:
         if len(hard) >= MOST_FAULTS:
             hard = (*hard[: MOST_FAULTS - 1], _enough(hard[MOST_FAULTS - 1].line))
         raise BuildFileError(_message(hard, file), hard)
-    return Build({**ordered, **cam_events(ordered)}, tables, tuple(faults), file)
+    return Build({**ordered, **cam_events(ordered)}, tables, tuple(faults), file, maps)
 
 
 def _with_section(fault: Fault, headers: list[tuple[int, str]]) -> Fault:

@@ -1,0 +1,69 @@
+"""The files that a build file names: compressor maps, read with it so that a build is whole."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from typing import Final
+
+from boostwright.build.faults import Fault
+from boostwright.build.map_points import MapPoints
+from boostwright.build.values import StatedValue
+from boostwright.errors import BuildFileError
+from boostwright.readers.compressor_map import read_compressor_map
+
+__all__ = ["Beside", "attached_maps"]
+
+Beside = Callable[[str], bytes]
+"""Gives the bytes of a file by its path from the build file. Raises OSError."""
+
+_MAPS: Final = ("turbo.compressor_map",)
+
+
+def attached_maps(
+    values: Mapping[str, StatedValue], beside: Beside, faults: list[Fault], most_faults: int
+) -> dict[str, MapPoints]:
+    """The maps that the build names, by their field. What is wrong in them is added to the build's faults,
+    at the line that names the map."""
+    found: dict[str, MapPoints] = {}
+    for path in _MAPS:
+        named = values.get(path)
+        if named is None:
+            continue
+        name, line = str(named.value), named.line or 1
+        try:
+            read = read_compressor_map(beside(name), name)
+        except (OSError, ValueError) as mishap:  # ValueError: a name that no file can have
+            faults.append(_not_there(path, line, name, mishap))
+        except BuildFileError as mishap:
+            room = max(1, most_faults - len(faults))
+            faults.extend(_moved(fault, path, line, name) for fault in mishap.faults[:room])
+        else:
+            found[path] = read.points
+            faults.extend(_moved(fault, path, line, name) for fault in read.notes)
+    return found
+
+
+def _not_there(path: str, line: int, name: str, mishap: OSError | ValueError) -> Fault:
+    why = "there is no such file beside the build file"
+    if not isinstance(mishap, FileNotFoundError):
+        why = f"the file cannot be opened ({getattr(mishap, 'strerror', None) or 'no usable name'})"
+    return Fault(
+        "no-file",
+        line,
+        path,
+        name,
+        "a path that begins at the build file's own folder",
+        why,
+        "Correct the path, or take the line out: the wheel sizes are used then.",
+    )
+
+
+def _moved(fault: Fault, path: str, line: int, name: str) -> Fault:
+    """A fault of the map, as a fault of the line that names it."""
+    where = f"{name[-60:]}, line {fault.line}" + (f", column {fault.column}" if fault.column else "")
+    column = f"{fault.field.replace('_', ' ')} = " if fault.field and fault.written else ""
+    written = f": {column}{fault.written}" if fault.written else ""
+    return replace(
+        fault, line=line, field=path, column=None, written="", why=f"{where}{written}: {fault.why}"
+    )
