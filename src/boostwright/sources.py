@@ -516,14 +516,6 @@ SOURCES: Final[dict[str, Source]] = _list(
         "SIAM J. Numer. Anal. 49, 1715",
         Seen.MEMORY,
     ),
-    Source(
-        "verwer1999",
-        "J. G. Verwer, E. J. Spee, J. G. Blom, W. Hundsdorfer",
-        1999,
-        "A second-order Rosenbrock method applied to photochemical dispersion problems",
-        "SIAM J. Sci. Comput. 20, 1456",
-        Seen.MEMORY,
-    ),
     # Fuel supply
     Source(
         "ap42",
