@@ -1,0 +1,127 @@
+"""Everything that is judged of a gate along one line."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from boostwright.physics.wastegate import lift_for_area
+from boostwright.systems.wastegate.gate import Control, Gate
+from boostwright.systems.wastegate.held import (
+    GateStatus,
+    Held,
+    duty_to_hold,
+    held_deviation,
+    held_pressure,
+    opening_pressure,
+    pressure_gate_open,
+)
+from boostwright.systems.wastegate.line import GateLine, line_at
+
+__all__ = ["GateAnswers", "controlled_pressure", "gate_answers"]
+
+Array = NDArray[np.float64]
+
+
+class GateAnswers(NamedTuple):
+    """Arrays of shape (n,), one entry for each engine speed; boost is plenum pressure above ambient [Pa]."""
+
+    gate: Gate
+    boost_asked: Array
+    boost_spring_only: Array  # with the plain hose
+    boost_spring_only_sd: Array  # from the gate's own spread
+    boost_crack: Array  # at which the valve leaves its seat with the plain hose; NaN where it stays on it
+    boost_gate_open: Array  # with the valve on its stop: this port holds no less
+    boost_gate_open_sd: Array  # from the gate's own spread
+    boost_control_top: Array  # with the greatest opening of the valve in the signal line
+    boost_control_top_sd: Array  # from the gate's own spread
+    boost_held: Array  # that stands: asked for where it lies between the two, else the nearer of them
+    gate_lift: Array  # at the boost that stands [m]
+    gate_area: Array  # effective, there [m2]
+    gate_at_stop: NDArray[np.bool_]  # there
+    gate_area_needed: (
+        Array  # that would hold the boost asked for; not above 0 where the turbine is short [m2]
+    )
+    gate_area_most: float  # effective, valve on its stop [m2]
+    gate_duty: Array  # that holds the boost asked for; NaN where none does [-]
+    status: NDArray[np.int64]  # GateStatus at the boost that stands
+    spring_status: NDArray[np.int64]  # the same with the plain hose
+
+
+def controlled_pressure(
+    gate: Gate, line: GateLine, ambient_pressure: float, goal_pressure: ArrayLike, upper: bool = True
+) -> Held:
+    """Plenum pressure that stands when a controller aims at a goal, shape (n,).
+
+    Between what the spring alone holds and what the greatest duty holds it is the goal; outside it is the
+    nearer of the two. With a plain hose it is the spring's, with a bleed set by hand that of its setting.
+
+    goal_pressure: plenum, one or one for each speed [Pa]; the rest as `held_pressure`.
+    """
+    spring = held_pressure(gate, line, ambient_pressure, upper, duty=0.0)
+    top = held_pressure(gate, line, ambient_pressure, upper, duty=gate.most_duty)
+    return _aimed(gate, line, spring, top, np.asarray(goal_pressure, dtype=np.float64))
+
+
+def _aimed(gate: Gate, line: GateLine, spring: Held, top: Held, goal: Array) -> Held:
+    if gate.control is Control.SPRING:
+        return spring
+    if gate.duty is not None:
+        return top
+    pressure = np.clip(goal, spring.pressure, top.pressure)
+    free = (pressure > spring.pressure) & (pressure < top.pressure)
+    low = pressure <= spring.pressure
+    area = line_at(line, pressure).needed
+    lift = np.minimum(lift_for_area(area, gate.port_diameter, gate.flow), gate.most_lift)
+    return Held(
+        pressure,
+        np.where(free, lift, np.where(low, spring.lift, top.lift)),
+        np.where(free, area, np.where(low, spring.area, top.area)),
+        np.where(free, int(GateStatus.HELD), np.where(low, spring.status, top.status)).astype(np.int64),
+    )
+
+
+def gate_answers(
+    gate: Gate, line: GateLine, ambient_pressure: float, goal_pressure: ArrayLike, upper: bool = True
+) -> GateAnswers:
+    """Everything that is judged of the gate along one line.
+
+    gate, line, ambient_pressure, upper: as `held_pressure`. goal_pressure: plenum pressure asked for, one or
+    one for each speed [Pa].
+    """
+    goal = np.array(np.broadcast_to(np.asarray(goal_pressure, dtype=np.float64), line.plenum.shape[1:]))
+    most = gate.most_duty
+    spring = held_pressure(gate, line, ambient_pressure, upper, duty=0.0)
+    spring_sd = held_deviation(gate, line, ambient_pressure, upper, duty=0.0)
+    if gate.control is Control.SPRING:
+        top, top_sd = spring, spring_sd
+    else:
+        top = held_pressure(gate, line, ambient_pressure, upper, duty=most)
+        top_sd = held_deviation(gate, line, ambient_pressure, upper, duty=most)
+    opened = pressure_gate_open(gate, line, upper)
+    opened_sd = np.where(np.isfinite(opened.pressure), 0.0, np.nan)
+    for other in gate.one_deviation_each():
+        opened_sd = np.hypot(opened_sd, pressure_gate_open(other, line, upper).pressure - opened.pressure)
+    held = _aimed(gate, line, spring, top, goal)
+    return GateAnswers(
+        gate=gate,
+        boost_asked=goal - ambient_pressure,
+        boost_spring_only=spring.pressure - ambient_pressure,
+        boost_spring_only_sd=spring_sd,
+        boost_crack=opening_pressure(gate, line, ambient_pressure) - ambient_pressure,
+        boost_gate_open=opened.pressure - ambient_pressure,
+        boost_gate_open_sd=opened_sd,
+        boost_control_top=top.pressure - ambient_pressure,
+        boost_control_top_sd=top_sd,
+        boost_held=held.pressure - ambient_pressure,
+        gate_lift=held.lift,
+        gate_area=held.area,
+        gate_at_stop=np.asarray(held.status == GateStatus.AT_STOP),
+        gate_area_needed=line_at(line, goal).needed,
+        gate_area_most=gate.most_area,
+        gate_duty=duty_to_hold(gate, line, ambient_pressure, goal),
+        status=held.status,
+        spring_status=spring.status,
+    )
