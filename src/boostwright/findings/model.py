@@ -53,8 +53,10 @@ class Kind(Enum):
     VOLUME_FLOW = "volume flow"  # [m3/s], a pump
     INJECTOR_FLOW = "injector flow"  # [m3/s], one injector
     TIME = "time"  # [s]
+    PULSE = "pulse"  # [s], of an injector
     FUEL_PER_WORK = "fuel per work"  # [kg/J]
     LENGTH = "length"  # [m]
+    VOLUME = "volume"  # [m3], of cylinders or pipes
     VOLTAGE = "voltage"  # [V]
     COUNT = "count"  # [-], a number of things
 

@@ -1,8 +1,11 @@
-"""Exhaust gas temperature at the valve, at the manifold's end and at the turbine, by material."""
+"""Exhaust gas temperature at the valve, at the manifold's end and at the turbine, by material; and what a
+probe in the pipe would show.
+"""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 import numpy as np
 
@@ -10,13 +13,21 @@ from boostwright.findings.case import Case
 from boostwright.findings.judge import HOLDS_FROM, probability_holds
 from boostwright.findings.model import Amount, Finding, Harm, Kind, Phrase, Place, Reading, Sense
 from boostwright.findings.registry import Rule, rule
+from boostwright.findings.sure import sure_demand
+from boostwright.findings.worst import Line, Worst, worst_number
+from boostwright.library.part_spreads import part_spread
+from boostwright.physics.knock import RUSS_GUIDELINES
 
 __all__ = ["manifold", "turbine", "valve"]
+
+Quantity = Callable[[Line], np.ndarray]
 
 _MODEL_SD = 40.0  # of a computed exhaust temperature without a thermocouple [K]
 _RICHEST = 0.76  # lambda below which more fuel mostly washes the bores (common practice, no source)
 _LATE = math.radians(1.0)  # a spark less late than this does not warm the exhaust worth a word
 _PER_LAMBDA = 730.0  # K that a richer mixture takes off, for each unit of lambda, on the rich side
+_PER_DEGREE = 7.0  # K that a degree of later spark adds, half burned 15 degrees after top dead centre
+_LEAST_BOOST = 0.2e5  # below this a turbo is not worth its trouble [Pa above ambient]
 
 _MANIFOLDS = {
     "iron": "exhaust_iron",
@@ -25,37 +36,63 @@ _MANIFOLDS = {
     "ni-resist": "exhaust_nickel_iron",
     "": "exhaust_unknown",
 }
+_HOUSINGS = {
+    "iron": "exhaust_turbine_iron",
+    "ni-resist": "exhaust_turbine",
+    "steel": "exhaust_turbine_steel",
+    "": "exhaust_turbine",
+}
 
 
 def _judge(
-    rule: Rule, case: Case, temperature: np.ndarray, key: str, name: str, about: str
+    rule: Rule,
+    case: Case,
+    quantity: Quantity,
+    key: str,
+    name: str,
+    about: tuple[str, ...],
 ) -> Finding | None:
-    goal = case.goal
-    assert goal is not None
-    worst = int(np.nanargmax(temperature))
+    seen = worst_number(case, quantity)
+    if seen is None:
+        return None
+    hottest, found = seen
+    goal, i = found.goal, found.place
     limit = case.limits[key]
-    found = float(temperature[worst])
-    late = float(goal.used_spark[worst] - goal.mbt_spark[worst])
-    demand = Amount(found, _MODEL_SD, Kind.TEMPERATURE, name)
+    late = float(goal.used_spark[i] - goal.mbt_spark[i])
+    demand = Amount(hottest, _MODEL_SD, Kind.TEMPERATURE, name)
     unstated = key == "exhaust_unknown"
     sure = (probability_holds(demand, limit.amount, Sense.AT_MOST) or 0.0) >= HOLDS_FROM[rule.harm]
     return rule.finding(
         demand,
         limit.amount,
         limit,
-        place=Place(float(goal.speed[worst])),
-        corner=case.corner,
+        place=Place(found.speed),
+        corner=found.corner,
         cause=_cause(late),
-        remedy=_remedy(found, limit.amount, float(goal.lam[worst])),
+        remedy=_remedy(rule, found, demand, limit.amount, quantity),
         reading=Reading(
             "Find out what the manifold is made of: a magnet, a file and the seller will tell.", 900.0
         )
         if unstated
         else Reading(
-            "A thermocouple in the manifold during a pull; it reads 40 to 90 K less than the gas.", 7200.0
+            "A thermocouple in the pipe during a pull, set beside the reading that is named here.", 7200.0
         ),
-        about=(about, "fuel.lambda_boost"),
+        notes=() if rule.code == "exhaust.valve" else (_probe(hottest, limit.amount),),  # no probe sits there
+        about=(*about, "fuel.lambda_boost"),
         undecided=unstated and not sure,
+    )
+
+
+def _probe(gas: float, limit: Amount) -> Phrase:
+    """What a probe would show: gas and probe are two things."""
+    below, sd = part_spread("exhaust_probe", "below_gas"), part_spread("exhaust_probe", "sd")
+    return Phrase(
+        "A probe in the pipe here would show {shows:band}: it averages over time and radiates. Stop a pull"
+        " when it shows {stop}.",
+        {
+            "shows": Amount(gas - below, math.hypot(sd, _MODEL_SD), Kind.TEMPERATURE, "probe"),
+            "stop": Amount(limit.value - below - sd, None, Kind.TEMPERATURE),
+        },
     )
 
 
@@ -73,16 +110,23 @@ def _cause(late: float) -> Phrase:
     )
 
 
-def _remedy(found: float, limit: Amount, lam: float) -> Phrase:
-    """What to do: richer where that is enough for a sure hold, else shorter pulls, less boost or other
-    parts.
-    """
-    assert limit.sd is not None
-    over = found - (limit.value - 1.65 * math.hypot(limit.sd, _MODEL_SD))
+def _remedy(
+    rule: Rule,
+    found: Worst,
+    demand: Amount,
+    limit: Amount,
+    quantity: Quantity,
+) -> Phrase:
+    """What to do: richer where that is enough for a sure hold, else less boost, else parts that stand it."""
+    lam = float(found.goal.lam[found.place])
+    wanted = sure_demand(limit, demand, rule.sense, rule.harm)
+    over = demand.value - wanted
     richer = lam - over / _PER_LAMBDA
     if over <= 0.0:
         return Phrase(
-            "Keep lambda {lam} at full load and the spark no later than it must be.", {"lam": _lam(lam)}
+            "Keep lambda {lam} at full load and the spark no later than it must be; up to {hot} of gas is"
+            " sure.",
+            {"lam": _lam(lam), "hot": Amount(wanted, None, Kind.TEMPERATURE)},
         )
     if richer >= _RICHEST:
         return Phrase(
@@ -90,14 +134,52 @@ def _remedy(found: float, limit: Amount, lam: float) -> Phrase:
             " short.",
             {"lam": _lam(richer)},
         )
+    takes = Amount((lam - _RICHEST) * _PER_LAMBDA, None, Kind.TEMPERATURE_DIFFERENCE)
+    boost = _boost_where(found, wanted + max(takes.value, 0.0), quantity)
+    amounts = {
+        "lam": _lam(_RICHEST),
+        "takes": takes,
+        "hot": Amount(demand.value + _room_above(limit, demand), None, Kind.TEMPERATURE),
+    }
+    if boost is not None:
+        amounts["boost"] = Amount(boost, None, Kind.PRESSURE_GAUGE)
+        return Phrase(
+            "Hold {boost} here with lambda {lam}, or make pulls short and fit parts of a material that stands"
+            " {hot}.",
+            amounts,
+        )
     return Phrase(
-        "Ask for less boost here, make pulls short, or fit parts of a material that stands it; a richer"
-        " mixture alone (lambda {lam} would take {takes} off) does not do it.",
-        {
-            "lam": _lam(_RICHEST),
-            "takes": Amount((lam - _RICHEST) * _PER_LAMBDA, None, Kind.TEMPERATURE_DIFFERENCE),
-        },
+        "Fit parts of a material that stands {hot}, and make pulls short; a richer mixture alone (lambda"
+        " {lam} would take {takes} off) does not do it.",
+        amounts,
     )
+
+
+def _room_above(limit: Amount, demand: Amount) -> float:
+    """Room [K] that a limit of the same spread must have above the demand for a sure hold."""
+    return demand.value - sure_demand(
+        Amount(demand.value, limit.sd, limit.kind), Amount(demand.value, demand.sd, demand.kind),
+        Sense.AT_MOST, Harm.DAMAGE,
+    )  # fmt: skip
+
+
+def _boost_where(found: Worst, wanted: float, quantity: Quantity) -> float | None:
+    """Boost [Pa above ambient] at which the gas here has cooled to `wanted` [K], along the line itself.
+
+    Less boost gives spark back: one degree for each 2.9 kPa (russ1996: one octane number each), and each
+    degree cools the gas by 7 K (the slope of our own cycle where half has burned 15 degrees after top dead
+    centre). None where the spark has not retreated that far: then less boost hardly cools it.
+    """
+    goal, i = found.goal, found.place
+    late = math.degrees(float(goal.used_spark[i] - goal.mbt_spark[i]))
+    value = float(quantity(found.line)[i])
+    degrees = (value - wanted) / _PER_DEGREE
+    if degrees > late:
+        return None
+    boost = float(goal.boost[i]) - degrees / (
+        math.degrees(1.0 / RUSS_GUIDELINES.spark) * RUSS_GUIDELINES.intake_pressure
+    )
+    return boost if boost >= _LEAST_BOOST else None
 
 
 def _lam(value: float) -> Amount:
@@ -108,26 +190,28 @@ def _lam(value: float) -> Amount:
     "exhaust.valve",
     "Exhaust gas at the valve",
     asks="Do the exhaust valves stand the gas at full load?",
-    demand="gas temperature at the valve, worst over speed, at the spark used",
-    capacity="exhaust valves of a naturally aspirated engine",
+    demand="gas temperature at the valve, worst over speeds and corners, at the spark used",
+    capacity="exhaust valves, by their material",
     harm=Harm.DAMAGE,
     harm_words="an exhaust valve stretches, burns or loses its head",
     sense=Sense.AT_MOST,
-    limits=("exhaust_valve",),
+    limits=("exhaust_valve", "exhaust_valve_nickel"),
 )
 def valve(rule: Rule, case: Case) -> Finding | None:
-    """The mass mean of the gas at the valve."""
-    if case.goal is None:
-        return None
-    gas = case.goal.result.exhaust_valve_temperature
-    return _judge(rule, case, gas, "exhaust_valve", "gas at the valve", "model.heat")
+    """The mass mean of the gas at the valve, against what the valves are made of."""
+    nickel = case.word("engine.exhaust_valve_material") == "nickel"
+    return _judge(
+        rule, case, lambda line: line.goal.result.exhaust_valve_temperature,
+        "exhaust_valve_nickel" if nickel else "exhaust_valve", "gas at the valve",
+        ("model.heat", "engine.exhaust_valve_material"),
+    )  # fmt: skip
 
 
 @rule(
     "exhaust.manifold",
     "Exhaust gas in the manifold",
     asks="Does the manifold's material stand the gas at full load?",
-    demand="gas temperature after the port, worst over speed, at the spark used",
+    demand="gas temperature after the port, worst over speeds and corners, at the spark used",
     capacity="the manifold's material",
     harm=Harm.DAMAGE,
     harm_words="the manifold cracks and blows hot gas at its neighbours",
@@ -136,27 +220,28 @@ def valve(rule: Rule, case: Case) -> Finding | None:
 )
 def manifold(rule: Rule, case: Case) -> Finding | None:
     """The gas that enters the manifold, against the material that the file states."""
-    if case.goal is None:
-        return None
     material = case.word("manifold.material") or ""
-    gas = case.goal.result.exhaust_port_temperature
-    return _judge(rule, case, gas, _MANIFOLDS[material], "gas after the port", "manifold.material")
+    return _judge(
+        rule, case, lambda line: line.goal.result.exhaust_port_temperature, _MANIFOLDS[material],
+        "gas after the port", ("manifold.material",),
+    )  # fmt: skip
 
 
 @rule(
     "exhaust.turbine",
     "Exhaust gas at the turbine",
     asks="Does the turbine stand the gas at full load?",
-    demand="gas temperature at the turbine inlet, worst over speed, at the spark used",
-    capacity="turbine wheel and housing of common alloys",
+    demand="gas temperature at the turbine inlet, worst over speeds and corners, at the spark used",
+    capacity="turbine wheel and housing, by the housing's material",
     harm=Harm.DAMAGE,
     harm_words="the turbine wheel grows, rubs and breaks, or its housing cracks",
     sense=Sense.AT_MOST,
-    limits=("exhaust_turbine",),
+    limits=("exhaust_turbine", "exhaust_turbine_iron", "exhaust_turbine_steel"),
 )
 def turbine(rule: Rule, case: Case) -> Finding | None:
     """The gas at the end of the manifold."""
-    if case.goal is None:
-        return None
-    gas = case.goal.turbine_inlet_temperature
-    return _judge(rule, case, gas, "exhaust_turbine", "gas at the turbine inlet", "model.heat")
+    material = case.word("turbo.housing_material") or ""
+    return _judge(
+        rule, case, lambda line: line.goal.turbine_inlet_temperature, _HOUSINGS[material],
+        "gas at the turbine inlet", ("model.heat", "turbo.housing_material"),
+    )  # fmt: skip

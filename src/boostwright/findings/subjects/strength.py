@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from boostwright.findings.case import Case
+from boostwright.findings.case import Case, GoalLine, StrengthLine
 from boostwright.findings.model import Amount, Finding, Harm, Kind, Phrase, Place, Reading, Sense
 from boostwright.findings.registry import Rule, rule
+from boostwright.findings.sure import sure_demand
 from boostwright.physics.strength import reciprocating_mass, rod_force
 from boostwright.systems.engine.types import CycleResult, EngineGeometry
 
@@ -35,12 +37,14 @@ _MODEL_SD = 0.06  # of a peak pressure computed without any measured spark: burn
     limits=("peak_pressure_stock", "peak_pressure_strengthened"),
 )
 def peak_pressure(rule: Rule, case: Case) -> Finding | None:
-    """The greatest over speed. Spread: model 6 %, boost, and compression ratio (pressure goes with its
-    power 1.3).
+    """The greatest over speeds and corners. Spread: model 6 %, boost, and compression ratio (pressure goes
+    with its power 1.3).
     """
-    strong, goal = case.strength, case.goal
-    if strong is None or goal is None:
+    days = _days(case)
+    if not days:
         return None
+    day = max(days, key=lambda d: float(np.nanmax(d.strong.result.peak_pressure)))
+    strong, goal = day.strong, day.goal
     peak = strong.result.peak_pressure
     worst = int(np.nanargmax(peak))
     boost_sd = float(np.interp(strong.speed[worst], goal.speed, goal.boost_sd / goal.plenum_pressure))
@@ -51,21 +55,23 @@ def peak_pressure(rule: Rule, case: Case) -> Finding | None:
         "best fuel, spark for greatest torque and early by the worst timing error",
     )
     limit = case.limits["peak_pressure_strengthened" if _strong_pistons(case) else "peak_pressure_stock"]
-    keep = _boost_for(case, float(limit.amount.value - 2.0 * (limit.amount.sd or 0.0)), worst)
+    keep = _boost_for(day, sure_demand(limit.amount, demand, rule.sense, rule.harm, relative=True), worst)
     return rule.finding(
         demand,
         limit.amount,
         limit,
         place=Place(float(strong.speed[worst])),
-        corner="on the best fuel",
+        corner=_on_best_fuel(case, day),
         cause=Phrase(
             "A good tank lets the spark come early, and the mark may stand {error} off: this peak shows"
             " on no day at the knock limit, and it is the one that breaks parts.",
             {"error": Amount(strong.timing_error, None, Kind.CRANK_DIFFERENCE)},
         ),
         remedy=Phrase(
-            "For a sure hold keep boost near {boost} here, or fit forged pistons and rods with fresh head"
-            " bolts and a steel gasket."
+            "Leave it; at this speed it is sure up to {boost}."
+            if keep >= float(np.interp(strong.speed[worst], goal.speed, goal.boost))
+            else "For a sure hold keep boost at {boost} or below here, or fit forged pistons and rods with"
+            " fresh head bolts and a steel gasket."
             if keep >= _LEAST_BOOST
             else "Less boost alone does not make it sure: fit forged pistons and rods with fresh head bolts"
             " and a steel gasket.",
@@ -102,13 +108,35 @@ def _compression_sd(case: Case) -> float:
     return 1.3 * ratio.sd / ratio.value
 
 
-def _boost_for(case: Case, pressure: float, worst: int) -> float:
+class _Day(NamedTuple):
+    """One weather with its operating line and its hardest burn."""
+
+    words: str
+    ambient_pressure: float
+    goal: GoalLine
+    strong: StrengthLine
+
+
+def _days(case: Case) -> list[_Day]:
+    """The ordinary day and every corner that has its hardest burn computed."""
+    found = []
+    if case.goal is not None and case.strength is not None:
+        found.append(_Day(case.corner, case.ambient_pressure, case.goal, case.strength))
+    for corner in getattr(case, "corners", ()):
+        if corner.strength is not None and np.isfinite(corner.strength.result.peak_pressure).any():
+            found.append(_Day(corner.name, corner.ambient_pressure, corner.goal, corner.strength))
+    return found
+
+
+def _on_best_fuel(case: Case, day: _Day) -> str:
+    return "on the best fuel" if day.words == case.corner else f"on the best fuel, {day.words}"
+
+
+def _boost_for(day: _Day, pressure: float, worst: int) -> float:
     """Boost [Pa gauge] at which the peak would fall to `pressure` [Pa]: peak goes with plenum pressure."""
-    assert case.strength is not None
-    assert case.goal is not None
-    peak = float(case.strength.result.peak_pressure[worst])
-    plenum = float(np.interp(case.strength.speed[worst], case.goal.speed, case.goal.plenum_pressure))
-    return plenum * pressure / peak - case.ambient_pressure
+    peak = float(day.strong.result.peak_pressure[worst])
+    plenum = float(np.interp(day.strong.speed[worst], day.goal.speed, day.goal.plenum_pressure))
+    return plenum * pressure / peak - day.ambient_pressure
 
 
 def _mass(case: Case) -> tuple[float, float, bool]:
@@ -140,11 +168,16 @@ def _rod(engine: EngineGeometry, mass: float, speed: Array, cycle: CycleResult) 
 )
 def rod_load(rule: Rule, case: Case) -> Finding | None:
     """Worst at low speed and full boost, where inertia takes little off. Spread: model, boost, mass."""
-    strong, goal = case.strength, case.goal
-    if strong is None or goal is None:
+    days = _days(case)
+    if not days:
         return None
     mass, mass_sd, stated = _mass(case)
-    after = _rod(case.engine, mass, strong.speed, strong.result)
+
+    def of(day: _Day) -> Array:
+        return _rod(case.engine, mass, day.strong.speed, day.strong.result)
+
+    day = max(days, key=lambda d: float(np.nanmax(of(d))))
+    strong, goal, after = day.strong, day.goal, of(day)
     worst = int(np.nanargmax(after))
 
     def over_stock(weight: float) -> float:
@@ -157,12 +190,14 @@ def rod_load(rule: Rule, case: Case) -> Finding | None:
     sd = math.hypot(ratio * math.hypot(0.04, boost_sd), by_mass)  # model error mostly cancels in the ratio
     forged = case.word("engine.rods") == "forged"
     limit = case.limits["rod_load_ratio_forged" if forged else "rod_load_ratio"]
+    demand = Amount(ratio, sd, Kind.RATIO, "rod load with the turbo over the greatest before it")
+    sure = sure_demand(limit.amount, demand, rule.sense, rule.harm, relative=True)
     return rule.finding(
-        Amount(ratio, sd, Kind.RATIO, "rod load with the turbo over the greatest before it"),
+        demand,
         limit.amount,
         limit,
         place=Place(float(strong.speed[worst])),
-        corner="on the best fuel",
+        corner=_on_best_fuel(case, day),
         cause=Phrase(
             "The burn presses the rod with {after} here against {before} at worst before; at low speed"
             " the piston's own inertia takes little off.",
@@ -171,7 +206,7 @@ def rod_load(rule: Rule, case: Case) -> Finding | None:
                 "before": Amount(stock, None, Kind.FORCE),
             },
         ),
-        remedy=_rod_remedy(case, after, strong.speed, stock * limit.amount.value, worst, forged),
+        remedy=_rod_remedy(day, after, stock * sure, worst, forged),
         assumed=_unstated(case, "engine.rods"),
         reading=Reading("Find out how the rods of this engine code are made, and state it.", 900.0)
         if _unstated(case, "engine.rods")
@@ -182,14 +217,19 @@ def rod_load(rule: Rule, case: Case) -> Finding | None:
     )
 
 
-def _rod_remedy(case: Case, load: Array, speed: Array, most: float, worst: int, forged: bool) -> Phrase:
+def _rod_remedy(day: _Day, load: Array, most: float, worst: int, forged: bool) -> Phrase:
     """Full boost later where most of the rev range is left for it, else less boost; forged rods where the
     engine has none.
     """
-    assert case.strength is not None
+    speed = day.strong.speed
     later = _safe_from(load, speed, most)
-    peak = float(case.strength.result.peak_pressure[worst])
-    keep = _boost_for(case, peak * most / float(load[worst]), worst)
+    peak = float(day.strong.result.peak_pressure[worst])
+    keep = _boost_for(day, peak * most / float(load[worst]), worst)
+    if float(load[worst]) <= most:
+        return Phrase(
+            "Leave it; at this speed it is sure up to {boost}.",
+            {"boost": Amount(keep, None, Kind.PRESSURE_GAUGE)},
+        )
     ways = []
     if later <= _LATEST_BOOST * float(speed[-1]):
         ways.append("hold full boost back until {later}")
@@ -197,11 +237,14 @@ def _rod_remedy(case: Case, load: Array, speed: Array, most: float, worst: int, 
         ways.append("keep boost near {boost} here")
     if not forged:
         ways.append("fit forged rods")
-    text = ", or ".join(ways) or "less boost alone does not mend it: ask for stronger rods or another engine"
+    text = ", or ".join(ways) or (
+        "less boost alone does not mend it: the rods must carry {load} of compression here"
+    )
     return Phrase(
         f"{text[0].upper()}{text[1:]}.",
         {
             "later": Amount(later, None, Kind.ENGINE_SPEED),
+            "load": Amount(float(load[worst]), None, Kind.FORCE),
             "boost": Amount(max(keep, 0.0), None, Kind.PRESSURE_GAUGE),
         },
     )
