@@ -266,16 +266,16 @@ def _sagged(parts: FuelParts, need: Array, meant: Array, boost: Array, available
     short = (available < need) & (meant > 0.0)
     if not short.any():
         return meant
-    low = np.maximum(-boost, 0.0)  # a rail below the tank's pressure gets nothing from the pump's curve
+    wanted, full, against = need[short], meant[short], boost[short]
 
     def surplus(difference: Array) -> Array:
-        taken = need * np.sqrt(np.maximum(difference, 0.0) / np.maximum(meant, 1.0))
-        gauge = difference + boost + _feed_loss(parts, taken)
+        taken = wanted * np.sqrt(np.maximum(difference, 0.0) / full)
+        gauge = difference + against + _feed_loss(parts, taken)
         return pump_flow(parts.pump, gauge, parts.pump_voltage) - taken
 
-    low = np.minimum(low, meant)
-    found = _root(surplus, np.where(short, low, 0.0), np.where(short, meant, 0.0), "The sagging rail")
-    return np.asarray(np.where(short, found, meant))
+    difference = np.array(meant)
+    difference[short] = _root(surplus, np.zeros_like(full), full, "The sagging rail")
+    return difference
 
 
 def idle_rail(

@@ -12,7 +12,7 @@ from boostwright.physics.injection import HEPTANE_DENSITY
 from boostwright.physics.pump import STALL_PRESSURE, VOLTAGE_EXPONENT, curve_through
 from boostwright.systems.fuel_side import FuelParts, Injectors, Lines, Regulator
 
-__all__ = ["STALL", "VOLTS_POWER", "fuel_side_of", "uncertain_of"]
+__all__ = ["SEAT_COEFFICIENT", "STALL", "VOLTS_POWER", "fuel_side_of", "uncertain_of"]
 
 SEAT_COEFFICIENT: Final = 0.6  # discharge of a regulator's open seat [-] (judgement)
 FILTER_FLOW: Final = 100.0e-3 / 3600.0  # at which the filter's loss is stated [m3/s]

@@ -1,0 +1,92 @@
+"""What the findings on fuel share: the fuel side along the lines of a case, and how sure its numbers are."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+import numpy as np
+
+from boostwright.findings.case import Case
+from boostwright.findings.stated_curve import stated_curve
+from boostwright.findings.worst import Line, Worst
+from boostwright.systems.fuel_side import FuelLine, FuelParts, fuel_line
+from boostwright.systems.stated.fuel_side import fuel_side_of, uncertain_of
+
+__all__ = ["at", "fuel_flow_sd", "fuel_parts", "fuel_spread", "line_of", "number"]
+
+_AIR_SD = 0.09  # of the computed air with class breathing; see field data on unmeasured engines
+_AIR_SD_AGREED = 0.04  # at best, where a torque curve of this very engine agrees with the computed one
+_MIXTURE_SD = 0.02  # of the mixture really run [-] (judgement)
+
+
+def fuel_flow_sd(case: Case, there: Worst | None = None) -> float:
+    """Relative standard deviation of the fuel flow: of the air, of the boost, and of the mixture really run.
+
+    A stated torque curve narrows the air only as far as it is known and as the computed one agrees with it;
+    where they differ by more than the class spread, the difference is the spread.
+    """
+    air, curve = _AIR_SD, stated_curve(case)
+    if curve is not None:
+        worst = int(np.argmax(np.abs(curve.ratio - 1.0)))
+        off = abs(float(curve.ratio[worst]) - 1.0)
+        air = max(off, min(_AIR_SD, max(_AIR_SD_AGREED, float(curve.sd[worst]))))
+    boost = 0.0
+    if there is not None:
+        boost = float(there.goal.boost_sd[there.place] / there.goal.plenum_pressure[there.place])
+    return math.hypot(air, boost, _MIXTURE_SD)
+
+
+def fuel_parts(case: Case) -> FuelParts:
+    """The fuel side of this build."""
+    return fuel_side_of(case.build)
+
+
+def line_of(parts: FuelParts, line: Line) -> FuelLine:
+    """The fuel side along one operating line."""
+    goal = line.goal
+    return fuel_line(
+        parts, goal.result.fuel_flow, goal.plenum_pressure, goal.speed, line.ambient_pressure, goal.lam
+    )
+
+
+def at(parts: FuelParts, there: Worst, more_fuel: float = 1.0) -> FuelLine:
+    """The fuel side at one place only; arrays (1,). more_fuel: factor on the engine's need [-]."""
+    goal, i = there.goal, there.place
+    flow = np.where(goal.settled, goal.result.fuel_flow, np.nan)
+    return fuel_line(
+        parts,
+        flow[i] * more_fuel,
+        goal.plenum_pressure[i],
+        goal.speed[i],
+        there.line.ambient_pressure,
+        goal.lam[i],
+        full_flow=float(np.nanmax(flow)) * more_fuel,
+    )
+
+
+def fuel_spread(case: Case, figure: Callable[[FuelParts], float], but: tuple[str, ...] = ()) -> float:
+    """Standard deviation of a figure of the fuel side, from that of everything that it rests on.
+
+    Each uncertain value is moved by one standard deviation to both sides, the others left alone; the mean
+    square of the two changes is its share, so that a kink counts. but: values left out.
+    """
+    build = case.build
+    middle = figure(fuel_parts(case))
+    total = 0.0
+    for path, value, sd in uncertain_of(build):
+        if path in but:
+            continue
+        for moved in (value + sd, max(value - sd, 0.05 * value)):
+            change = figure(fuel_side_of(build, {path: moved})) - middle
+            if math.isfinite(change):
+                total += 0.5 * change * change
+    return math.sqrt(total)
+
+
+def number(case: Case, field: str) -> tuple[float, float]:
+    """A field's value and standard deviation [SI]; NaN and 0 when it is empty."""
+    stated = case.stated(field)
+    if stated is None:
+        return math.nan, 0.0
+    return float(stated.value), float(stated.sd or 0.0)
