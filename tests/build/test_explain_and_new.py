@@ -52,7 +52,7 @@ def test_an_explanation_is_whole() -> None:
     assert "Hand pump" in said.measure
     assert said.defaults[0][1].startswith("0.5 bar gauge +/- 0.3 bar")
     assert dict(said.spreads)["measured"] == "0.04 bar"
-    assert said.used == "kept in the file; no verdict hangs on it yet"
+    assert said.used == "used by check today"
     assert explain("goal.boost").used == "used by check today"
     timing = explain("engine.intake_opens")
     assert timing.usual == "45 deg btdc to 25 deg atdc"

@@ -273,6 +273,7 @@ _ORDER: Final = (  # (smaller, greater, why)
     ("fuel.poorest_octane", "fuel.octane", "the poorest fuel you will meet is not better than the usual one"),
     ("turbo.compressor_inducer", "turbo.compressor_exducer", "a compressor wheel is wider at its outlet"),
     ("turbo.turbine_exducer", "turbo.turbine_inducer", "a radial turbine wheel is wider at its inlet"),
+    ("wastegate.spring", "wastegate.full_open", "the rod begins to move before it ends"),
     ("pressure_sensor.lowest", "pressure_sensor.highest", "the sensor's range runs upwards"),
     ("pressure_sensor.voltage_lowest", "pressure_sensor.voltage_highest", "the sensor's signal runs upwards"),
     ("engine.idle_speed", "engine.speed_limit", "the engine idles below its limit"),

@@ -96,8 +96,9 @@ def free_travel(
     gate, p3, p4, p_amb, F_fric: as `crack_pressure`. p_sig: at the diaphragm [Pa]. All broadcast. The
     exhaust's force is taken as that on the shut valve at any lift. Error and source as `crack_pressure`.
     """
-    gauge = np.asarray(p_sig, dtype=np.float64) - p_amb
-    force = gauge * np.asarray(gate.A_d) + _opening_force(gate, p3, p4, p_amb) - gate.F0 - np.asarray(F_fric)
+    gauge = np.asarray(p_sig, dtype=np.float64) - np.asarray(p_amb)
+    closing = np.asarray(gate.F0) + np.asarray(F_fric)
+    force = gauge * np.asarray(gate.A_d) + _opening_force(gate, p3, p4, p_amb) - closing
     lost = np.maximum(gauge, 0.0) * np.asarray(gate.A_d) * np.asarray(gate.fall) / np.asarray(gate.x_max)
     return np.asarray(force / (np.asarray(gate.k_s) + lost))
 
@@ -121,7 +122,12 @@ def signal_pressure_for_travel(
     x: rod travel [m]; the rest as `crack_pressure`.
     """
     x = np.asarray(x, dtype=np.float64)
-    force = gate.F0 + gate.k_s * x + np.asarray(F_fric) - _opening_force(gate, p3, p4, p_amb)
+    force = (
+        np.asarray(gate.F0)
+        + np.asarray(gate.k_s) * x
+        + np.asarray(F_fric)
+        - _opening_force(gate, p3, p4, p_amb)
+    )
     return np.asarray(
         force / (np.asarray(gate.A_d) * (1 - np.asarray(gate.fall) * x / np.asarray(gate.x_max)))
     )

@@ -9,6 +9,7 @@ from boostwright.systems.wastegate.answers import GateAnswers, controlled_pressu
 from boostwright.systems.wastegate.gate import (
     Control,
     Gate,
+    GateOpening,
     GateSpread,
     GateState,
     Tap,
@@ -33,6 +34,7 @@ __all__ = [
     "Gate",
     "GateAnswers",
     "GateLine",
+    "GateOpening",
     "GateSpread",
     "GateState",
     "GateStatus",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from enum import IntEnum
-from typing import Final, NamedTuple
+from typing import Final, NamedTuple, Protocol
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -25,7 +25,17 @@ from boostwright.physics.wastegate import (
     valve_lift,
 )
 
-__all__ = ["Control", "Gate", "GateSpread", "GateState", "Tap", "duty_for_area", "gate_state"]
+__all__ = [
+    "Control",
+    "Gate",
+    "GateOpening",
+    "GateSpread",
+    "GateState",
+    "Pressures",
+    "Tap",
+    "duty_for_area",
+    "gate_state",
+]
 
 Array = NDArray[np.float64]
 
@@ -45,6 +55,34 @@ class Tap(IntEnum):
 
     COMPRESSOR_OUTLET = 0
     PLENUM = 1
+
+
+class Pressures(Protocol):
+    """What a gate reads of the turbo's operating points; arrays of one shape."""
+
+    @property
+    def plenum_pressure(self) -> Array:
+        """[Pa]."""
+
+    @property
+    def outlet_pressure(self) -> Array:
+        """After the compressor [Pa]."""
+
+    @property
+    def exhaust_pressure(self) -> Array:
+        """[Pa]."""
+
+    @property
+    def turbine_outlet_pressure(self) -> Array:
+        """[Pa]."""
+
+
+class GateOpening(NamedTuple):
+    """How far a gate stands open; arrays."""
+
+    lift: Array  # of the valve [m]
+    area: Array  # effective, discharge included [m2]
+    at_stop: NDArray[np.bool_]  # the rod has no travel left
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,11 +182,40 @@ class Gate:
             return 0.0
         return _WIDE_OPEN if self.duty is None else self.duty
 
+    @property
+    def held_back(self) -> bool:
+        """Whether a controller can take pressure off the diaphragm, and so hold more than the spring does."""
+        return self.control is not Control.SPRING and self.duty is None
+
+    def opening(
+        self, point: Pressures, ambient_pressure: ArrayLike, least: bool, pulse: ArrayLike = 0.0
+    ) -> GateOpening:
+        """Opening at points of the turbo.
+
+        point, ambient_pressure, pulse: see `gate_state`. least: with all taken off the diaphragm that the
+        controller can; else with nothing taken off, or what is set by hand.
+        """
+        state = gate_state(
+            self,
+            ambient_pressure,
+            point.plenum_pressure,
+            point.outlet_pressure,
+            point.exhaust_pressure,
+            point.turbine_outlet_pressure,
+            pulse,
+            _WIDE_OPEN if least and self.held_back else None,
+        )
+        return GateOpening(state.lift, state.area, np.asarray(state.travel >= self.rod_travel))
+
+    def lift_for(self, area: ArrayLike) -> Array:
+        """Lift at which the valve has an effective area [m2], at most that on its stop [m]."""
+        return np.minimum(lift_for_area(area, self.port_diameter, self.flow), self.most_lift)
+
     def tapped(self, plenum: ArrayLike, outlet: ArrayLike) -> Array:
         """Pressure where the signal is taken [Pa]."""
         return np.asarray(plenum if self.tap is Tap.PLENUM else outlet, dtype=np.float64)
 
-    def signal(self, tapped: ArrayLike, ambient_pressure: float, duty: ArrayLike | None) -> Array:
+    def signal(self, tapped: ArrayLike, ambient_pressure: ArrayLike, duty: ArrayLike | None) -> Array:
         """Pressure at the diaphragm [Pa] at a duty; None is the gate's own, and none where it has none."""
         if duty is None:
             duty = 0.0 if self.duty is None else self.duty
@@ -194,7 +261,7 @@ class GateState(NamedTuple):
 
 def gate_state(
     gate: Gate,
-    ambient_pressure: float,
+    ambient_pressure: ArrayLike,
     plenum: ArrayLike,
     outlet: ArrayLike,
     exhaust: ArrayLike,
@@ -221,7 +288,7 @@ def gate_state(
 
 def duty_for_area(
     gate: Gate,
-    ambient_pressure: float,
+    ambient_pressure: ArrayLike,
     plenum: ArrayLike,
     outlet: ArrayLike,
     exhaust: ArrayLike,
@@ -242,7 +309,7 @@ def duty_for_area(
         return np.full(tapped.shape, np.nan)
     travel = lift_for_area(area, gate.port_diameter, gate.flow) * gate.rod_arm / gate.valve_arm
     can = (area > 0) & (travel <= gate.rod_travel)
-    wanted = ambient_pressure + signal_pressure_for_travel(
+    wanted = np.asarray(ambient_pressure) + signal_pressure_for_travel(
         gate.actuator,
         np.where(can, travel, 0.0),
         gate.felt(exhaust, pulse),
@@ -254,7 +321,7 @@ def duty_for_area(
         opening = opening_between_orifices(wanted, tapped, ambient_pressure, gate.vent_over_inlet)
     else:
         with np.errstate(divide="ignore", invalid="ignore"):
-            opening = (tapped - wanted) / (tapped - ambient_pressure) / gate.gain
+            opening = (tapped - wanted) / (tapped - np.asarray(ambient_pressure)) / gate.gain
     with np.errstate(invalid="ignore"):
         can = can & (opening >= 0) & (opening <= 1)
     return np.where(can, duty_for_opening(opening, gate.dead, gate.full), np.nan)

@@ -9,6 +9,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from boostwright.physics.turbine import ExhaustGas
 from boostwright.physics.wastegate import area_for_flow
+from boostwright.systems.wastegate.gate import Pressures
 
 __all__ = ["GateLine", "TurboSide", "between", "gate_line", "line_at"]
 
@@ -18,24 +19,8 @@ _SHORT_SLOPE: Final = 0.45  # flow wanted over power wanting, relative, near an 
 _SLACK: Final = 1e-9  # of a step of the line by which a pressure may lie outside it
 
 
-class TurboSide(Protocol):
+class TurboSide(Pressures, Protocol):
     """What is read of the turbo's operating points; arrays of one shape."""
-
-    @property
-    def plenum_pressure(self) -> Array:
-        """[Pa]."""
-
-    @property
-    def outlet_pressure(self) -> Array:
-        """After the compressor [Pa]."""
-
-    @property
-    def exhaust_pressure(self) -> Array:
-        """[Pa]."""
-
-    @property
-    def turbine_outlet_pressure(self) -> Array:
-        """[Pa]."""
 
     @property
     def exhaust_flow(self) -> Array:
@@ -55,7 +40,7 @@ class GateLine(NamedTuple):
     speeds.
     """
 
-    plenum: Array  # [Pa], rising along the first axis
+    plenum: Array  # [Pa], never falling along the first axis
     outlet: Array  # after the compressor [Pa]
     exhaust: Array  # [Pa]
     turbine_outlet: Array  # [Pa]
@@ -111,6 +96,6 @@ def line_at(line: GateLine, pressure: ArrayLike) -> GateLine:
     first = np.clip(np.sum(line.plenum <= pressure, axis=0) - 1, 0, k - 2)
     columns = np.arange(n)
     low, high = line.plenum[first, columns], line.plenum[first + 1, columns]
-    share = (pressure - low) / (high - low)
+    share = (pressure - low) / np.where(high > low, high - low, 1.0)
     share = np.where((share >= -_SLACK) & (share <= 1 + _SLACK), share, np.nan)
     return between(line, first, share)
