@@ -452,6 +452,14 @@ SOURCES: Final[dict[str, Source]] = _list(
         Seen.MEMORY,
     ),
     Source(
+        "bell1993",
+        "B. M. Bell, F. W. Cathey",
+        1993,
+        "The iterated Kalman filter update as a Gauss-Newton method",
+        "IEEE Trans. Automatic Control 38, 294",
+        Seen.MEMORY,
+    ),
+    Source(
         "leufven2013",
         "O. Leufven, L. Eriksson",
         2013,
@@ -488,8 +496,8 @@ SOURCES: Final[dict[str, Source]] = _list(
         "W. M. Kays, A. L. London",
         1998,
         "Compact Heat Exchangers",
-        "Krieger, 3rd ed.; as coded in the ht library",
-        Seen.LIBRARY,
+        "Krieger, 3rd ed.",
+        Seen.MEMORY,
     ),
     Source(
         "wong2001",
@@ -542,6 +550,14 @@ SOURCES: Final[dict[str, Source]] = _list(
         Seen.LIBRARY,
     ),
     # Pipes, fittings and cores
+    Source(
+        "mason1955",
+        "J. L. Mason",
+        1955,
+        "Heat transfer in crossflow",
+        "Proc. 2nd U.S. National Congress of Applied Mechanics, 801",
+        Seen.MEMORY,
+    ),
     Source(
         "colebrook1939",
         "C. F. Colebrook",

@@ -43,6 +43,7 @@ MOST_POINTS: Final = 2000
 _MOST_FAULTS: Final = 100
 _MOST_COLUMNS: Final = 60
 _LONGEST_LINE: Final = 4000
+_LONGEST_NUMBER: Final = 40
 
 
 class Column(NamedTuple):
@@ -417,6 +418,8 @@ def _value(place: _Place, cell: str, line: int, comma: bool, faults: _Faults) ->
             )  # fmt: skip
         return None
     try:
+        if len(cell) > _LONGEST_NUMBER:
+            raise QuantityError("no-number", "this is too long for a number", "Write one number here.")
         number = read_number(cell.replace(",", ".") if comma and _COMMA.match(cell) else cell)
     except QuantityError as error:
         faults.add(
