@@ -10,6 +10,7 @@ from boostwright.physics.cooler import (
     charge_effectiveness,
     cooled_temperature,
     core_conductance,
+    crossflow_effectiveness,
     pressure_loss,
 )
 from tests.labels import check
@@ -39,6 +40,21 @@ def test_crossflow_effectiveness(ntu: float, ratio: float, expected: float) -> N
     ours = float(charge_effectiveness(ntu, 1.0, 1 / ratio, cp_charge=1.0, cp_cooling=1.0))
     assert ours == pytest.approx(expected, abs=1e-5)
     assert ours == pytest.approx(crossflow_series(ntu, ratio), rel=1e-9)
+
+
+@check(
+    "reference library",
+    id="E1",
+    source="ht",
+    note="exact cross-flow by its quadrature, over NTU and the ratio of capacities; 1e-9",
+)
+@pytest.mark.parametrize("ratio", [0.05, 0.3, 0.75, 1.0])
+def test_crossflow_against_ht(ratio: float) -> None:
+    from ht import effectiveness_from_NTU
+
+    ntu = np.array([0.05, 0.4, 1.3, 3.0, 8.0])
+    theirs = [effectiveness_from_NTU(float(n), ratio, subtype="crossflow") for n in ntu]
+    np.testing.assert_allclose(crossflow_effectiveness(ntu, ratio), theirs, rtol=1e-9)
 
 
 @check(

@@ -1,0 +1,3 @@
+"""What the air passes from filter to plenum, and the exhaust from turbine to tail pipe: loss, cooling,
+soak.
+"""
