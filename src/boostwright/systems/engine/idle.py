@@ -24,6 +24,8 @@ _TRIED: Final = np.array([20.0, 25.0, 30.0, 36.0, 43.0, 52.0, 63.0, 76.0]) * 1.0
 _EXHAUST_RISE: Final = 1.0e3  # of the exhaust manifold at so little flow [Pa] (judgement)
 _PLENUM_RISE: Final = 12.0  # of the plenum over the outside air at little flow [K] (judgement)
 
+_BEYOND: Final = 0.6  # of the lowest step, by which idle may lie below the last pressure that burnt [-]
+
 
 class LightLoad(NamedTuple):
     """Steady points of little load; index 0 is warm idle, 1 is slow cruise. Arrays (2,), whole engine."""
@@ -40,9 +42,10 @@ def light_loads(
     """Plenum pressure and fuel flow at which the engine's own cycle just carries itself, and a slow cruise.
 
     The cycle runs at eight plenum pressures; between those that burnt, the load is read off as a straight
-    line. ambient_pressure [Pa], ambient_temperature [K], idle_speed [rad/s]. Raises NotConverged when the
-    load lies outside the pressures at which the cycle burns. Expected error of the fuel flow at idle: 20 %,
-    for the spread of residual and spark from cycle to cycle is not in it.
+    line, and on below the lowest for less than a step. ambient_pressure [Pa], ambient_temperature [K],
+    idle_speed [rad/s]. Raises NotConverged when the load lies outside the pressures at which the cycle burns.
+    Expected error of the fuel flow at idle: 20 %, for the scatter of residual and spark from cycle to cycle
+    is not in it.
     """
     n = _TRIED.size
     speed = np.repeat([idle_speed, _CRUISE_SPEED], n)
@@ -62,14 +65,20 @@ def light_loads(
         own = np.arange(k * n, (k + 1) * n)
         own = own[(cycle.status[own] == 0) & np.isfinite(cycle.bmep[own])]
         bmep = cycle.bmep[own]
-        if bmep.size < 2 or not bmep.min() <= load <= bmep.max():
+        lowest = bmep.min() - _BEYOND * (bmep[1] - bmep[0]) if bmep.size > 1 else np.inf
+        if bmep.size < 2 or not lowest <= load <= bmep.max():
             reached = f"{bmep.min() / 1e5:.2f} to {bmep.max() / 1e5:.2f} bar" if bmep.size else "none"
             raise NotConverged(
                 f"No plenum pressure was found for {words}: it takes a mean effective pressure of"
                 f" {load / 1e5:.2f} bar, and the cycles that burnt reached {reached}."
             )
-        rows.append(
-            [np.interp(load, bmep, values[own]) for values in (tried, cycle.air_flow, cycle.fuel_flow)]
-        )
+        rows.append([_at(load, bmep, values[own]) for values in (tried, cycle.air_flow, cycle.fuel_flow)])
     plenum, air, fuel = np.array(rows, dtype=np.float64).T
     return LightLoad(np.array([idle_speed, _CRUISE_SPEED]), plenum, air, fuel)
+
+
+def _at(load: float, bmep: Array, values: Array) -> float:
+    """Straight line between the cycles, and on from the lowest two where the next one did not burn."""
+    if load >= bmep[0]:
+        return float(np.interp(load, bmep, values))
+    return float(values[0] + (load - bmep[0]) / (bmep[1] - bmep[0]) * (values[1] - values[0]))
