@@ -49,7 +49,7 @@ class Control(NamedTuple):
     """How boost is held, and when it counts as there."""
 
     gate_time: float  # lag of the gate behind its signal [s]
-    gate_band: float  # share of the boost over which the gate opens [-]
+    gate_band: float  # share of the boost, below the goal, in which control bleeds surplus off [-]
     arrived: float  # share of the boost wanted [-]
     idle_shaft: float  # least shaft speed [rad/s]
     usual_shaft: float  # after easy driving [rad/s]
