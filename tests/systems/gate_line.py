@@ -13,7 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 from boostwright.physics.cooler import charge_effectiveness
 from boostwright.physics.turbine import ExhaustGas
 from boostwright.systems.engine.types import OperatingPoints
-from boostwright.systems.turbo import Cooler, Pulses, Restriction, TurboStatus, turbo_point
+from boostwright.systems.turbo import Cooler, Pulses, Restriction, TurboParts, TurboStatus, turbo_point
 from boostwright.systems.wastegate import GateLine, gate_line
 from tests.systems.mean_value_engine import MeanValueEngine
 from tests.systems.turbo_parts import AMBIENT, parts
@@ -60,6 +60,7 @@ def reference_line(
     highest: float = 260e3,
     count: int = 76,
     exhaust: Restriction = EXHAUST,
+    turbo: TurboParts | None = None,
 ) -> GateLine:
     """The line at engine speeds (n,), between two plenum pressures [Pa], engine and turbo agreeing at
     each.
@@ -67,7 +68,7 @@ def reference_line(
     rpm = np.asarray(rpm, dtype=np.float64)
     plenum = np.broadcast_to(np.linspace(lowest, highest, count)[:, None], (count, rpm.size))
     pulses = Pulses(np.interp(rpm, _PULSE_RPM, _PULSE_FLOW), np.interp(rpm, _PULSE_RPM, _PULSE_POWER))
-    engine, turbo = MeanValueEngine(), parts(cooler=CORE, exhaust=exhaust)
+    engine, turbo = MeanValueEngine(), turbo or parts(cooler=CORE, exhaust=exhaust)
     T, p3 = np.full(plenum.shape, 310.0), 1.1 * plenum
     for _ in range(60):
         cycle = engine(OperatingPoints(rpm * RPM, plenum, T, p3, 0.85, -0.35))

@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from boostwright.library.gate_parts import gate_constant
 from boostwright.physics.wastegate import GateFlow
 from boostwright.systems.wastegate import (
     GATE_STATUS_WORDS,
@@ -30,8 +31,8 @@ from boostwright.systems.wastegate import (
     pressure_gate_open,
 )
 from tests.labels import check
-from tests.systems.gate_line import reference_line
-from tests.systems.turbo_parts import AMBIENT
+from tests.systems.gate_line import CORE, EXHAUST, reference_line
+from tests.systems.turbo_parts import AMBIENT, parts
 from tests.systems.turbo_parts import EXHAUST as OWN_EXHAUST
 
 P0 = AMBIENT.pressure
@@ -40,6 +41,7 @@ GATE = Gate(
     bench_crack=95.0 / 1134e-6, diaphragm_area=1134e-6, port_diameter=0.025, rod_travel=8e-3,
     flow=GateFlow(0.70, 0.85), rate=8e3, rod_arm=0.022, valve_arm=0.022,
 )  # fmt: skip
+OWN = {"cooler": CORE, "exhaust": EXHAUST}
 SMALL = replace(GATE, port_diameter=0.016, bench_crack=42.0 / 1134e-6)
 BLEED = replace(GATE, control=Control.BLEED, gain=0.8)
 
@@ -354,6 +356,46 @@ def test_deviations_add_in_squares() -> None:
     assert np.all(held_deviation(GATE, line(), P0) == 0)
     shut = replace(GATE, bench_crack=300e3, spread=GateSpread(bench_crack=5e3))
     assert held_deviation(shut, line(), P0)[0] == 0.0
+
+
+@check(
+    "regression",
+    note="the bands of the estimates from sizes, one by one, move the area needed at 0.8 bar by 6 % of the "
+    "turbine's effective area, whatever the speed; the spread stated for it, 1.5 %",
+)  # fmt: skip
+def test_area_needed_is_as_sure_as_the_table_says() -> None:
+    middle = line_at(line(), 180e3).needed
+    worse = [
+        line_at(reference_line(RPM, turbo=one), 180e3).needed for one in parts(**OWN).one_deviation_worse()
+    ]
+    found = np.sqrt(sum((moved - middle) ** 2 for moved in worse)) / 468e-6
+    row = gate_constant("exhaust", "needed")
+    np.testing.assert_allclose(found, row.value, atol=row.sd)
+
+
+def test_an_uncertain_need_moves_the_boost_most_on_the_stop() -> None:
+    sure, unsure = (gate_answers(SMALL, line(), P0, 155e3, needed_sd=s) for s in (0.0, 0.06 * 468e-6))
+    np.testing.assert_allclose(sure.boost_gate_open_sd, 0.0)
+    assert np.all(unsure.boost_spring_only_sd[3:] > 8e3)
+    assert np.all(unsure.boost_spring_only_sd[3:] > 1.5 * unsure.boost_spring_only_sd[2])
+    np.testing.assert_allclose(unsure.boost_gate_open_sd[4:], unsure.boost_spring_only_sd[4:], rtol=1e-6)
+
+
+@check("limit", note="the spring that is named holds the goal when it is fitted: 1e-6")
+@pytest.mark.parametrize("duty", [0.0, 0.6])
+def test_spring_named_holds_the_goal(duty: float) -> None:
+    gate = replace(BLEED, area_fall=0.1, duty=duty)
+    answers = gate_answers(gate, line(), P0, 175e3)
+    for i, crack in enumerate(answers.spring_for_goal_top):
+        held = held_pressure(replace(gate, bench_crack=float(crack)), line(), P0).pressure
+        assert held[i] == pytest.approx(175e3, rel=1e-6)
+    if duty == 0.0:
+        np.testing.assert_allclose(answers.spring_for_goal, answers.spring_for_goal_top)
+    else:
+        assert np.all(answers.spring_for_goal_top < answers.spring_for_goal)
+    assert np.isnan(
+        gate_answers(SMALL, line(), P0, 155e3).spring_for_goal[-1]
+    )  # no spring helps a small port
 
 
 def test_every_uncertain_value_is_moved_alone() -> None:

@@ -15,6 +15,7 @@ from boostwright.systems.wastegate.gate import (
     Tap,
     duty_for_area,
     gate_state,
+    spring_for_area,
 )
 from boostwright.systems.wastegate.held import (
     GATE_STATUS_WORDS,
@@ -52,4 +53,5 @@ __all__ = [
     "line_at",
     "opening_pressure",
     "pressure_gate_open",
+    "spring_for_area",
 ]

@@ -8,10 +8,11 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from boostwright.physics.wastegate import lift_for_area
-from boostwright.systems.wastegate.gate import Control, Gate
+from boostwright.systems.wastegate.gate import Control, Gate, spring_for_area
 from boostwright.systems.wastegate.held import (
     GateStatus,
     Held,
+    deviation,
     duty_to_hold,
     held_deviation,
     held_pressure,
@@ -44,7 +45,10 @@ class GateAnswers(NamedTuple):
     gate_area_needed: (
         Array  # that would hold the boost asked for; not above 0 where the turbine is short [m2]
     )
+    gate_area_needed_sd: Array  # of it, from what is not known of the turbo [m2]
     gate_area_most: float  # effective, valve on its stop [m2]
+    spring_for_goal: Array  # bench pressure of a spring that alone holds the boost asked for; NaN where none
+    spring_for_goal_top: Array  # the same at the greatest duty: no softer spring reaches it
     gate_duty: Array  # that holds the boost asked for; NaN where none does [-]
     status: NDArray[np.int64]  # GateStatus at the boost that stands
     spring_status: NDArray[np.int64]  # the same with the plain hose
@@ -84,43 +88,52 @@ def _aimed(gate: Gate, line: GateLine, spring: Held, top: Held, goal: Array) -> 
 
 
 def gate_answers(
-    gate: Gate, line: GateLine, ambient_pressure: float, goal_pressure: ArrayLike, upper: bool = True
+    gate: Gate,
+    line: GateLine,
+    ambient_pressure: float,
+    goal_pressure: ArrayLike,
+    upper: bool = True,
+    needed_sd: ArrayLike = 0.0,
 ) -> GateAnswers:
     """Everything that is judged of the gate along one line.
 
     gate, line, ambient_pressure, upper: as `held_pressure`. goal_pressure: plenum pressure asked for, one or
-    one for each speed [Pa].
+    one for each speed [Pa]. needed_sd: standard deviation of the area needed [m2].
     """
     goal = np.array(np.broadcast_to(np.asarray(goal_pressure, dtype=np.float64), line.plenum.shape[1:]))
     most = gate.most_duty
     spring = held_pressure(gate, line, ambient_pressure, upper, duty=0.0)
-    spring_sd = held_deviation(gate, line, ambient_pressure, upper, duty=0.0)
+    spring_sd = held_deviation(gate, line, ambient_pressure, upper, 0.0, needed_sd)
     if gate.control is Control.SPRING:
         top, top_sd = spring, spring_sd
     else:
         top = held_pressure(gate, line, ambient_pressure, upper, duty=most)
-        top_sd = held_deviation(gate, line, ambient_pressure, upper, duty=most)
-    opened = pressure_gate_open(gate, line, upper)
-    opened_sd = np.where(np.isfinite(opened.pressure), 0.0, np.nan)
-    for other in gate.one_deviation_each():
-        opened_sd = np.hypot(opened_sd, pressure_gate_open(other, line, upper).pressure - opened.pressure)
-    held = _aimed(gate, line, spring, top, goal)
+        top_sd = held_deviation(gate, line, ambient_pressure, upper, most, needed_sd)
+
+    def opened(one: Gate, along: GateLine) -> Array:
+        return pressure_gate_open(one, along, upper).pressure
+
+    held, at = _aimed(gate, line, spring, top, goal), line_at(line, goal)
+    sides = (at.plenum, at.outlet, at.exhaust, at.turbine_outlet, at.needed, at.pulse)
     return GateAnswers(
         gate=gate,
         boost_asked=goal - ambient_pressure,
         boost_spring_only=spring.pressure - ambient_pressure,
         boost_spring_only_sd=spring_sd,
         boost_crack=opening_pressure(gate, line, ambient_pressure) - ambient_pressure,
-        boost_gate_open=opened.pressure - ambient_pressure,
-        boost_gate_open_sd=opened_sd,
+        boost_gate_open=opened(gate, line) - ambient_pressure,
+        boost_gate_open_sd=deviation(opened, gate, line, needed_sd),
         boost_control_top=top.pressure - ambient_pressure,
         boost_control_top_sd=top_sd,
         boost_held=held.pressure - ambient_pressure,
         gate_lift=held.lift,
         gate_area=held.area,
         gate_at_stop=np.asarray(held.status == GateStatus.AT_STOP),
-        gate_area_needed=line_at(line, goal).needed,
+        gate_area_needed=at.needed,
+        gate_area_needed_sd=np.array(np.broadcast_to(np.asarray(needed_sd, dtype=np.float64), goal.shape)),
         gate_area_most=gate.most_area,
+        spring_for_goal=spring_for_area(gate, ambient_pressure, *sides),
+        spring_for_goal_top=spring_for_area(gate, ambient_pressure, *sides, duty=most),
         gate_duty=duty_to_hold(gate, line, ambient_pressure, goal),
         status=held.status,
         spring_status=spring.status,

@@ -35,6 +35,7 @@ __all__ = [
     "Tap",
     "duty_for_area",
     "gate_state",
+    "spring_for_area",
 ]
 
 Array = NDArray[np.float64]
@@ -325,3 +326,46 @@ def duty_for_area(
     with np.errstate(invalid="ignore"):
         can = can & (opening >= 0) & (opening <= 1)
     return np.where(can, duty_for_opening(opening, gate.dead, gate.full), np.nan)
+
+
+def spring_for_area(
+    gate: Gate,
+    ambient_pressure: ArrayLike,
+    plenum: ArrayLike,
+    outlet: ArrayLike,
+    exhaust: ArrayLike,
+    turbine_outlet: ArrayLike,
+    area: ArrayLike,
+    pulse: ArrayLike = 0.0,
+    duty: ArrayLike = 0.0,
+) -> Array:
+    """Bench pressure of a spring of the same stiffness with which the gate opens an effective area [Pa].
+
+    NaN where the area is not above zero or the port is too small; below zero where the exhaust alone opens it
+    further.
+
+    area: wanted [m2]. duty: of the valve in the signal line [-]. The rest as `gate_state`. All broadcast.
+    """
+    area = np.asarray(area, dtype=np.float64)
+    travel = lift_for_area(area, gate.port_diameter, gate.flow) * gate.rod_arm / gate.valve_arm
+    can = (area > 0) & (travel <= gate.rod_travel)
+    exhaust, signal = (
+        gate.felt(exhaust, pulse),
+        gate.signal(gate.tapped(plenum, outlet), ambient_pressure, duty),
+    )
+    actuator = gate.actuator
+    # the forces on the rod with a spring of no preload, in pressure on the diaphragm as it stands there
+    left = (
+        signal
+        - np.asarray(ambient_pressure)
+        - signal_pressure_for_travel(
+            actuator._replace(F0=0.0),
+            np.where(can, travel, 0.0),
+            exhaust,
+            turbine_outlet,
+            ambient_pressure,
+            gate.friction,
+        )
+    )
+    area_there = 1 - np.asarray(actuator.fall) * np.where(can, travel, 0.0) / gate.rod_travel
+    return np.where(can, left * area_there, np.nan)

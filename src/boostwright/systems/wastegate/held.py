@@ -18,6 +18,7 @@ __all__ = [
     "GATE_STATUS_WORDS",
     "GateStatus",
     "Held",
+    "deviation",
     "duty_to_hold",
     "held_deviation",
     "held_pressure",
@@ -113,18 +114,41 @@ def duty_to_hold(gate: Gate, line: GateLine, ambient_pressure: float, pressure: 
 
 
 def held_deviation(
-    gate: Gate, line: GateLine, ambient_pressure: float, upper: bool = True, duty: ArrayLike | None = None
+    gate: Gate,
+    line: GateLine,
+    ambient_pressure: float,
+    upper: bool = True,
+    duty: ArrayLike | None = None,
+    needed_sd: ArrayLike = 0.0,
 ) -> Array:
-    """Standard deviation of the pressure held, from the gate's own spread, shape (n,) [Pa].
+    """Standard deviation of the pressure held, shape (n,) [Pa].
 
-    Each uncertain value is moved by one standard deviation, alone; the changes are added in squares. Zero
-    where the gate is shut whatever is moved. The turbo's and the engine's spread are not in it.
+    Each uncertain value of the gate is moved by one standard deviation, alone, and so is the area needed; the
+    changes are added in squares.
+
+    needed_sd: standard deviation of the area needed, from what is not known of the turbo [m2]; one, or one
+    for each speed. The rest as `held_pressure`.
     """
-    middle = held_pressure(gate, line, ambient_pressure, upper, duty).pressure
+
+    def held(one: Gate, along: GateLine) -> Array:
+        return held_pressure(one, along, ambient_pressure, upper, duty).pressure
+
+    return deviation(held, gate, line, needed_sd)
+
+
+def deviation(
+    held: Callable[[Gate, GateLine], Array], gate: Gate, line: GateLine, needed_sd: ArrayLike
+) -> Array:
+    """Standard deviation of what a function makes of gate and line, one value moved at a time."""
+    middle = held(gate, line)
     total = np.where(np.isfinite(middle), 0.0, np.nan)
     for other in gate.one_deviation_each():
-        moved = held_pressure(other, line, ambient_pressure, upper, duty).pressure
-        total = np.hypot(total, moved - middle)
+        total = np.hypot(total, held(other, line) - middle)
+    if np.any(np.asarray(needed_sd) > 0):
+        more, less = (
+            held(gate, line._replace(needed=line.needed + s * np.asarray(needed_sd))) for s in (1, -1)
+        )
+        total = np.hypot(total, 0.5 * (more - less))
     return total
 
 
