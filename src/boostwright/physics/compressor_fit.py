@@ -49,6 +49,7 @@ _USUAL_EXPONENT: Final = 2.5
 _RISING: Final = 5.0  # weight of the pull on choke flows that fall with speed
 _SAME_LINE: Final = 0.025  # relative step of speed that begins a new line
 _OUTLIER: Final = 0.10  # radial; five times the loss's scale
+_MOST_OUTLIERS: Final = 0.15  # of all points; with more of them, who is to say which are wrong
 _EFFICIENCY_CAP: Final = 0.82
 _LARGEST_END: Final = 0.995  # of the choke flow, where a vertical line ends
 _FOLDS: Final = 5
@@ -128,7 +129,7 @@ def fit_points(points: MeasuredPoints, D2: float, rms_ratio: float = 0.53) -> Fi
     Robust least squares (soft L1, scale 0.02) on the radial distance, with weak pulls of the exponent to 2.5
     and of the quadratic terms to 0. Efficiency from a linear work coefficient; from 40 points with efficiency
     on also from a surface, where that does better on points held back. Left and right ends of the lines are
-    kept as measured.
+    kept as measured. Points more than 10 % off are left out and named in the report, as long as they are few.
 
     points: at their reference state. D2: exducer diameter that turns speed into Mach number [m]; a wrong one
     scales the similarity variables and nothing else. rms_ratio: rms diameter of the inducer over D2, for the
@@ -145,12 +146,18 @@ def fit_points(points: MeasuredPoints, D2: float, rms_ratio: float = 0.53) -> Fi
     psi = head_coefficient(points.pressure_ratio, mach)
     full = whole >= _FULL_LINES and points.flow.size >= _FULL_POINTS
     form = _fit_form(phi, psi, mach, full)
+    good = np.abs(radial_distance(form, phi, psi, mach)) <= _OUTLIER
+    if 0 < np.sum(~good) <= _MOST_OUTLIERS * phi.size:
+        form = _fit_form(phi[good], psi[good], mach[good], full)
+    else:
+        good[:] = True
 
-    kept = np.flatnonzero(counts >= 2)
     zero = speed_line(form, mach).zero
     machs, left, right = [], [], []
-    for one in kept:
-        there = line == one
+    for one in np.unique(line):
+        there = (line == one) & good
+        if there.sum() < 2:
+            continue
         machs.append(float(mach[there].mean()))
         left.append(float((phi / zero)[there].min()))
         right.append(float(min((phi / zero)[there].max(), _LARGEST_END)))
@@ -166,7 +173,8 @@ def fit_points(points: MeasuredPoints, D2: float, rms_ratio: float = 0.53) -> Fi
         best_efficiency=float(max(_EFFICIENCY_CAP, best + 0.01)),
         rms_ratio=rms_ratio,
     )
-    fitted, held_back = _with_efficiency(bare, phi, psi, mach, points.efficiency)
+    eta = np.where(good, points.efficiency, np.nan)
+    fitted, held_back = _with_efficiency(bare, phi, psi, mach, eta)
     return Fitted(fitted, _report(fitted, points, phi, psi, mach, held_back))
 
 
@@ -232,7 +240,7 @@ def _with_efficiency(
         return bare, not_tried
     phi, psi, mach, eta = phi[known], psi[known], mach[known], eta[known]
     line = speed_line(bare.form, mach)
-    head = np.maximum(line_head(line, phi), 1e-3)
+    head = np.maximum(line_head(line, phi), 0.0)
     linear = replace(bare, work=_fit_work(phi, psi, mach, eta))
     if eta.size < _SURFACE_POINTS:
         return linear, not_tried
@@ -255,7 +263,7 @@ def _with_efficiency(
 def _linear_work(terms: tuple[float, float, float, float, float], phi: Array, mach: Array) -> Array:
     l0, l1, l2, l3, l4 = terms
     work = l0 + mach * (l1 + l2 * mach) + (l3 + l4 * mach) * phi
-    return np.asarray(np.maximum(work, 0.05))
+    return np.asarray(np.maximum(work, 0.1 * float(np.median(work))))
 
 
 def _fit_work(phi: Array, psi: Array, mach: Array, eta: Array) -> tuple[float, float, float, float, float]:

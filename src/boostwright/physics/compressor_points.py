@@ -56,7 +56,8 @@ _LEAST_RATIO: Final = 0.5  # of pressure, past choke
 _EXPONENT: Final = (1.5, 8.0)
 _TOP_SHARE: Final = 0.9  # of the choke flow coefficient: the top of a line lies left of it
 _REVERSED: Final = 10.0  # rise of head with the square of a reversed flow, k; moore1986
-_LEAST_WORK: Final = 0.05
+_LEAST_WORK: Final = 0.1  # of the head at the top of the line; far past choke the straight line runs out
+_TINY: Final = 1e-9  # keeps a quotient finite while a fit still wanders
 _LEAST_EFFICIENCY: Final = 0.05
 _MIDDLE: Final = WheelFactors()
 _MOST_CORRECTION: Final = 0.30  # of the work, by the efficiency surface
@@ -124,9 +125,9 @@ def speed_line(form: LineForm, mach: ArrayLike) -> SpeedLine:
     m = np.asarray(mach, dtype=np.float64)
     m2 = m * m
     a, b, h, d = form
-    zero = np.maximum(b[0] + b[1] * m + b[2] * m2, 1e-3)
+    zero = np.maximum(b[0] + b[1] * m + b[2] * m2, _TINY)
     top = np.clip(a[0] + a[1] * m + a[2] * m2, 0.0, _TOP_SHARE * zero)
-    head = np.maximum(h[0] + h[1] * m2 + h[2] * m2 * m, 0.02)
+    head = np.maximum(h[0] + h[1] * m2 + h[2] * m2 * m, _TINY)
     return SpeedLine(top, zero, head, np.clip(d[0] + d[1] * m2, *_EXPONENT))
 
 
@@ -204,7 +205,8 @@ class PointsMap:
         line = self._line(mach)
         psi = self._head(phi, mach, line)
         surge, end = self.limits(mach)
-        work = np.maximum(self._work(phi, mach), _LEAST_WORK) * self._correction(phi, mach, surge, end)
+        straight = np.maximum(self._work(phi, mach), _LEAST_WORK * line.head)
+        work = straight * self._correction(phi, mach, surge, end)
         work = np.maximum(work, psi / self.best_efficiency)
         eta = psi / work
         if f.efficiency:
@@ -288,7 +290,7 @@ class PointsMap:
         line = speed_line(self.form, m)
         eta = efficiency_surface(m, inside / line.zero) @ np.asarray(self.surface)
         work = line_head(line, inside) / np.clip(eta, 0.2, self.best_efficiency)
-        ratio = work / np.maximum(self._work(inside, m), _LEAST_WORK)
+        ratio = work / np.maximum(self._work(inside, m), _LEAST_WORK * line.head)
         return np.asarray(np.clip(ratio, 1.0 - _MOST_CORRECTION, 1.0 + _MOST_CORRECTION))
 
 
