@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
-
 from boostwright.findings.case import Case
 from boostwright.findings.model import (
     Amount,
@@ -19,12 +17,10 @@ from boostwright.findings.model import (
     Sense,
 )
 from boostwright.findings.registry import Rule, rule
+from boostwright.findings.subjects.cuts import highest_pressure
 
 __all__ = ["sensor_range"]
 
-_CONTROL_SD = (
-    12.0e3  # of the boost that really stands against the one asked for [Pa] (common practice, no source)
-)
 _FULL_SCALE_SD = 0.015  # of a stated full scale [-] (common practice, no source)
 
 
@@ -32,7 +28,7 @@ _FULL_SCALE_SD = 0.015  # of a stated full scale [-] (common practice, no source
     "sensor.range",
     "Range of the pressure sensor",
     asks="Does the pressure sensor still read at the highest pressure that the plenum can see?",
-    demand="outside air, boost that is reached, creep and spike of the gate",
+    demand="plenum pressure that the match reaches on the worst day, creep and spike of the gate",
     capacity="highest pressure that the sensor reads",
     harm=Harm.SEVERE,
     harm_words="the controller sees too little air, the engine runs lean and too early at full boost, and"
@@ -41,23 +37,17 @@ _FULL_SCALE_SD = 0.015  # of a stated full scale [-] (common practice, no source
     limits=("sensor_unknown",),
 )
 def sensor_range(rule: Rule, case: Case) -> Finding | None:
-    """p = p_ambient + boost + creep + spike; a sensor of unknown transfer may end near 105 kPa: unknown,
-    not 'holds'.
+    """p = p_plenum + creep + spike in the worst corner; a sensor of unknown transfer may end near 105 kPa:
+    unknown, not 'holds'.
     """
-    goal = case.goal
-    if goal is None or not goal.settled.any():
+    found = highest_pressure(case)
+    if found is None:
         return None
-    boost = np.where(goal.settled, goal.boost, np.nan)
-    i = int(np.nanargmax(boost))
-    creep = case.amount("wastegate.creep", Kind.PRESSURE_DIFFERENCE, "creep")
-    spike = case.amount("wastegate.spike", Kind.PRESSURE_DIFFERENCE, "spike")
-    extra = [a for a in (creep, spike) if a is not None]
-    highest = case.ambient_pressure + float(boost[i]) + sum(a.value for a in extra)
-    sd = math.hypot(_CONTROL_SD, *(a.sd or 0.0 for a in extra))
-    demand = Amount(highest, sd, Kind.PRESSURE_ABSOLUTE, "boost, creep and spike on the outside air")
+    demand, there = found
+    sd = demand.sd or 0.0
     top = case.amount("pressure_sensor.highest", Kind.PRESSURE_ABSOLUTE, "top of the sensor's range")
     limit = case.limits["sensor_unknown"]
-    needed = Amount(highest + 2.0 * sd, None, Kind.PRESSURE_ABSOLUTE)
+    needed = Amount((demand.value + 2.0 * sd) / (1.0 - _FULL_SCALE_SD), None, Kind.PRESSURE_ABSOLUTE)
     known = top is not None
     if top is not None:
         capacity = Amount(
@@ -77,8 +67,8 @@ def sensor_range(rule: Rule, case: Case) -> Finding | None:
         demand,
         capacity,
         record,
-        place=Place(float(goal.speed[i])),
-        corner=case.corner,
+        place=Place(there.speed),
+        corner=there.corner,
         cause=Phrase(
             "Above its top the sensor's signal stands still, and fuel and spark stay where they were."
             if known

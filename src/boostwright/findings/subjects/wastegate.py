@@ -1,89 +1,109 @@
-"""Spring, boost wanted, cut and sensor must stand in this order; nothing goes below the spring."""
+"""The wastegate's spring: whether it lets the boost be as low and as high as you want, and as even."""
 
 from __future__ import annotations
 
 import math
 
+import numpy as np
+from numpy.typing import NDArray
+
 from boostwright.findings.case import Case
-from boostwright.findings.model import (
-    Amount,
-    Finding,
-    Harm,
-    Kind,
-    LimitRecord,
-    Phrase,
-    Place,
-    Reading,
-    Sense,
+from boostwright.findings.gate_case import (
+    PUMP,
+    SPRING_FIELDS,
+    GatePlace,
+    as_limit,
+    assumed_gate,
+    best_gate,
+    goal_and_room,
+    pressure,
+    stiffest_allowed,
+    turbine_can,
+    worst_gate,
 )
+from boostwright.findings.model import Amount, Finding, Harm, Kind, Phrase, Place, Reading, Sense
 from boostwright.findings.registry import Rule, rule
+from boostwright.findings.sure import sure_demand
+from boostwright.systems.wastegate import Control, GateAnswers, GateStatus
 
-__all__ = ["cut_above_boost", "sensor_above_cut", "spring_alone", "spring_below_goal"]
+__all__ = ["early_opening", "falling_boost", "spring_alone", "spring_below_goal"]
 
-_OVER = 10.0e3  # by which boost may stand over the wish before it counts as too much [Pa] (judgement)
-_RISE, _RISE_SD = 15.0e3, 10.0e3  # of boost above cracking, held by a spring alone [Pa] (judgement)
-_CONTROL_SD = 6.0e3  # of the boost that stands from pull to pull [Pa] (common practice, no source)
-_FULL_SCALE_SD = 0.015  # of a stated full scale [-] (common practice, no source)
-_PLACE = Place(words="at any speed at which boost is full")
-_PUMP = Reading(
-    "Hand pump and gauge on the actuator: note the pressure at which the rod first moves, and where it ends.",
-    900.0,
-)
+Array = NDArray[np.float64]
+
+_SOFTEST = 10.0e3  # spring that is made [Pa above ambient]; the build file's range ends there
 
 
-def _stated(case: Case, field: str, kind: Kind, name: str) -> Amount | None:
-    """The amount, only if the file itself states it."""
-    return case.amount(field, kind, name) if case.build.is_stated(field) else None
+def _on_spring(answers: GateAnswers) -> NDArray[np.bool_]:
+    """Where the plain hose's boost was computed and the port is not what limits it."""
+    left_out = (GateStatus.AT_STOP, GateStatus.NO_BOOST, GateStatus.NOT_COMPUTED)
+    return ~np.isin(answers.spring_status, left_out)
 
 
-def _record(case: Case, field: str, reason: str) -> LimitRecord:
-    stated = case.stated(field)
-    line = "" if stated is None or stated.line is None else f", line {stated.line}"
-    return LimitRecord(field, f"the build file{line}", reason)
+def _spring_for(place: GatePlace, boost: float) -> float:
+    """Bench pressure of the spring that holds a boost near the wish at this place [Pa].
+
+    On the straight line through the present spring with its boost and the spring that holds the wish.
+    """
+    gate, answers = place.answers.gate, place.answers
+    goal, spring = place.at(answers.boost_asked), place.at(answers.spring_for_goal)
+    apart = place.at(answers.boost_spring_only) - goal
+    slope = (gate.bench_crack - spring) / apart if abs(apart) > 1.0 else 1.0
+    return spring + float(np.clip(slope, 0.5, 2.5)) * (boost - goal)
 
 
 @rule(
     "boost.spring",
     "Wastegate spring and boost wanted",
     asks="Can the boost be as low as you ask for, with this spring?",
-    demand="boost at which the stated spring begins to open the gate, and stated creep on it",
-    capacity="boost asked for, and 10 kPa over it",
+    demand="greatest boost over speed with the plain hose: spring and exhaust on the valve against the area needed",
+    capacity="boost asked for, and what boost may wander",
     harm=Harm.DAMAGE,
     harm_words="the engine always gets more boost than everything else here was judged for",
     sense=Sense.AT_MOST,
+    limits=("boost_wander",),
 )
 def spring_below_goal(rule: Rule, case: Case) -> Finding | None:
-    """spring + creep against goal + 10 kPa; silent when the spring is not stated."""
-    spring = _stated(case, "wastegate.spring", Kind.PRESSURE_GAUGE, "spring")
-    goal = case.amount("goal.boost", Kind.PRESSURE_GAUGE, "boost asked for")
-    if spring is None or goal is None:
+    """Boost at which CdA(lift) meets the area needed, no air bled off; places on the stop belong to creep."""
+    asked = goal_and_room(case)
+    place = worst_gate(case, lambda a: np.where(_on_spring(a), a.boost_asked - a.boost_spring_only, np.nan))
+    if asked is None or place is None:
         return None
-    creep = _stated(case, "wastegate.creep", Kind.PRESSURE_DIFFERENCE, "creep")
-    rise, rise_sd = (0.0, 0.0) if creep is None else (creep.value, creep.sd or 0.0)
-    lowest = Amount(
-        spring.value + rise,
-        math.hypot(spring.sd or 0.0, rise_sd),
-        Kind.PRESSURE_GAUGE,
-        "least boost that the spring gives" + ("" if creep is None else ", with creep"),
+    goal, room = asked
+    lowest = pressure(
+        place.at(place.answers.boost_spring_only),
+        "least boost that the spring lets you have",
+        place.at(place.answers.boost_spring_only_sd),
     )
+    capacity = pressure(
+        goal.value + room.value,
+        "boost asked for, and a little over",
+        math.hypot(goal.sd or 0.0, room.sd or 0.0),
+    )
+    softer = _spring_for(place, sure_demand(capacity, lowest, rule.sense, rule.harm))
+    gate = place.answers.gate
+    can = math.isfinite(softer) and softer >= _SOFTEST
+    amounts = {"spring": pressure(gate.bench_crack), "softer": pressure(softer), "lowest": lowest}
     return rule.finding(
         lowest,
-        Amount(goal.value + _OVER, goal.sd or 0.0, Kind.PRESSURE_GAUGE, "boost asked for, and a little over"),
-        _record(
-            case, "goal.boost", "You asked for it; a tenth of a bar over it is within what boost wanders."
-        ),
-        place=_PLACE,
+        capacity,
+        as_limit(case, "You asked for it; a tenth of a bar over it is within what boost wanders."),
+        place=Place(place.there.speed),
+        corner=place.there.corner,
         cause=Phrase(
-            "A controller can only add to the spring: it can never hold less than the {spring} at which the"
-            " gate begins to open.",
-            {"spring": spring},
+            "A spring that first moves at {spring} on the bench, with the exhaust helping on the valve, lets"
+            " the boost stand at {lowest}; a controller can only add to that.",
+            amounts,
         ),
         remedy=Phrase(
-            "Fit a spring that opens below {goal}, or ask for what this one gives and check again.",
-            {"goal": goal},
+            "Fit a spring that first moves at {softer} or less on the bench, or ask for {lowest} and check again."
+            if can
+            else "No spring is soft enough here: ask for {lowest} and check again, or fit a gate with a larger"
+            " diaphragm.",
+            amounts,
         ),
-        reading=_PUMP,
-        about=("wastegate.spring", "wastegate.creep"),
+        reading=PUMP,
+        assumed=assumed_gate(case, "spring"),
+        about=SPRING_FIELDS,
     )
 
 
@@ -91,117 +111,181 @@ def spring_below_goal(rule: Rule, case: Case) -> Finding | None:
     "boost.spring_alone",
     "Boost that the spring alone holds",
     asks="Does the gate stay shut long enough for the boost that you ask for, with nothing but the spring?",
-    demand="boost asked for",
-    capacity="boost held by the stated spring alone: midway to full stroke when that is stated",
+    demand="boost asked for, less what boost may wander",
+    capacity="greatest boost over speed with the plain hose, where the turbine could make what you ask for",
     harm=Harm.NUISANCE,
     harm_words="the boost stays below the wish, and somebody will be tempted to pinch a hose",
     sense=Sense.AT_MOST,
+    limits=("boost_wander",),
 )
 def spring_alone(rule: Rule, case: Case) -> Finding | None:
-    """goal against (cracking + full stroke)/2, or cracking + 15 kPa; only where the spring alone holds."""
-    spring = _stated(case, "wastegate.spring", Kind.PRESSURE_GAUGE, "spring")
-    goal = case.amount("goal.boost", Kind.PRESSURE_GAUGE, "boost asked for")
-    if spring is None or goal is None or case.word("wastegate.control") != "spring":
+    """The same boost from the other side; only where the spring alone holds."""
+    asked = goal_and_room(case)
+    place = best_gate(
+        case,
+        lambda a: np.where(turbine_can(a) & (a.gate.control is Control.SPRING), a.boost_spring_only, np.nan),
+    )
+    if asked is None or place is None:
         return None
-    full = _stated(case, "wastegate.full_open", Kind.PRESSURE_GAUGE, "full stroke")
-    if full is None:
-        held, sd = spring.value + _RISE, math.hypot(spring.sd or 0.0, _RISE_SD)
-    else:
-        held = 0.5 * (spring.value + full.value)
-        sd = math.hypot(
-            0.5 * (spring.sd or 0.0), 0.5 * (full.sd or 0.0), abs(full.value - spring.value) / 4.0
-        )
+    goal, room = asked
+    answers = place.answers
+    held = pressure(
+        place.at(answers.boost_spring_only),
+        "boost that the spring alone holds",
+        place.at(answers.boost_spring_only_sd),
+    )
+    wanted = pressure(
+        goal.value - room.value,
+        "boost asked for, or a little less",
+        math.hypot(goal.sd or 0.0, room.sd or 0.0),
+    )
+    stiffer = _spring_for(place, goal.value)
+    most = stiffest_allowed(place)
+    amounts = {
+        "spring": pressure(answers.gate.bench_crack),
+        "held": held,
+        "stiffer": pressure(min(stiffer, most) if math.isfinite(most) else stiffer),
+    }
     return rule.finding(
-        Amount(goal.value, goal.sd or 0.0, Kind.PRESSURE_GAUGE, goal.name),
-        Amount(held, sd, Kind.PRESSURE_GAUGE, "boost that the spring alone holds"),
-        _record(
-            case, "wastegate.spring", "Between the first move of the rod and its full stroke boost settles."
-        ),
-        place=_PLACE,
+        wanted,
+        held,
+        as_limit(case, "You asked for it; a tenth of a bar below it is within what boost wanders."),
+        place=Place(place.there.speed),
+        corner=place.there.corner,
         cause=Phrase(
-            "The gate begins to open at {spring} and spills what the turbo would give beyond.",
-            {"spring": spring},
+            "The rod first moves at {spring} on the bench; with the exhaust pushing on the valve the boost"
+            " stands at {held}, and nowhere higher.",
+            amounts,
         ),
         remedy=Phrase(
-            "Fit a stiffer spring, though never one above {goal}, or a solenoid valve under the controller.",
-            {"goal": goal},
+            "Fit a spring that first moves at {stiffer} on the bench and no stiffer one, or a solenoid valve"
+            " under the controller."
+            if math.isfinite(stiffer)
+            else "Fit a solenoid valve under the controller, or a gate whose port is large enough first.",
+            amounts,
         ),
-        reading=_PUMP,
-        assumed=""
-        if case.build.is_stated("wastegate.control")
-        else "What holds the boost is not stated; the spring alone is assumed.",
-        about=("wastegate.spring", "wastegate.full_open", "wastegate.control"),
+        reading=PUMP,
+        assumed=" ".join(
+            s
+            for s in (
+                assumed_gate(case, "spring"),
+                ""
+                if case.build.is_stated("wastegate.control")
+                else "What holds the boost is not stated; the spring alone is assumed.",
+            )
+            if s
+        ),
+        about=SPRING_FIELDS,
     )
 
 
 @rule(
-    "boost.cut",
-    "Room below the boost cut",
-    asks="Does the cut leave ordinary driving alone?",
-    demand="outside air, boost asked for or the spring if that is stiffer, creep and spike",
-    capacity="stated manifold pressure at which the controller cuts",
+    "boost.fall",
+    "Boost that falls with speed",
+    asks="Does the boost stay up to the limit, with nothing but the spring?",
+    demand="boost with the plain hose below its highest at a lower speed",
+    capacity="fall that few drivers feel",
     harm=Harm.NUISANCE,
-    harm_words="the engine cuts out in the middle of a pull, and somebody will be tempted to raise the cut",
+    harm_words="the pull goes flat before the limit",
     sense=Sense.AT_MOST,
+    limits=("boost_fall",),
 )
-def cut_above_boost(rule: Rule, case: Case) -> Finding | None:
-    """p_ambient + max(goal, spring) + creep + spike against the cut; silent when no cut is stated."""
-    cut = _stated(case, "controller.boost_cut", Kind.PRESSURE_ABSOLUTE, "boost cut")
-    goal = case.amount("goal.boost", Kind.PRESSURE_GAUGE, "boost asked for")
-    if cut is None or goal is None:
+def falling_boost(rule: Rule, case: Case) -> Finding | None:
+    """Exhaust pressure grows with speed and opens the valve earlier; what it takes goes with A_v/A_d."""
+    place = worst_gate(
+        case,
+        lambda a: np.where((a.gate.control is Control.SPRING) & (a.boost_fall > 0), -a.boost_fall, np.nan),
+    )
+    if place is None:
         return None
-    spring = _stated(case, "wastegate.spring", Kind.PRESSURE_GAUGE, "spring")
-    boost = goal if spring is None or spring.value <= goal.value else spring
-    creep = case.amount("wastegate.creep", Kind.PRESSURE_DIFFERENCE, "creep")
-    spike = case.amount("wastegate.spike", Kind.PRESSURE_DIFFERENCE, "spike")
-    extra = [a for a in (creep, spike) if a is not None]
-    highest = case.ambient_pressure + boost.value + sum(a.value for a in extra)
-    sd = math.hypot(_CONTROL_SD, boost.sd or 0.0, *(a.sd or 0.0 for a in extra))
-    wanted = {"wanted": Amount(highest + sd, None, Kind.PRESSURE_ABSOLUTE)}
+    answers, limit = place.answers, case.limits["boost_fall"]
+    fall = Amount(
+        place.at(answers.boost_fall),
+        place.at(answers.boost_fall_sd),
+        Kind.PRESSURE_DIFFERENCE,
+        "boost below its highest",
+    )
+    sure = sure_demand(limit.amount, fall, rule.sense, rule.harm)
+    diameter = math.sqrt(4 * answers.gate.diaphragm_area / math.pi)
+    amounts = {
+        "held": pressure(place.at(answers.boost_spring_only)),
+        "now": Amount(diameter, None, Kind.LENGTH),
+        "wider": Amount(diameter * math.sqrt(max(fall.value / max(sure, 1.0), 1.0)), None, Kind.LENGTH),
+    }
     return rule.finding(
-        Amount(highest, sd, Kind.PRESSURE_ABSOLUTE, "boost, creep and spike on the outside air"),
-        Amount(cut.value, cut.sd or 0.0, Kind.PRESSURE_ABSOLUTE, cut.name),
-        _record(case, "controller.boost_cut", "The pressure that you state."),
-        place=_PLACE,
-        cause=Phrase("The cut must lie above what the gate lets through in a good pull, and not far above."),
+        fall,
+        limit.amount,
+        limit,
+        place=Place(place.there.speed),
+        corner=place.there.corner,
+        cause=Phrase(
+            "Exhaust pressure grows with speed and helps the valve open: here the boost stands at {held}.",
+            amounts,
+        ),
         remedy=Phrase(
-            "Calm creep and spike first. Set the cut near {wanted} only if every other finding holds there.",
-            wanted,
+            "A solenoid valve under the controller holds it level; or an actuator of {wider} effective diaphragm"
+            " in place of {now}, for the same spring pressure.",
+            amounts,
         ),
-        reading=Reading(
-            "Read creep and spike from a log of graded pulls, on the spring alone to begin with.", 3600.0
-        ),
-        about=("controller.boost_cut", "wastegate.spring", "wastegate.creep", "wastegate.spike"),
+        reading=Reading("Log boost over a graded pull to the limit, on the spring alone.", 3600.0),
+        assumed=assumed_gate(case, "spring", "valve_diameter"),
+        about=SPRING_FIELDS,
     )
 
 
 @rule(
-    "sensor.cut",
-    "Boost cut within the sensor's range",
-    asks="Can the cut ever trip: does the pressure sensor read as far as the cut?",
-    demand="stated manifold pressure at which the controller cuts",
-    capacity="stated top of the sensor's range",
-    harm=Harm.DAMAGE,
-    harm_words="the cut never trips, and one hose off the gate ends the engine",
-    sense=Sense.AT_MOST,
+    "boost.crack",
+    "Gate that opens early",
+    asks="Does the gate stay shut while the turbo spools?",
+    demand="boost at which the valve leaves its seat, where full boost first arrives, over the boost asked for",
+    capacity="share of the wish to which a gate should stay shut",
+    harm=Harm.NUISANCE,
+    harm_words="boost arrives later than turbine and engine would allow",
+    sense=Sense.AT_LEAST,
+    limits=("gate_crack",),
 )
-def sensor_above_cut(rule: Rule, case: Case) -> Finding | None:
-    """cut against the sensor's top; silent when one of them is not stated."""
-    cut = _stated(case, "controller.boost_cut", Kind.PRESSURE_ABSOLUTE, "boost cut")
-    top = _stated(case, "pressure_sensor.highest", Kind.PRESSURE_ABSOLUTE, "top of the sensor's range")
-    if cut is None or top is None:
+def early_opening(rule: Rule, case: Case) -> Finding | None:
+    """(F0 - (p3 - p4) A_v b/a)/A_d at the lowest speed that can make the wish; only with a plain hose."""
+
+    def share(a: GateAnswers) -> Array:
+        values = np.full(a.boost_crack.shape, np.nan)
+        able = np.flatnonzero(turbine_can(a) & np.isfinite(a.boost_crack))
+        if able.size and a.gate.control is Control.SPRING:
+            values[able[0]] = a.boost_crack[able[0]] / a.boost_asked[able[0]]
+        return values
+
+    place = worst_gate(case, share)
+    if place is None:
         return None
+    answers, limit = place.answers, case.limits["gate_crack"]
+    crack, goal = place.at(answers.boost_crack), place.at(answers.boost_asked)
+    demand = Amount(
+        crack / goal,
+        place.at(answers.boost_spring_only_sd) / goal,
+        Kind.SHARE,
+        "boost at which the gate opens, of the boost asked for",
+    )
+    wanted = sure_demand(limit.amount, demand, rule.sense, rule.harm) * goal
+    stiffer, most = answers.gate.bench_crack + wanted - crack, stiffest_allowed(place)
+    amounts = {"crack": pressure(crack), "stiffer": pressure(stiffer)}
+    fits = not math.isfinite(most) or stiffer <= most
     return rule.finding(
-        Amount(cut.value, cut.sd or 0.0, Kind.PRESSURE_ABSOLUTE, cut.name),
-        Amount(top.value, math.hypot(top.sd or 0.0, _FULL_SCALE_SD * top.value), top.kind, top.name),
-        _record(
-            case, "pressure_sensor.highest", "The range that you state, with the tolerance of a full scale."
+        demand,
+        limit.amount,
+        limit,
+        place=Place(place.there.speed),
+        corner=place.there.corner,
+        cause=Phrase(
+            "The valve leaves its seat at {crack} here and lets past what the turbine needs.", amounts
         ),
-        place=Place(words="when the gate fails to open"),
-        cause=Phrase("Above its top the sensor's signal stands still, so the controller never sees the cut."),
-        remedy=Phrase("Set the cut below {top}, or fit a sensor that reads further.", {"top": top}),
-        reading=Reading(
-            "Lower the cut below the boost of a gentle pull and see that it trips; then set it back.", 1200.0
+        remedy=Phrase(
+            "Fit a spring that first moves at {stiffer} on the bench."
+            if fits
+            else "A stiffer spring would give too much boost later on: a solenoid valve under the controller keeps"
+            " the gate shut until the boost is there.",
+            amounts,
         ),
-        about=("controller.boost_cut", "pressure_sensor.highest"),
+        reading=PUMP,
+        assumed=assumed_gate(case, "spring"),
+        about=SPRING_FIELDS,
     )
