@@ -9,7 +9,7 @@ from boostwright.errors import OutOfRange
 from boostwright.library.transient import road
 from boostwright.physics.driveline import road_speed_at, tyre_size
 
-__all__ = ["road_speed_of"]
+__all__ = ["road_speed_of", "rolling_radius_of"]
 
 USUAL_GEARING: Final = 0.055  # road over crank speed without stated gears [m]: 21 km/h at 1000 rpm; judgement
 USUAL_RADIUS: Final = 0.29  # rolling radius where no tyre is stated [m]; judgement
@@ -22,10 +22,11 @@ def road_speed_of(build: Build) -> float:
         return USUAL_GEARING
     ratios = gears.value
     gear = ratios[min(build.count("car.test_gear"), len(ratios)) - 1]
-    return float(road_speed_at(1.0, float(gear) * float(final.value), _rolling_radius(build)))
+    return float(road_speed_at(1.0, float(gear) * float(final.value), rolling_radius_of(build)))
 
 
-def _rolling_radius(build: Build) -> float:
+def rolling_radius_of(build: Build) -> float:
+    """Rolling radius of the driven wheels [m]; the usual one where no tyre is stated."""
     stated = build.get("car.tyre")
     if stated is None:
         return USUAL_RADIUS
