@@ -89,7 +89,7 @@ _REFERENCES: Final = {
     "reference pressure": (Dimension.PRESSURE, 80.0e3, 115.0e3, "80 to 115 kPa absolute"),
 }
 _BRACKETED = re.compile(r"^(?P<name>.*?)[\[(](?P<unit>[^\])]*)[\])]?\s*$")
-_STATEMENT = re.compile(r"^[#;%/!*\s]*(?P<key>[A-Za-z][A-Za-z _\-]{2,40}?)\s*[=:]\s*(?P<value>\S.{0,80})$")
+_STATEMENT = re.compile(r"^[#/\s]*(?P<key>[A-Za-z][A-Za-z _\-]{2,40}?)\s*[=:]\s*(?P<value>\S.{0,80})$")
 _NUMBERLIKE = re.compile(r"^[+\-]?\s*[.,]?[0-9]")
 _COMMA = re.compile(r"^\s*[+\-]?[0-9]*,[0-9]+(?:[eE][+\-]?[0-9]{1,3})?\s*$")
 _NO_UNIT: Final = ("", "-", "1", "[-]", "(-)", "–")
@@ -164,7 +164,7 @@ def _read(data: bytes, file: str, faults: _Faults) -> MapPoints | None:
     references: dict[str, float] = {}
     for number, line in enumerate(lines, 1):
         text = line.strip()
-        if text.startswith(("#", "//", "%", "!")):
+        if text.startswith(("#", "//")):
             _reference(text, number, references, faults)
         elif text.strip(";,\t ") and not text.casefold().startswith("sep="):
             rows.append((number, line[:_LONGEST_LINE].rstrip("\r\n")))
