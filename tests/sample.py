@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from boostwright.findings.case import GoalLine
+from boostwright.findings.drawing import CompressorChart, Drawing, FuelOverSpeed
 from boostwright.findings.judge import probability_holds, sort_findings, verdict_of
 from boostwright.findings.model import (
     Amount,
@@ -24,6 +25,7 @@ from boostwright.findings.model import (
 )
 from boostwright.findings.notes import cautions_for, not_covered
 from boostwright.findings.result import AssumedValue, CheckResult, SummaryRow
+from boostwright.findings.worst import Line as DayLine
 from boostwright.systems.engine.types import CycleResult, EngineGeometry, Fuel, ValveTrain
 
 Array = NDArray[np.float64]
@@ -108,6 +110,33 @@ def goal(count: int = 12, boost: float = 0.6e5) -> GoalLine:
     )  # fmt: skip
 
 
+def chart(lines: tuple[DayLine, ...]) -> CompressorChart:
+    """An invented compressor map: flow limits grow with the square root of the ratio less one."""
+    speed = np.array([60e3, 80e3, 100e3, 120e3]) * RPM
+    top = 1.0 + (speed / speed[-1]) ** 2
+    share = np.linspace(0.0, 1.0, 20)
+    edge = np.linspace(0.01, 1.2, 30)
+    surge, end = 0.05 * np.sqrt(edge), 0.19 * np.sqrt(edge)
+    left, right = 0.05 * np.sqrt(top - 1), 0.19 * np.sqrt(0.6 * (top - 1))
+    return CompressorChart(
+        298.15, 1e5, 1.95, speed, left[:, None] + (right - left)[:, None] * share,
+        top[:, None] - 0.4 * (top - 1)[:, None] * share**2, surge, 1 + edge, end, 1 + edge,
+        tuple((day.goal.result.air_flow, day.goal.pressure_ratio) for day in lines),
+    )  # fmt: skip
+
+
+def drawing(corners: tuple[str, ...] = ()) -> Drawing:
+    """What the plots draw, with invented corners: each boosts a little more than the one before."""
+    lines = [DayLine(goal(), "on an ordinary warm day", 1.0e5, 298.15)]
+    for k, name in enumerate(corners, 1):
+        lines.append(DayLine(goal(boost=(0.6 + 0.04 * k) * 1e5), name, 1.0e5 - 4e3 * k, 298.15 + 5.0 * k))
+    fuel = tuple(
+        FuelOverSpeed(0.9 * np.linspace(0.1, 0.9, 12) * (1 + 0.02 * k), np.linspace(5.0, 1.4, 12) - 0.05 * k)
+        for k in range(len(lines))
+    )
+    return Drawing(tuple(lines), chart(tuple(lines)), fuel)
+
+
 DUTY = Amount(0.89, 0.02, Kind.SHARE, "duty at full load, dead time included")
 MOST_DUTY = Amount(0.85, 0.03, Kind.SHARE, "most useful injector duty")
 
@@ -163,7 +192,10 @@ def findings() -> tuple[Finding, ...]:
     return sort_findings((breaks, tight, unknown, holds, surge))
 
 
-def result(with_goal: bool = True) -> CheckResult:
+CORNERS = ("railhead on the coast, January", "top of the pass before dawn", "the poorest fuel in the heat")
+
+
+def result(with_goal: bool = True, corners: tuple[str, ...] = CORNERS) -> CheckResult:
     """A whole result."""
     base = line()
     return CheckResult(
@@ -180,6 +212,7 @@ def result(with_goal: bool = True) -> CheckResult:
                 ("fuel.injector_duty",),
             ),
         ), not_covered=not_covered(), seconds={"total": 2.4},
+        drawing=drawing(corners) if with_goal else None,
     )  # fmt: skip
 
 

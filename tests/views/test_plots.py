@@ -14,13 +14,14 @@ import numpy as np
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.text import Text
+from matplotlib.transforms import Bbox
 
 from boostwright.findings.model import Amount, Kind, Verdict
 from boostwright.findings.result import CheckResult
 from boostwright.views.plots.book import _PLOTS, draw_all, plot_names
 from boostwright.views.plots.engine import _HOT_LIMITS
 from boostwright.views.plots.style import RC, Sheet, _spread
-from tests.sample import result
+from tests.sample import CORNERS, result
 
 
 def sheets(given: CheckResult) -> Iterator[Sheet]:
@@ -54,7 +55,8 @@ def test_every_plot_is_there_as_drawing_and_picture(folder: Path) -> None:
 def test_without_a_turbo_its_plots_are_left_out(tmp_path: Path) -> None:
     written = draw_all(result(False), tmp_path)
     names = {path.stem for path, _ in written}
-    assert names == set(plot_names()) - {"boost", "compressor"}
+    turbo_side = {"boost", "compressor", "back_pressure", "knock_margin", "fuel_supply"}
+    assert names == set(plot_names()) - turbo_side
 
 
 def test_the_same_result_gives_the_same_bytes(folder: Path, tmp_path: Path) -> None:
@@ -88,7 +90,8 @@ def test_axes_are_named_in_words_with_units() -> None:
     for sheet in sheets(result()):
         if sheet.name == "margins":
             continue
-        assert sheet.figure.axes[-1].get_xlabel() == "engine speed [rpm]"
+        below = "air flow [g/s]" if sheet.name == "compressor" else "engine speed [rpm]"
+        assert sheet.figure.axes[-1].get_xlabel().startswith(below)
         for axis in sheet.figure.axes:
             label = axis.get_ylabel()
             assert label
@@ -109,7 +112,8 @@ def test_the_sentence_names_the_marked_point() -> None:
 def test_the_margins_sheet_has_a_bar_for_each_finding() -> None:
     given = result()
     sheet = next(s for s in sheets(given) if s.name == "margins")
-    assert len(sheet.figure.axes) == len(given.findings)
+    asked = [t for t in sheet.figure.texts if t.get_text().startswith("asked ")]
+    assert len(asked) == len(given.findings)
     words = " ".join(t.get_text() for t in sheet.figure.texts)
     for verdict in Verdict:
         assert verdict.value in words
@@ -165,4 +169,70 @@ def test_many_margins_stand_in_two_columns_and_few_in_one() -> None:
         sheet = next(s for s in sheets(replace(given, findings=many)) if s.name == "margins")
         width, height = sheet.figure.get_size_inches()
         assert height <= 1.4 * width, count
-        assert len({round(axis.get_position().x0, 6) for axis in sheet.figure.axes}) == columns
+        asked = {
+            round(t.get_position()[0], 6) for t in sheet.figure.texts if t.get_text().startswith("asked ")
+        }
+        assert len({round(t.get_position()[0], 6) for t in asked}) == columns
+
+
+def _overlaps(sheet: Sheet) -> list[tuple[str, str]]:
+    """Pairs of words beside or on the axes that touch one another."""
+    canvas = FigureCanvasAgg(sheet.figure)
+    canvas.draw()
+    renderer = canvas.get_renderer()
+    words = [t for axis in sheet.figure.axes for t in axis.texts if t.get_text().strip()]
+    boxes = [(t.get_text(), t.get_window_extent(renderer)) for t in words]
+    return [(a, b) for i, (a, x) in enumerate(boxes) for b, y in boxes[i + 1 :] if _touch(x, y)]
+
+
+def _touch(a: Bbox, b: Bbox) -> bool:
+    room = 1.0  # pixel
+    return bool(a.x0 + room < b.x1 and b.x0 + room < a.x1 and a.y0 + room < b.y1 and b.y0 + room < a.y1)
+
+
+@pytest.mark.parametrize("corners", [(), (*CORNERS, "low barometer", "high barometer")])
+def test_every_corner_is_named_at_the_end_of_its_line_and_no_names_touch(corners: tuple[str, ...]) -> None:
+    for sheet in sheets(result(corners=corners)):
+        if sheet.name == "margins":
+            continue
+        assert _overlaps(sheet) == [], sheet.name
+        if sheet.name in ("boost", "compressor", "back_pressure", "knock_margin", "fuel_supply"):
+            for axis in sheet.figure.axes:
+                named = {" ".join(t.get_text().split()) for t in axis.texts}
+                for corner in corners:
+                    assert any(name.startswith(corner[:20]) for name in named), (sheet.name, corner)
+
+
+def test_corners_are_told_apart_without_colour() -> None:
+    sheet = next(s for s in sheets(result()) if s.name == "boost")
+    thin = [x for x in sheet.figure.axes[0].lines if x.get_linewidth() < 1.0 and len(x.get_xdata()) > 2]
+    looks = {str(x._unscaled_dash_pattern) for x in thin if x.get_linestyle() != "-"}  # type: ignore[attr-defined]
+    assert len(looks) == len(CORNERS)
+
+
+def test_the_map_hatches_beyond_surge_and_choke_and_marks_engine_speed_on_the_line() -> None:
+    sheet = next(s for s in sheets(result()) if s.name == "compressor")
+    axis = sheet.figure.axes[0]
+    assert sum(bool(c.get_hatch()) for c in axis.collections) == 2
+    words = {t.get_text() for t in axis.texts}
+    assert {"surge", "choke", "30"} <= words  # 3000 rpm
+    ticks = [x for x in axis.lines if x.get_marker() in ("|", "_")]
+    assert len(ticks) >= 5
+
+
+def test_a_line_that_leaves_the_map_stays_on_the_sheet() -> None:
+    given = result()
+    assert given.drawing is not None
+    assert given.drawing.chart is not None
+    wide = given.drawing.chart._replace(
+        points=tuple((1.6 * flow, ratio) for flow, ratio in given.drawing.chart.points)
+    )
+    sheet = next(
+        s
+        for s in sheets(replace(given, drawing=given.drawing._replace(chart=wide)))
+        if s.name == "compressor"
+    )
+    axis = sheet.figure.axes[0]
+    for flow, ratio in wide.points:
+        assert axis.get_xlim()[1] > 1e3 * float(np.nanmax(flow))
+        assert axis.get_ylim()[1] > float(np.nanmax(ratio))

@@ -13,6 +13,7 @@ from boostwright.build.document import Build
 from boostwright.build.limits import value_text
 from boostwright.build.values import StatedValue
 from boostwright.errors import OutOfRange
+from boostwright.findings.drawing import drawing_of
 from boostwright.findings.limit_edits import edits_of
 from boostwright.findings.limits import LimitEdit
 from boostwright.findings.model import Amount, Finding, Kind
@@ -61,6 +62,7 @@ def judge(
         unusual=notes,
         not_judged=_not_judged(build),
         seconds={**prepared.seconds, "total": time.perf_counter() - began},
+        drawing=drawing_of(case),
     )
 
 

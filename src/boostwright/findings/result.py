@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from boostwright.findings.case import BaselineLine, GoalLine, StrengthLine
+from boostwright.findings.drawing import Drawing
 from boostwright.findings.model import Amount, Finding, Verdict
 from boostwright.systems.engine.types import EngineGeometry, Fuel
 
@@ -48,7 +49,8 @@ class CheckResult:
     values that matter most.
     not_covered: what a 'holds' does not cover. warnings: what was left out or taken for granted. unusual:
     values of the file that are possible but unusual. not_judged: fields that the file states and no finding
-    reads yet. seconds: wall time of each stage [s].
+    reads yet. seconds: wall time of each stage [s]. drawing: what plots need beside: the lines of all days,
+    the compressor's chart, the fuel side over speed; None when nobody asked for it.
     """
 
     version: str
@@ -70,6 +72,7 @@ class CheckResult:
     unusual: tuple[str, ...] = ()
     not_judged: tuple[str, ...] = ()
     seconds: Mapping[str, float] = field(default_factory=dict)
+    drawing: Drawing | None = None
 
     @property
     def verdict(self) -> Verdict:

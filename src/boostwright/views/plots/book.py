@@ -24,6 +24,9 @@ _PLOTS: Mapping[str, tuple[str, str]] = {
     "fuel_and_residual": ("boostwright.views.plots.engine", "fuel_and_residual"),
     "boost": ("boostwright.views.plots.turbo", "boost"),
     "compressor": ("boostwright.views.plots.turbo", "compressor"),
+    "back_pressure": ("boostwright.views.plots.turbo", "back_pressure"),
+    "knock_margin": ("boostwright.views.plots.turbo", "knock_margin"),
+    "fuel_supply": ("boostwright.views.plots.fuel", "fuel_supply"),
 }
 _DPI = 132
 

@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
 from boostwright.findings.model import Amount, Kind
 from boostwright.findings.result import CheckResult
+from boostwright.findings.worst import Line
+from boostwright.library.part_spreads import part_spread
+from boostwright.systems.engine.types import CycleResult
 from boostwright.views.numbers import say
+from boostwright.views.plots.days import Extreme, draw_days, extreme, lines_of, on_day
 from boostwright.views.plots.style import (
     BLUE,
     GREY,
@@ -54,32 +59,62 @@ def torque_and_power(result: CheckResult, foot: str) -> Sheet:
         f" ({say(per_litre)}), greatest power {say(_power(power[strongest] * 1e3))} at"
         f" {_at(base.speeds[strongest])}."
     )
-    goal = result.goal
-    if goal is not None:
-        b, p = int(np.nanargmax(goal.result.torque)), int(np.nanargmax(goal.result.power))
-        sentence += (
-            f" With it: {say(_torque(goal.result.torque[b]))} at {_at(goal.speed[b])} and"
-            f" {say(_power(goal.result.power[p]))} at {_at(goal.speed[p])}."
-        )
+    days = lines_of(result)
+    for words, quantity, amount in (("With it: greatest torque", _torque_of, _torque),
+                                    ("greatest power", _power_of, _power)):  # fmt: skip
+        most, least = _best_and_poorest(days, quantity)
+        if most is None or least is None:
+            continue
+        sentence += f" {words} {say(amount(most.value))} {on_day(most, days)}"
+        if least.day != most.day:
+            sentence += f" (poorest: {say(amount(least.value))}, {least.corner})"
+        sentence += "," if words.startswith("With") else "."
     sheet, (upper, lower) = new_sheet(
-        "torque_and_power", "Torque and power at full load", sentence, foot, 2, 6.0
+        "torque_and_power", "Torque and power at full load", sentence, foot, 2, 7.4
     )
-    for axis, values, extra, words in (
-        (upper, torque, None if goal is None else goal.result.torque, "torque [N m]"),
-        (lower, power, None if goal is None else goal.result.power / 1e3, "power [kW]"),
+    for axis, values, quantity, scale, words in (
+        (upper, torque, _torque_of, 1.0, "torque [N m]"),
+        (lower, power, _power_of, 1e-3, "power [kW]"),
     ):
-        axis.plot(rpm, values, color=INK)
-        names = [EndName(float(values[-1]), "before")]
-        if goal is not None and extra is not None:
-            axis.plot(goal.speed / RPM, extra, color=BLUE, linestyle=(0, (6, 2)))
-            names.append(EndName(float(extra[-1]), "with turbo", BLUE))
+        axis.plot(rpm, values, color=GREY, linewidth=1.6)
+        names = [EndName(float(values[-1]), "before the turbo", INK, WIDE)]
+        names += draw_days(
+            axis, days, lambda _, day, q=quantity, s=scale: s * q(day.goal.result), "with turbo"
+        )
+        axis.lines[0].set(linewidth=4.5, alpha=0.45)
         axis.set_ylim(bottom=0)
         axis.set_ylabel(words)
         name_ends(axis, names)
+        most, _ = _best_and_poorest(days, quantity)
+        if most is not None:
+            mark_worst(axis, most.speed / RPM, scale * most.value, "", INK)
     mark_worst(upper, float(rpm[best]), float(torque[best]), "", INK)
     mark_worst(lower, float(rpm[strongest]), float(power[strongest]), "", INK)
     speed_axis((upper, lower), rpm)
     return sheet
+
+
+def _scaled(quantity: Callable[[CycleResult], Array], scale: float) -> Callable[[int, Line], Array]:
+    return lambda _, day: scale * quantity(day.goal.result)
+
+
+def _torque_of(cycle: CycleResult) -> Array:
+    return np.asarray(cycle.torque)
+
+
+def _power_of(cycle: CycleResult) -> Array:
+    return np.asarray(cycle.power)
+
+
+def _best_and_poorest(
+    days: Sequence[Line], quantity: Callable[[CycleResult], Array]
+) -> tuple[Extreme | None, Extreme | None]:
+    """The greatest value on the ordinary day, and the least of the greatest values of all days."""
+    tops = [extreme([day], lambda _, d: quantity(d.goal.result)) for day in days]
+    found = [top._replace(day=k) for k, top in enumerate(tops) if top is not None]
+    if not found:
+        return None, None
+    return found[0], min(found, key=lambda top: top.value)
 
 
 def _torque(value: float) -> Amount:
@@ -195,14 +230,28 @@ def temperatures(result: CheckResult, foot: str) -> Sheet:
         ("after the port", cycle.exhaust_port_temperature, (0, (6, 2))),
         ("end of manifold", cycle.exhaust_manifold_temperature, (0, (2, 2))),
     )
-    hot = int(np.nanargmax(cycle.exhaust_valve_temperature))
+    days = lines_of(result)
+    hottest = extreme(days, lambda _, day: day.goal.result.exhaust_valve_temperature)
+    if hottest is None:
+        hot = int(np.nanargmax(cycle.exhaust_valve_temperature))
+        top, at, end = float(cycle.exhaust_valve_temperature[hot]), float(speed[hot]), cycle
+        where = f"at {_at(at)}"
+    else:
+        hot, top, at = hottest.i, hottest.value, hottest.speed
+        end, where = days[hottest.day].goal.result, on_day(hottest, days)
+    manifold = float(end.exhaust_manifold_temperature[hot])
+    below = part_spread("exhaust_probe", "below_gas")
     sentence = (
-        f"Hottest {state} at {_at(speed[hot])}:"
-        f" {say(Amount(float(cycle.exhaust_valve_temperature[hot]), None, Kind.TEMPERATURE))} at the"
-        f" valve, {say(Amount(float(cycle.exhaust_manifold_temperature[hot]), None, Kind.TEMPERATURE))}"
-        " at the end of the manifold. A probe in the pipe reads 40 to 90 K less than the gas."
+        f"Hottest {state} {where}: {say(Amount(top, None, Kind.TEMPERATURE))} at the valve,"
+        f" {say(Amount(manifold, None, Kind.TEMPERATURE))} at the end of the manifold, where a probe would"
+        f" show about {say(Amount(manifold - below, None, Kind.TEMPERATURE))}."
     )
-    sheet, (axis,) = new_sheet("temperatures", "Exhaust gas temperature at full load", sentence, foot, 1, 4.6)
+    if len(days) > 1:
+        sentence += " The tone about the upper line spans all days."
+    sheet, (axis,) = new_sheet("temperatures", "Exhaust gas temperature at full load", sentence, foot, 1, 5.0)
+    if len(days) > 1 and all(day.goal.speed.shape == speed.shape for day in days):
+        every = np.stack([day.goal.result.exhaust_valve_temperature - 273.15 for day in days])
+        axis.fill_between(rpm, every.min(axis=0), every.max(axis=0), color=GREY, alpha=0.25, linewidth=0)
     names = []
     for words, values, style in lines:
         axis.plot(rpm, values - 273.15, color=INK, linestyle=style)
@@ -225,7 +274,7 @@ def temperatures(result: CheckResult, foot: str) -> Sheet:
         edge(axis, value)
         names.append(EndName(value, words, leader=True))
     name_ends(axis, names)
-    mark_worst(axis, float(rpm[hot]), float(cycle.exhaust_valve_temperature[hot] - 273.15))
+    mark_worst(axis, at / RPM, top - 273.15)
     return sheet
 
 

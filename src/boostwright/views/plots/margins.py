@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 import textwrap
+from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -12,15 +14,15 @@ from boostwright.findings.result import CheckResult
 from boostwright.quantity import COVERAGE
 from boostwright.views.bar import Bar, margin_bar
 from boostwright.views.numbers import say_band
-from boostwright.views.plots.style import GREY, INK, PAPER, RED, Sheet
+from boostwright.views.plots.style import GREY, INK, RED, Sheet
 from boostwright.views.words import headline, odds
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
-    from matplotlib.colors import LinearSegmentedColormap
 
 __all__ = ["margins"]
 
+_STRIPS = 36  # of different tone across a band
 NO_BREAK = "\u00a0"
 _ROW = 0.78  # height of one finding [inch]
 _COLUMN = 7.6  # width of one column of findings [inch]
@@ -52,12 +54,19 @@ def margins(result: CheckResult, foot: str) -> Sheet | None:
     figure.text(left, 1 - 0.13 / height, title, fontsize=11.5, weight="bold", va="top")
     figure.text(left, (bottom - 0.1) / height, "\n".join(lines), fontsize=8.6, va="top", linespacing=1.3)
     figure.text(left, 0.09 / height, foot, fontsize=6.5, color=GREY, va="bottom")
+    # one axes in inches for all bars: an axes for each would take most of the time of drawing
+    axis = figure.add_axes((0.0, 0.0, 1.0, 1.0))
+    axis.set_axis_off()
+    axis.set_xlim(0.0, width)
+    axis.set_ylim(0.0, height)
+    ink = _Ink()
     for i, finding in enumerate(findings):
         column, row = divmod(i, rows)
         place = _Place(column, columns, 1 - (top + _ROW * (row + 1)) / height, height)
-        axis = figure.add_axes((place.x(0.30), place.y + 0.24 / height, 0.40 / columns, 0.26 / height))
-        _one(axis, finding)
+        spot = _Spot(place.x(0.30) * width, place.y * height + 0.24, 0.40 * _COLUMN, 0.26)
+        _one(axis, ink, finding, spot)
         _words(figure, finding, place)
+    ink.put(axis)
     return Sheet("margins", title, sentence, figure)
 
 
@@ -91,7 +100,7 @@ def _words(figure: object, finding: Finding, place: _Place) -> None:
     )
     bar = margin_bar(finding)
     unit = f" [{bar.unit.replace(' ', NO_BREAK)}]" if bar is not None and bar.unit else ""
-    subject = "\n".join(textwrap.wrap(finding.subject + unit, 33)[:2])
+    subject = "\n".join(textwrap.wrap(finding.subject + unit, 29)[:2])
     text(x(0.02), y - 0.05 / height, subject, fontsize=8.2, va="top", linespacing=1.15)
     asked = say_band(finding.demand) if finding.demand else "not known"
     stands = say_band(finding.capacity) if finding.capacity else "not known"
@@ -120,53 +129,106 @@ def _mark(figure: object, verdict: Verdict, y: float, place: _Place, colour: str
         add(Rectangle((x, low), filled, h, facecolor=colour, edgecolor="none"))
 
 
-def _one(axis: Axes, finding: Finding) -> None:
-    axis.set_facecolor(PAPER)
-    for side in ("left", "right", "top"):
-        axis.spines[side].set_visible(False)
-    axis.grid(visible=False)
-    axis.set_yticks([])
-    axis.set_ylim(0, 1)
-    axis.tick_params(axis="x", labelsize=6.6, length=2, pad=1.5)
+class _Spot(NamedTuple):
+    """Where a bar stands on the sheet [inch]."""
+
+    left: float
+    bottom: float
+    width: float
+    height: float
+
+    def x(self, bar: Bar, value: float) -> float:
+        """Place of a value along the bar, kept inside it."""
+        return self.left + self.width * bar.place(value)
+
+    def y(self, share: float) -> float:
+        """A height within the bar."""
+        return self.bottom + self.height * share
+
+
+class _Ink:
+    """Lines, hatched ground and bands of all bars, gathered so that each kind is drawn in one go."""
+
+    def __init__(self) -> None:
+        self.lines: dict[float, list[list[tuple[float, float]]]] = {}
+        self.hatched: list[list[tuple[float, float]]] = []
+        self.strips: list[list[tuple[float, float]]] = []
+        self.dense: list[float] = []
+
+    def line(self, width: float, a: tuple[float, float], b: tuple[float, float]) -> None:
+        """A straight line of a width in points."""
+        self.lines.setdefault(width, []).append([a, b])
+
+    def put(self, axis: Axes) -> None:
+        """Draw all of it."""
+        from matplotlib.collections import LineCollection, PolyCollection
+
+        axis.add_collection(
+            PolyCollection(
+                self.hatched, facecolor="none", edgecolor=GREY, hatch="/////", linewidth=0.0, zorder=1.0
+            )
+        )
+        tones = np.array([(0.42, 0.39, 0.35, 0.85 * d) for d in self.dense]).reshape(-1, 4)
+        axis.add_collection(
+            PolyCollection(self.strips, facecolors=tones, linewidth=0.0, antialiased=False, zorder=1.5)
+        )
+        for width, lines in self.lines.items():
+            axis.add_collection(
+                LineCollection(lines, colors=INK, linewidths=width, capstyle="butt", zorder=2.0)
+            )
+
+
+def _one(axis: Axes, ink: _Ink, finding: Finding, spot: _Spot) -> None:
+    """One bar with its scale."""
+    ink.line(0.7, (spot.left, spot.bottom), (spot.left + spot.width, spot.bottom))
     bar = margin_bar(finding)
     if bar is None:
-        axis.set_xticks([])
-        axis.text(0.5, 0.45, "neither side is known yet", ha="center", va="center", fontsize=7.6, color=GREY,
-                  transform=axis.transAxes)  # fmt: skip
+        axis.text(spot.left + 0.5 * spot.width, spot.y(0.45), "neither side is known yet", ha="center",
+                  va="center", fontsize=7.6, color=GREY)  # fmt: skip
         return
-    axis.set_xlim(bar.low, bar.high)
-    axis.locator_params(axis="x", nbins=5)
+    _scale(axis, ink, bar, spot)
     if bar.capacity is not None:
-        _capacity(axis, bar)
+        _capacity(ink, bar, spot)
     if bar.demand is not None:
         value, sd = bar.demand
-        axis.plot([value - COVERAGE * sd, value + COVERAGE * sd], [0.5, 0.5], color=INK, linewidth=1.0)
-        for end in (value - COVERAGE * sd, value + COVERAGE * sd):
-            axis.plot([end, end], [0.38, 0.62], color=INK, linewidth=0.8)
-        axis.plot([value, value], [0.06, 0.98], color=INK, linewidth=2.6, solid_capstyle="butt")
+        x, low, high = (spot.x(bar, v) for v in (value, value - COVERAGE * sd, value + COVERAGE * sd))
+        ink.line(1.0, (low, spot.y(0.5)), (high, spot.y(0.5)))
+        for end in (low, high):
+            ink.line(0.8, (end, spot.y(0.38)), (end, spot.y(0.62)))
+        ink.line(2.6, (x, spot.y(0.06)), (x, spot.y(0.98)))
 
 
-def _capacity(axis: Axes, bar: Bar) -> None:
+def _scale(axis: Axes, ink: _Ink, bar: Bar, spot: _Spot) -> None:
+    """Ticks with their numbers under the bar."""
+    from matplotlib.ticker import MaxNLocator
+
+    ticks = MaxNLocator(nbins=5, steps=[1, 2, 2.5, 5, 10]).tick_values(bar.low, bar.high)
+    step = float(ticks[1] - ticks[0])
+    digits = max(0, -math.floor(math.log10(step) + 1e-9))
+    if abs(step * 10.0**digits - round(step * 10.0**digits)) > 1e-6:
+        digits += 1  # steps of 2.5
+    for value in (float(v) for v in ticks if bar.low - 1e-9 <= v <= bar.high + 1e-9):
+        x = spot.x(bar, value)
+        ink.line(0.7, (x, spot.bottom - 0.03), (x, spot.bottom))
+        words = f"{value:.{digits}f}".replace("-", "\u2212")
+        axis.text(x, spot.bottom - 0.045, words, fontsize=6.6, ha="center", va="top")
+
+
+def _capacity(ink: _Ink, bar: Bar, spot: _Spot) -> None:
+    """The limit as a band that is dense where it is likely, hatched beyond it."""
     assert bar.capacity is not None
     centre, sd = bar.capacity
-    most = bar.sense is Sense.AT_MOST
-    axis.axvspan(
-        centre, bar.high if most else bar.low, facecolor="none", edgecolor=GREY, hatch="/////", linewidth=0.0
-    )
+    beyond = bar.high if bar.sense is Sense.AT_MOST else bar.low
+    ink.hatched.append(_box(spot.x(bar, centre), spot.x(bar, beyond), spot.y(0.0), spot.y(1.0)))
     if sd == 0.0:
-        axis.plot([centre, centre], [0, 1], color=INK, linewidth=1.4)
+        x = spot.x(bar, centre)
+        ink.line(1.4, (x, spot.bottom), (x, spot.y(1.0)))
         return
-    x = np.linspace(max(bar.low, centre - 3 * sd), min(bar.high, centre + 3 * sd), 160)
-    dense = np.array([bar.likely(float(v)) for v in x])
-    axis.imshow(
-        dense[np.newaxis, :], extent=(float(x[0]), float(x[-1]), 0.12, 0.88), aspect="auto",
-        cmap=_ink_map(), vmin=0.0, vmax=1.0, zorder=1.5, interpolation="bilinear",
-    )  # fmt: skip
-    axis.set_xlim(bar.low, bar.high)
-    axis.set_ylim(0, 1)
+    edges = np.linspace(max(bar.low, centre - 3 * sd), min(bar.high, centre + 3 * sd), _STRIPS + 1)
+    for low, high in pairwise(edges):
+        ink.strips.append(_box(spot.x(bar, float(low)), spot.x(bar, float(high)), spot.y(0.12), spot.y(0.88)))
+        ink.dense.append(bar.likely(0.5 * float(low + high)))
 
 
-def _ink_map() -> LinearSegmentedColormap:
-    from matplotlib.colors import LinearSegmentedColormap
-
-    return LinearSegmentedColormap.from_list("ink", [(0.42, 0.39, 0.35, 0.0), (0.42, 0.39, 0.35, 0.85)])
+def _box(left: float, right: float, bottom: float, top: float) -> list[tuple[float, float]]:
+    return [(left, bottom), (right, bottom), (right, top), (left, top)]

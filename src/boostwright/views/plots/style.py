@@ -28,6 +28,7 @@ __all__ = [
     "forbid",
     "mark_worst",
     "name_ends",
+    "name_width",
     "new_sheet",
     "speed_axis",
     "whole_ticks",
@@ -41,6 +42,10 @@ BLUE = "#1d4f91"  # marking blue: what can be touched
 RED = "#b5361c"  # red lead: what can hurt
 
 Array = NDArray[np.float64]
+_WIDTH = 8.0  # of a sheet [inch]
+_RIGHT = 0.755  # where the axes end and the names begin, as a share of the width
+_PIECE = 36.0  # room for a leader and a short piece of the line before a name [point]
+_LETTER = 4.75  # mean width of a letter of a name [point]
 WIDE = "wide"  # the style of a pale wide line, on which another line still shows
 
 RC: dict[str, Any] = {
@@ -89,12 +94,11 @@ def new_sheet(
     """An empty sheet with a title above, `rows` axes over one another, a sentence and a foot line below."""
     from matplotlib.figure import Figure
 
-    width = 7.6
-    figure = Figure(figsize=(width, height))
-    lines = textwrap.wrap(sentence, 116)
+    figure = Figure(figsize=(_WIDTH, height))
+    lines = textwrap.wrap(sentence, 122)
     below = (0.62 + 0.165 * len(lines) + 0.36) / height
     above = 1.0 - 0.46 / height
-    grid = figure.add_gridspec(rows, 1, left=left, right=0.79, bottom=below, top=above, hspace=0.16)
+    grid = figure.add_gridspec(rows, 1, left=left, right=_RIGHT, bottom=below, top=above, hspace=0.16)
     axes: list[Axes] = []
     for row in range(rows):
         axes.append(figure.add_subplot(grid[row], sharex=axes[0] if axes else None))
@@ -126,6 +130,14 @@ class EndName:
     style: Any = None  # line style and marker of a short piece before the name
     marker: str = ""
     leader: bool = False  # tie the name to its line by a thin leader
+    width: float = 1.5  # of the short piece of the line [point]
+    x: float | None = None  # where the line ends inside the axes; None when it runs to their right edge
+
+
+def name_width(piece: bool) -> int:
+    """Letters that stand beside one another at the right end; piece: after a short piece of the line."""
+    room = (1.0 - _RIGHT) * _WIDTH * 72.0 - (_PIECE if piece else 5.0) - 4.0
+    return int(room / _LETTER)
 
 
 def name_ends(axis: Axes, names: Sequence[EndName]) -> None:
@@ -141,9 +153,15 @@ def name_ends(axis: Axes, names: Sequence[EndName]) -> None:
     points = axis.get_position().height * figure.get_figheight() * 72.0  # type: ignore[union-attr]
     sizes = [(n.text.count("\n") + 1) * 11.0 / points for n in known]
     wanted = [(n.y - low) / (high - low) for n in known]
-    places = _spread(wanted, sizes)
+    places = _inside(_spread(wanted, sizes), sizes)
     for name, place, want in zip(known, places, wanted, strict=True):
-        start = 36.0 if name.style is not None else (14.0 if name.leader else 5.0)
+        if name.x is not None:
+            axis.annotate(
+                "", (name.x, name.y), xytext=(1.0, place), textcoords="axes fraction", zorder=2.4,
+                arrowprops={"arrowstyle": "-", "color": name.colour, "linewidth": 0.5},
+            )  # fmt: skip
+            want = place  # the leader has come to the edge at this height already
+        start = _PIECE if name.style is not None else (14.0 if name.leader else 5.0)
         if start > 5.0:
             _tie(axis, name, place, want)
         axis.annotate(
@@ -172,7 +190,7 @@ def _tie(axis: Axes, name: EndName, place: float, end: float) -> None:
         return
     axis.add_artist(
         Line2D([begin, 0.5 * (begin + stop), stop], [place] * 3, linestyle=name.style, marker=name.marker,
-               markevery=[1], markersize=4.5, markerfacecolor=PAPER, linewidth=1.5, **common)
+               markevery=[1], markersize=4.5, markerfacecolor=PAPER, linewidth=name.width, **common)
     )  # fmt: skip
 
 
@@ -200,6 +218,20 @@ def _spread(wanted: Sequence[float], sizes: Sequence[float]) -> list[float]:
             places[m] = bottom + 0.5 * sizes[m]
             bottom += sizes[m]
     return places
+
+
+def _inside(places: Sequence[float], sizes: Sequence[float]) -> list[float]:
+    """The same heights, pushed off the upper and the lower edge of the axes where they would run past it."""
+    moved = list(places)
+    floor = -0.02
+    for i, size in enumerate(sizes):
+        moved[i] = max(moved[i], floor + 0.5 * size)
+        floor = moved[i] + 0.5 * size
+    ceiling = 1.04
+    for i in range(len(sizes) - 1, -1, -1):
+        moved[i] = min(moved[i], ceiling - 0.5 * sizes[i])
+        ceiling = moved[i] - 0.5 * sizes[i]
+    return moved
 
 
 def _bottom(members: Sequence[int], centre: float, sizes: Sequence[float]) -> float:
