@@ -127,7 +127,7 @@ def core_reference_loss(width: float, height: float, depth: float) -> float:
     width: along the charge tubes [m]. height, depth: [m]. Error: 25 % (judgement). Source: common practice,
     no source.
     """
-    return 4.0e3 * (0.2 * 0.065 / (height * depth)) ** 1.8 * width / 0.5
+    return float(4.0e3 * (0.2 * 0.065 / (height * depth)) ** 1.8 * width / 0.5)
 
 
 def face_velocity(

@@ -155,15 +155,16 @@ def soak_line(
     compressor_outlet_temperature: ArrayLike,
     parts: ChargeAir,
     air: CoolingAir = CoolingAir.MOVING,
+    pause_air: CoolingAir | None = None,
 ) -> SoakLine:
     """Charge temperature of pull after pull through the speeds of a line, the engine speed rising evenly.
 
-    Between pulls the engine runs off boost; on the road the car rolls, in standing air or before a fan it
-    stands. The core starts as warm as the air outside.
+    Between pulls the engine runs off boost. The core starts as warm as the air outside.
 
     cooler: the cooler. ambient_temperature: [K]. speed: crank [rad/s], rising, shape (n,). flow: [kg/s].
     compressor_outlet_temperature: [K]; points with NaN are left out. parts: for the times of pulls and
-    pauses. air: what blows on the core. Raises OutOfRange when fewer than two points are left.
+    pauses. air: what blows on the core during a pull. pause_air: the same between pulls, where moving air
+    is that of a car that rolls; None for `air`. Raises OutOfRange when fewer than two points are left.
     """
     omega, m, T_2 = np.broadcast_arrays(
         *(np.asarray(a, dtype=np.float64) for a in (speed, flow, compressor_outlet_temperature))
@@ -183,7 +184,7 @@ def soak_line(
     )
     stretches: list[Stretch] = [pull]
     if parts.pulls.pause > 0.0:
-        pause = _pause(cooler, float(flow_in[-1]), ambient_temperature, parts.pulls.pause, air)
+        pause = _pause(cooler, float(flow_in[-1]), ambient_temperature, parts.pulls.pause, pause_air or air)
         for _ in range(parts.pulls.count - 1):
             stretches += [pause, pull]
     else:

@@ -43,7 +43,7 @@ class PartLoss(NamedTuple):
     @property
     def coefficient(self) -> float:
         """Loss times density at a flow of 1 kg/s [Pa kg/m3]."""
-        return self.loss * self.density / self.flow**self.exponent
+        return float(self.loss * self.density / self.flow**self.exponent)
 
 
 @dataclass(frozen=True, slots=True)

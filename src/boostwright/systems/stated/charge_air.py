@@ -22,7 +22,7 @@ from boostwright.physics.pipes import (
 )
 from boostwright.systems.charge_air.passage import Origin, PartLoss, Passage
 from boostwright.systems.charge_air.types import ChargeAir, Pulls
-from boostwright.systems.stated.charge_cooler import cooler_of
+from boostwright.systems.stated.charge_cooler import cooler_of, core_size
 from boostwright.systems.stated.full_load import FLOW_SPREAD, FullLoad, full_load_of
 from boostwright.systems.stated.road import road_speed_of
 
@@ -181,8 +181,7 @@ def _pipes(build: Build, load: FullLoad, cooled: bool) -> tuple[Passage, Passage
 
 def _core_by_sizes(build: Build) -> bool:
     """Whether the core's loss comes from its sizes, so that the tanks have to be counted apart."""
-    sizes = all(build.is_stated(f"cooler.{side}") for side in ("width", "height", "depth"))
-    return sizes and not build.is_stated("cooler.pressure_loss")
+    return core_size(build) is not None and not build.is_stated("cooler.pressure_loss")
 
 
 def _stretch(
@@ -249,8 +248,9 @@ def _volume(build: Build, cooled: bool) -> tuple[float, float]:
     pipe_sd = pipe * math.hypot(2 * relative(build, "pipes.bore"), relative(build, "pipes.length"))
     if not cooled:
         return pipe, pipe_sd
-    if all(build.is_stated(f"cooler.{side}") for side in ("width", "height", "depth")):
-        width, height, depth = (build.number(f"cooler.{side}") for side in ("width", "height", "depth"))
+    size = core_size(build)
+    if size is not None:
+        width, height, depth = size
         core = CORE_GAS * width * height * depth + 2 * TANK_WIDTH * height * depth
         return pipe + core, math.hypot(pipe_sd, 0.25 * core)
     usual = 0.0045  # a 6.5 litre core with its tanks [m3]; judgement, half as much again or less

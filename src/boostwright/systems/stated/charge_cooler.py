@@ -24,7 +24,7 @@ from boostwright.systems.charge_air.passage import Origin, PartLoss, Passage
 from boostwright.systems.stated.full_load import FLOW_SPREAD, FullLoad
 from boostwright.systems.stated.road import road_speed_of
 
-__all__ = ["cooler_of"]
+__all__ = ["cooler_of", "core_size"]
 
 Array = NDArray[np.float64]
 
@@ -107,13 +107,21 @@ def cooler_of(build: Build, load: FullLoad) -> ChargeCooler | None:
     )
 
 
-def _core(build: Build) -> _Core | None:
-    sides = tuple(f"cooler.{side}" for side in ("width", "height", "depth"))
+def core_size(build: Build) -> tuple[float, float, float] | None:
+    """Along the tubes, height and depth of the core [m]; None unless the file states all three."""
+    sides = ("cooler.width", "cooler.height", "cooler.depth")
     if not all(build.is_stated(side) for side in sides):
         return None
     width, height, depth = (build.number(side) for side in sides)
+    return width, height, depth
+
+
+def _core(build: Build) -> _Core | None:
+    size = core_size(build)
+    if size is None:
+        return None
     factor = TUBE_FIN if build.words("cooler.construction") == "tube-fin" else (1.0, 1.0)
-    return _Core((width, height, depth), factor)
+    return _Core(size, factor)
 
 
 def _core_loss(build: Build, load: FullLoad, core: _Core | None) -> PartLoss:
