@@ -257,7 +257,7 @@ def volts_sag(rule: Rule, case: Case) -> Finding | None:
         controller_of(case.build).on_lean,
         Phrase(
             "At {volts} the pump gives {have} against {need} needed, and lambda stands at {lean}. The"
-            " injectors open {late} later; a controller without the right dead time over voltage loses {share}"
+            " injectors open {late} later; without the right dead time over voltage that costs {share}"
             " of fuel besides.",
             amounts,
         ),
