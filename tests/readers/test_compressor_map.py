@@ -93,6 +93,13 @@ def test_the_same_map_in_another_form(name: str) -> None:
     assert ours.efficiency[1] is None
 
 
+def test_a_point_of_a_contour_has_no_speed() -> None:
+    points, _ = read(GOOD + b"; 0.06; 1.6; 74\n")
+    assert points.speed[2] is None
+    assert points.efficiency[2] == pytest.approx(0.74)
+    assert "has no shaft speed" in faults(GOOD + b"; 0.06; 1.6;\n")[0]
+
+
 @check("limit", note="pound of 0.453 592 37 kg, cubic foot of 0.3048 m; exact")
 def test_units_of_the_trade() -> None:
     points, _ = read(b"u2 [m/s],volume flow [cfm],pr\n350,150,2.1\n350,160,2.0\n")

@@ -69,7 +69,7 @@ def test_a_map_comes_before_sizes() -> None:
 @check(
     "limit", id="C21",
     note="the demo map against the points it was read from: scatter of 0.5 % of flow and pressure and 0.4 "
-    "points of efficiency went in, and a shape that the fit does not have; 1 % and 1.5 points must cover both",
+    "points of efficiency went in, and a shape that the fit has not; 1 % and 1.5 points must cover both",
 )  # fmt: skip
 def test_the_demo_map_gives_back_its_own_points() -> None:
     report = BY_POINTS.report
@@ -153,6 +153,21 @@ def test_a_map_without_efficiencies_takes_those_of_the_sizes() -> None:
     assert at(one)[1] == pytest.approx(at(BY_POINTS)[1], abs=0.05)
 
 
+def test_efficiencies_may_come_on_contours() -> None:
+    """Speed lines without efficiency, and points of contours without speed: how a printed map is read off."""
+    rows = DEMO_MAP.decode().split("\n")
+    points = [line.split("; ") for line in rows if line[:1].isdigit()]
+    split = [f"{n}; {m}; {r};" for n, m, r, _ in points] + [f"; {m}; {r}; {e}" for _, m, r, e in points]
+    head = [line for line in rows if line and not line[:1].isdigit()]
+    one = stated(SIZES + NAMED, "\n".join(head + split).encode())
+    assert one.report is not None
+    assert one.warnings == ()
+    assert one.report.points == len(points)
+    assert one.report.efficiency_rms < 0.015
+    assert at(one)[0] == pytest.approx(at(BY_POINTS)[0], rel=1e-6)
+    assert at(one)[1] == pytest.approx(at(BY_POINTS)[1], abs=0.01)
+
+
 def test_efficiencies_that_cannot_be_are_doubted() -> None:
     lines = DEMO_MAP.decode().split("\n")
     for n, line in enumerate(lines):
@@ -196,8 +211,8 @@ def test_a_wheel_a_little_outside_is_less_sure() -> None:
 
 @check(
     "common practice", source="no source",
-    note="choke flow goes with about the 2.8 to 2.95th power of the inducer at one exducer, for inducers above "
-    "45 mm: 5 % of diameter is 14 % of flow",
+    note="choke flow goes with about the 2.8 to 2.95th power of the inducer at one exducer, for inducers "
+    "above 45 mm: 5 % of diameter is 14 % of flow",
 )  # fmt: skip
 def test_unsure_diameters_widen_the_spread() -> None:
     sure = stated('compressor_inducer = "48 mm"\ncompressor_exducer = "63 mm"\n')

@@ -12,11 +12,12 @@ class MapPoints:
     """Points of a compressor map, SI; equal files give equal records.
 
     Speeds are corrected speeds [rad/s], or tip speeds at the reference temperature [m/s] where `tip_speed`
-    says so; flows are corrected mass flows [kg/s], or volume flows at the reference state [m3/s] where
-    `volume_flow` says so. The reference state is None where the file does not state it.
+    says so, and None for a point of a contour of efficiency; flows are corrected mass flows [kg/s], or volume
+    flows at the reference state [m3/s] where `volume_flow` says so. The reference state is None where the
+    file does not state it.
     """
 
-    speed: tuple[float, ...]
+    speed: tuple[float | None, ...]
     flow: tuple[float, ...]
     pressure_ratio: tuple[float, ...]  # absolute over absolute [-]
     efficiency: tuple[float | None, ...]  # isentropic [-]

@@ -11,9 +11,11 @@ from scipy.optimize import least_squares
 
 from boostwright.errors import OutOfRange
 from boostwright.physics.compressor import (
+    PointStatus,
     blade_mach,
     flow_coefficient,
     head_coefficient,
+    operating_point,
     pressure_ratio_of_head,
 )
 from boostwright.physics.compressor_points import (
@@ -27,6 +29,7 @@ from boostwright.physics.compressor_points import (
 __all__ = [
     "FEWEST_LINES",
     "FEWEST_POINTS",
+    "Contours",
     "FitReport",
     "Fitted",
     "MeasuredPoints",
@@ -42,6 +45,7 @@ FEWEST_POINTS: Final = 12
 _FULL_LINES, _FULL_POINTS = 4, 20  # from here on with the quadratic terms
 _SURFACE_POINTS: Final = 40  # with efficiency, before a surface may be fitted
 _FEWEST_EFFICIENCIES: Final = 6
+_NO_HEAD: Final = 0.05  # of the largest head: below, head over efficiency says nothing of the work
 
 _SCALE: Final = 0.02  # of the robust loss: residuals above it count less and less
 _PRIOR: Final = 0.03  # weight of the pulls on the exponent and the quadratic terms
@@ -65,6 +69,23 @@ class MeasuredPoints(NamedTuple):
     efficiency: Array  # isentropic; NaN where not known [-]
     T_ref: float  # [K]
     p_ref: float  # [Pa]
+
+
+class Contours(NamedTuple):
+    """Points of contours of efficiency, whose speed is not known; arrays of one shape (k,)."""
+
+    flow: Array  # corrected mass flow [kg/s]
+    pressure_ratio: Array  # [-]
+    efficiency: Array  # [-]
+
+
+class _Efficiencies(NamedTuple):
+    """Points with efficiency, in similarity variables; arrays of one shape."""
+
+    phi: Array
+    psi: Array
+    mach: Array
+    eta: Array
 
 
 class FitReport(NamedTuple):
@@ -123,7 +144,9 @@ def radial_distance(form: LineForm, phi: Array, psi: Array, mach: Array) -> Arra
     return np.asarray((z**c + y**c) ** (1.0 / c) - 1.0)
 
 
-def fit_points(points: MeasuredPoints, D2: float, rms_ratio: float = 0.53) -> Fitted:
+def fit_points(
+    points: MeasuredPoints, D2: float, rms_ratio: float = 0.53, contours: Contours | None = None
+) -> Fitted:
     """Fit a map to measured points.
 
     Robust least squares (soft L1, scale 0.02) on the radial distance, with weak pulls of the exponent to 2.5
@@ -133,9 +156,10 @@ def fit_points(points: MeasuredPoints, D2: float, rms_ratio: float = 0.53) -> Fi
 
     points: at their reference state. D2: exducer diameter that turns speed into Mach number [m]; a wrong one
     scales the similarity variables and nothing else. rms_ratio: rms diameter of the inducer over D2, for the
-    head at no flow [-]. Returns the map and its report. Raises OutOfRange for fewer than 3 lines or 12
-    points: such a map is no map. Error: `FitReport`; on open maps of turbocharger wheels 1 to 1.5 % of
-    pressure ratio.
+    head at no flow [-]. contours: points of known efficiency and unknown speed, at the same reference
+    state; the fitted lines give the speed. Returns the map and its report. Raises OutOfRange for fewer than 3
+    lines or 12 points: such a map is no map. Error: `FitReport`; on open maps of turbocharger wheels 1 to
+    1.5 % of pressure ratio.
     """
     line = line_numbers(points.speed)
     counts = np.bincount(line)
@@ -162,7 +186,8 @@ def fit_points(points: MeasuredPoints, D2: float, rms_ratio: float = 0.53) -> Fi
         left.append(float((phi / zero)[there].min()))
         right.append(float(min((phi / zero)[there].max(), _LARGEST_END)))
     left = [min(a, 0.95 * b) for a, b in zip(left, right, strict=True)]
-    best = np.nanmax(points.efficiency) if np.isfinite(points.efficiency).any() else 0.0
+    told = points.efficiency if contours is None else np.append(points.efficiency, contours.efficiency)
+    best = np.nanmax(told) if np.isfinite(told).any() else 0.0
     bare = PointsMap(
         form=form,
         lines=tuple(machs),
@@ -173,9 +198,22 @@ def fit_points(points: MeasuredPoints, D2: float, rms_ratio: float = 0.53) -> Fi
         best_efficiency=float(max(_EFFICIENCY_CAP, best + 0.01)),
         rms_ratio=rms_ratio,
     )
-    eta = np.where(good, points.efficiency, np.nan)
-    fitted, held_back = _with_efficiency(bare, phi, psi, mach, eta)
-    return Fitted(fitted, _report(fitted, points, phi, psi, mach, held_back))
+    known = np.isfinite(points.efficiency) & good & (psi > _NO_HEAD * psi.max())
+    sample = _Efficiencies(phi[known], psi[known], mach[known], points.efficiency[known])
+    if contours is not None and contours.flow.size:
+        found = _on_contours(bare, points, D2, contours)
+        sample = _Efficiencies(*(np.concatenate(both) for both in zip(sample, found, strict=True)))
+    fitted, held_back = _with_efficiency(bare, sample)
+    return Fitted(fitted, _report(fitted, points, (phi, psi, mach), sample, held_back))
+
+
+def _on_contours(bare: PointsMap, points: MeasuredPoints, D2: float, contours: Contours) -> _Efficiencies:
+    """Contour points with the speed that the fitted lines give them; those off the map left out."""
+    at = operating_point(bare, D2, contours.flow, contours.pressure_ratio, points.T_ref, points.p_ref)
+    on_map = at.status == PointStatus.ON_MAP
+    phi = flow_coefficient(contours.flow, at.speed, D2, points.T_ref, points.p_ref)
+    psi = head_coefficient(contours.pressure_ratio, at.mach)
+    return _Efficiencies(phi[on_map], psi[on_map], at.mach[on_map], contours.efficiency[on_map])
 
 
 def _refuse_few(lines: int, points: int) -> None:
@@ -230,15 +268,12 @@ def _fit_form(phi: Array, psi: Array, mach: Array, full: bool) -> LineForm:
     )
 
 
-def _with_efficiency(
-    bare: PointsMap, phi: Array, psi: Array, mach: Array, eta: Array
-) -> tuple[PointsMap, tuple[float, float]]:
+def _with_efficiency(bare: PointsMap, sample: _Efficiencies) -> tuple[PointsMap, tuple[float, float]]:
     """The map with its work coefficient and, where it pays, the surface of efficiency."""
     not_tried = (float("nan"), float("nan"))
-    known = np.isfinite(eta) & (psi > 0.05 * psi.max())
-    if known.sum() < _FEWEST_EFFICIENCIES:
+    phi, psi, mach, eta = sample
+    if eta.size < _FEWEST_EFFICIENCIES:
         return bare, not_tried
-    phi, psi, mach, eta = phi[known], psi[known], mach[known], eta[known]
     line = speed_line(bare.form, mach)
     head = np.maximum(line_head(line, phi), 0.0)
     linear = replace(bare, work=_fit_work(phi, psi, mach, eta))
@@ -296,13 +331,12 @@ def _fit_surface(terms: Array, eta: Array) -> Array:
 def _report(
     fitted: PointsMap,
     points: MeasuredPoints,
-    phi: Array,
-    psi: Array,
-    mach: Array,
+    place: tuple[Array, Array, Array],
+    sample: _Efficiencies,
     held_back: tuple[float, float],
 ) -> FitReport:
+    phi, psi, mach = place
     radial = radial_distance(fitted.form, phi, psi, mach)
-    at = fitted(phi, mach)
     on_line = line_head(speed_line(fitted.form, mach), phi)
     ratio = pressure_ratio_of_head(on_line, mach)
     wrong = ratio / points.pressure_ratio - 1.0
@@ -310,10 +344,9 @@ def _report(
     steep = on_line < 0.8 * speed_line(fitted.form, mach).head
     flat = ~steep & ~off
     head_wrong = (ratio - points.pressure_ratio) / np.maximum(points.pressure_ratio - 1.0, 0.02)
-    known = np.isfinite(points.efficiency)
-    eta_wrong = (at.eta - points.efficiency)[known]
-    lam = (psi / points.efficiency)[known & (psi > 0.05 * psi.max())]
-    straight = _linear_work(fitted.work, phi, mach)[known & (psi > 0.05 * psi.max())]
+    eta_wrong = fitted(sample.phi, sample.mach).eta - sample.eta
+    lam = sample.psi / sample.eta
+    straight = _linear_work(fitted.work, sample.phi, sample.mach) if lam.size else lam
     nothing = float("nan")
     return FitReport(
         lines=len(fitted.lines),

@@ -8,9 +8,10 @@ the names, the units):
     speed; flow; pressure ratio; efficiency
     rpm; kg/s; ; %
     90000; 0,0461; 1,52; 71,5
+    ; 0,0720; 1,60; 75
 
 Semicolons, tabs or commas part the columns; with commas the decimal sign is a point. A line that begins with
-# is a remark; the two above are read.
+# is a remark; the two above are read. A point without a speed is one of a contour of efficiency.
 """
 
 from __future__ import annotations
@@ -92,6 +93,7 @@ _BRACKETED = re.compile(r"^(?P<name>.*?)[\[(](?P<unit>[^\])]*)[\])]?\s*$")
 _STATEMENT = re.compile(r"^[#/\s]*(?P<key>[A-Za-z][A-Za-z _\-]{2,40}?)\s*[=:]\s*(?P<value>\S.{0,80})$")
 _NUMBERLIKE = re.compile(r"^[+\-]?\s*[.,]?[0-9]")
 _COMMA = re.compile(r"^\s*[+\-]?[0-9]*,[0-9]+(?:[eE][+\-]?[0-9]{1,3})?\s*$")
+_EMPTY: Final = ("", "nan", "-", "n/a", "na")
 _NO_UNIT: Final = ("", "-", "1", "[-]", "(-)", "–")
 
 
@@ -365,9 +367,12 @@ def _points(
             )  # fmt: skip
             continue
         lines.append(number)
+        row = {place.column.key: cells[place.at] if place.at < len(cells) else "" for place in places}
+        contour = row["speed"] in _EMPTY and row.get("efficiency", "") not in _EMPTY
         for place in places:
-            cell = cells[place.at] if place.at < len(cells) else ""
-            values[place.column.key].append(_value(place, cell, number, comma, faults))
+            key = place.column.key
+            may_lack = not place.column.required or (contour and key == "speed")
+            values[key].append(_value(place, row[key], number, comma, may_lack, faults))
         if not any(place.column.key == "efficiency" for place in places):
             values["efficiency"].append(None)
     _share_or_percent(places, values["efficiency"], lines, faults)
@@ -376,7 +381,7 @@ def _points(
     unit = {place.column.key: place.unit for place in places}
     whole = {key: tuple(v for v in row if v is not None) for key, row in values.items()}
     return MapPoints(
-        speed=whole["speed"],
+        speed=tuple(values["speed"]),
         flow=whole["flow"],
         pressure_ratio=whole["pressure_ratio"],
         efficiency=tuple(values["efficiency"]),
@@ -406,11 +411,11 @@ def _decimal_comma(body: Sequence[tuple[int, str]], delimiter: str) -> bool:
     return bool(commas) and not points and sure
 
 
-def _value(place: _Place, cell: str, line: int, comma: bool, faults: _Faults) -> float | None:
-    """One number in SI, or None with a fault; an empty efficiency is simply not known."""
+def _value(place: _Place, cell: str, line: int, comma: bool, may_lack: bool, faults: _Faults) -> float | None:
+    """One number in SI, or None: with a fault, or where the cell may be empty."""
     column = place.column
-    if not cell or cell.casefold() in ("nan", "-", "n/a", "na"):
-        if column.required:
+    if cell.casefold() in _EMPTY:
+        if not may_lack:
             faults.add(
                 "missing-value", line, column.key, cell or "nothing", column.range_words,
                 f"this point has no {column.words}", "Fill it in, or take the line out.",

@@ -25,7 +25,7 @@ from boostwright.physics.compressor import (
     flow_coefficient,
 )
 from boostwright.physics.compressor_anchor import KnownPoint, PointPlace, Reading, Touched, anchored
-from boostwright.physics.compressor_fit import FitReport, Fitted, MeasuredPoints, fit_points
+from boostwright.physics.compressor_fit import Contours, FitReport, Fitted, MeasuredPoints, fit_points
 from boostwright.physics.compressor_points import (
     MapBand,
     Outside,
@@ -195,16 +195,21 @@ def _fitted(
 ) -> Fitted:
     """The fit; kept, because corners and samples ask for the same one again."""
     recipe = turbo_sizes.compressor_recipe()
-    speed = np.array(points.speed) * (2.0 / exducer if points.tip_speed else 1.0)
+    speed = _array(points.speed) * (2.0 / exducer if points.tip_speed else 1.0)
     flow = np.array(points.flow) * (p_ref / (R_AIR * T_ref) if points.volume_flow else 1.0)
-    eta = np.array([np.nan if e is None else e for e in points.efficiency])
+    ratio, eta = np.array(points.pressure_ratio), _array(points.efficiency)
+    line = np.isfinite(speed)
     rms = inducer / exducer * math.sqrt((1.0 + recipe.hub_ratio**2) / 2.0)
-    measured = MeasuredPoints(speed, flow, np.array(points.pressure_ratio), eta, T_ref, p_ref)
+    measured = MeasuredPoints(speed[line], flow[line], ratio[line], eta[line], T_ref, p_ref)
     if not estimated:
-        return fit_points(measured, exducer, rms)
-    bare = fit_points(measured._replace(efficiency=np.full(eta.shape, np.nan)), exducer, rms)
+        return fit_points(measured, exducer, rms, Contours(flow[~line], ratio[~line], eta[~line]))
+    bare = fit_points(measured._replace(efficiency=np.full(measured.flow.shape, np.nan)), exducer, rms)
     sized = _sized_efficiency(bare, measured, inducer, exducer)
     return fit_points(measured._replace(efficiency=sized), exducer, rms)
+
+
+def _array(values: tuple[float | None, ...]) -> np.ndarray:
+    return np.array([np.nan if value is None else value for value in values], dtype=np.float64)
 
 
 def _sized_efficiency(bare: Fitted, points: MeasuredPoints, inducer: float, exducer: float) -> np.ndarray:
@@ -227,7 +232,8 @@ def _doubts(points: MapPoints, report: FitReport, estimated: bool) -> tuple[str,
     found: list[str] = []
     name = points.file or "the compressor map"
     if report.outliers:
-        lines = ", ".join(str(points.line[i]) for i in report.outliers[:6])
+        on_lines = [n for n, speed in zip(points.line, points.speed, strict=True) if speed is not None]
+        lines = ", ".join(str(on_lines[i]) for i in report.outliers[:6])
         one = len(report.outliers) == 1
         found.append(
             f"{name}: the point{'' if one else 's'} on line{'' if one else 's'} {lines} lie"
