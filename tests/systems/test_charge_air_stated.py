@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import math
+import random
 import subprocess
 import sys
 
 import numpy as np
 import pytest
 
+from boostwright.build.catalogue import FieldType, catalogue
 from boostwright.build.document import Build
+from boostwright.build.values import Source, StatedValue
 from boostwright.library import demo_builds, demo_path
 from boostwright.readers.build_file import read_build
 from boostwright.systems.charge_air.cooler import CoolingAir
@@ -217,6 +220,69 @@ def test_road_speed_in_the_gear_of_a_pull() -> None:
     assert road_speed_of(build(gears + "test_gear = 8")) == pytest.approx(third * 1.3 / 0.8)
     assert road_speed_of(build(gears.replace("195/60 R14", "the old ones"))) > 0.03
     assert road_speed_of(build()) == pytest.approx(third, rel=0.15)
+
+
+def anything(seed: int) -> Build:
+    """A build with values anywhere in their ranges, ends included."""
+    rng, values = random.Random(seed), dict(build().values)
+    for known in catalogue().fields.values():
+        if known.section not in ("cooler", "pipes", "exhaust", "throttle", "place") or rng.random() < 0.45:
+            continue
+        value: object
+        sd = 0.0
+        if known.type is FieldType.CHOICE:
+            value = rng.choice(list(known.choices))
+        elif known.type is FieldType.FLAG:
+            value = rng.random() < 0.5
+        elif known.type is FieldType.QUANTITY and not known.many:
+            assert known.low is not None
+            assert known.high is not None
+            value = known.low + (known.high - known.low) * rng.choice([0.0, 1.0, rng.random()])
+            value = round(value) if known.whole else value
+            sd = known.spread_for(rng.choice([Source.MEASURED, Source.HANDBOOK])).at(value)
+        else:
+            continue
+        values[known.path] = StatedValue(known.path, value, sd, Source.MEASURED, 1, "", known.kind)
+    return Build(values)
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_whatever_a_file_may_state_gives_whole_paths(seed: int) -> None:
+    read = anything(seed)
+    air, pipe = charge_air_of(read), exhaust_of(read)
+    flow = np.geomspace(1e-3, 0.6, 20)
+    for passage in (air.inlet, air.charge_pipes, pipe.passage):
+        assert np.all(np.isfinite(passage.sd_at(flow, 1.5)))
+        assert np.all(np.diff(passage.at(flow, 1.5)) > 0)
+    for kind in CoolingAir if air.cooler is not None else ():
+        assert air.cooler is not None
+        for cooler in (air.cooler, air.cooler.worse(2.0), air.cooler.worse(-2.0), air.cooler.times(3.0)):
+            effectiveness = cooler.effectiveness_at(flow, kind)
+            assert np.all((effectiveness >= 0.0) & (effectiveness < 1.0))
+            assert np.all(cooler.to_air_at(flow, kind) >= 0.0)
+
+
+def test_the_turbo_side_takes_them_in_the_place_of_its_own() -> None:
+    from boostwright.physics.turbine import ExhaustGas
+    from boostwright.systems.turbo import Ambient, TurboParts, turbo_point
+
+    read = build(CORE + '[pipes]\nbore = "54 mm"\n[exhaust]\nbore = "60 mm"')
+    air, pipe = charge_air_of(read), exhaust_of(read)
+
+    def point(loss: float) -> object:
+        parts = TurboParts.from_sizes(
+            (0.0445, 0.059), (0.050, 0.044, 0.01524), inlet=air.inlet.scaled(loss),
+            charge_pipes=air.charge_pipes.scaled(loss), exhaust=pipe, cooler=air.cooler,
+        )  # fmt: skip
+        flow = np.array([0.08, 0.12])
+        gas = ExhaustGas(288.5, 1190.0, 0.0, 1100.0)
+        return turbo_point(parts, Ambient(1e5, 298.15), flow, flow / 12.5, 170e3, 1120.0, gas)
+
+    usual, lossy = point(1.0), point(2.0)
+    assert np.all(usual.outlet_pressure > 170e3)  # type: ignore[attr-defined]
+    assert np.all(lossy.outlet_pressure > usual.outlet_pressure)  # type: ignore[attr-defined]
+    assert np.all(lossy.inlet_pressure < usual.inlet_pressure)  # type: ignore[attr-defined]
+    assert np.all(np.diff(usual.cooler_effectiveness) < 0)  # type: ignore[attr-defined]
 
 
 def test_building_the_path_imports_no_heavy_library() -> None:

@@ -68,7 +68,7 @@ def crossflow_effectiveness(ntu: ArrayLike, ratio: ArrayLike) -> Array:
         total = total + p_n * p_x
     one_sided = -np.expm1(-n)
     small = x < 1e-9
-    return np.asarray(np.where(small, one_sided, total / np.where(small, 1.0, x)))
+    return np.asarray(np.where(small, one_sided, np.minimum(total / np.where(small, 1.0, x), 1.0)))
 
 
 def cooled_temperature(T_in: ArrayLike, T_cooling: ArrayLike, effectiveness: ArrayLike) -> Array:

@@ -16,7 +16,8 @@ __all__ = ["ChargeCooler", "CoolingAir", "CoolingCurve"]
 
 Array = NDArray[np.float64]
 
-_LEAST, _MOST = 0.01, 0.985  # effectiveness that a deviation may reach [-]
+_LEAST: Final = 0.01  # effectiveness that a deviation may reach [-]
+_MOST: Final = 0.985  # beyond, the table says more than the charge's last kelvin is worth [-]
 _NO_FLOW: Final = 1e-6  # the table ends far above it [kg/s]
 _APART: Final = 0.01  # between the effectiveness against the wall and the steady one, at least [-]
 
@@ -59,9 +60,8 @@ class ChargeCooler:
         """
         curve = self.curves[air]
         found = np.interp(np.log(np.maximum(flow, _NO_FLOW)), np.log(curve.flow), curve.effectiveness)
-        if self.deviation == 0.0:
-            return np.asarray(found)
-        return np.asarray(np.clip(found + self.deviation * self.sd, _LEAST, _MOST))
+        moved = found if self.deviation == 0.0 else np.maximum(found + self.deviation * self.sd, _LEAST)
+        return np.asarray(np.minimum(moved, _MOST))
 
     def to_wall_at(self, flow: ArrayLike, air: CoolingAir = CoolingAir.MOVING) -> Array:
         """Effectiveness of the charge against the wall of the core [-], above the steady one."""

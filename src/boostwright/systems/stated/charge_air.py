@@ -23,7 +23,7 @@ from boostwright.physics.pipes import (
 from boostwright.systems.charge_air.passage import Origin, PartLoss, Passage
 from boostwright.systems.charge_air.types import ChargeAir, Pulls
 from boostwright.systems.stated.charge_cooler import cooler_of, core_size
-from boostwright.systems.stated.full_load import FLOW_SPREAD, FullLoad, full_load_of
+from boostwright.systems.stated.full_load import FLOW_SPREAD, FullLoad, full_load_of, loss_and_spread
 from boostwright.systems.stated.road import road_speed_of
 
 __all__ = ["charge_air_of", "relative", "round_pipe", "stated_or_usual"]
@@ -93,9 +93,7 @@ def stated_or_usual(
 
     The flow of a reading is only known as the greatest, so its spread counts too.
     """
-    value = build[path]
-    loss, sd = float(value.value), float(value.sd)
-    spread = sd / loss if loss > 0.0 else 0.0
+    loss, spread = loss_and_spread(build, path)
     if build.is_stated(path):
         known = math.hypot(spread, exponent * FLOW_SPREAD)
         return PartLoss(name, loss, flow, density, exponent, known, Origin.READING)

@@ -21,7 +21,7 @@ from boostwright.physics.offset_fin import CoreFlows, bar_plate_core
 from boostwright.physics.roots import bracketed_root
 from boostwright.systems.charge_air.cooler import ChargeCooler, CoolingAir, CoolingCurve
 from boostwright.systems.charge_air.passage import Origin, PartLoss, Passage
-from boostwright.systems.stated.full_load import FLOW_SPREAD, FullLoad
+from boostwright.systems.stated.full_load import FLOW_SPREAD, FullLoad, loss_and_spread
 from boostwright.systems.stated.road import road_speed_of
 
 __all__ = ["cooler_of", "core_size"]
@@ -128,14 +128,13 @@ def _core_loss(build: Build, load: FullLoad, core: _Core | None) -> PartLoss:
     """Loss of the core: a reading, the mean of two estimates from its sizes, or the usual one."""
     middle = 0.5 * (load.outlet_temperature + load.plenum_temperature)
     density = load.plenum_pressure / (R_AIR * middle)
-    value = build["cooler.pressure_loss"]
-    loss, sd = float(value.value), float(value.sd)
+    loss, spread = loss_and_spread(build, "cooler.pressure_loss")
     if build.is_stated("cooler.pressure_loss"):
-        spread = math.hypot(sd / loss if loss > 0 else 0.0, 1.8 * FLOW_SPREAD)
-        return PartLoss("cooler core", loss, load.flow, density, 1.8, spread, Origin.READING)
+        known = math.hypot(spread, 1.8 * FLOW_SPREAD)
+        return PartLoss("cooler core", loss, load.flow, density, 1.8, known, Origin.READING)
     if core is None:
         usual_density = (101325.0 + 50.0e3) / (R_AIR * 340.0)
-        return PartLoss("cooler core", loss, USUAL_FLOW, usual_density, 1.8, sd / loss, Origin.USUAL)
+        return PartLoss("cooler core", loss, USUAL_FLOW, usual_density, 1.8, spread, Origin.USUAL)
     recipe = core_reference_loss(*core.size) * (load.flow / 0.15) ** 1.8 * 2.0 / density
     ideal = float(_ideal(core, np.array([load.flow]), np.array([1.0]), load).charge.loss[0])
     mean, apart = (recipe + ideal) / 2, abs(recipe - ideal) / 2

@@ -20,7 +20,7 @@ from boostwright.physics.pipes import (
 from boostwright.systems.charge_air.passage import Origin, PartLoss, Passage
 from boostwright.systems.charge_air.types import ExhaustPipe
 from boostwright.systems.stated.charge_air import USUAL_FLOW, relative, round_pipe
-from boostwright.systems.stated.full_load import FLOW_SPREAD, FullLoad, full_load_of
+from boostwright.systems.stated.full_load import FLOW_SPREAD, FullLoad, full_load_of, loss_and_spread
 
 __all__ = ["exhaust_of"]
 
@@ -55,10 +55,8 @@ def exhaust_of(build: Build) -> ExhaustPipe:
     bore, down = build.number("exhaust.bore"), build.get("exhaust.downpipe_bore")
     narrow = bore if down is None else min(bore, float(down.value))
     stated = build.is_stated("exhaust.bore")
-    value = build["exhaust.back_pressure"]
     if build.is_stated("exhaust.back_pressure") or not stated:
-        loss, sd = float(value.value), float(value.sd)
-        spread = sd / loss if loss > 0.0 else 0.0
+        loss, spread = loss_and_spread(build, "exhaust.back_pressure")
         origin = Origin.USUAL
         if build.is_stated("exhaust.back_pressure"):
             spread, origin = math.hypot(spread, 2 * FLOW_SPREAD), Origin.READING

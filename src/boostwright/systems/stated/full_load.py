@@ -7,7 +7,7 @@ from typing import Final, NamedTuple
 
 from boostwright.build.document import Build
 
-__all__ = ["FLOW_SPREAD", "FullLoad", "full_load_of"]
+__all__ = ["FLOW_SPREAD", "FullLoad", "full_load_of", "loss_and_spread"]
 
 R_AIR: Final = 287.05
 FLOW_SPREAD: Final = 0.08  # relative standard deviation of the flow; own judgement
@@ -51,3 +51,14 @@ def full_load_of(build: Build) -> FullLoad:
     speed = _PEAK * build.number("engine.speed_limit")
     flow = _BREATHING * plenum / (R_AIR * charge) * build.displacement * speed / (4 * math.pi)
     return FullLoad(flow, speed, p, T, plenum, outlet, charge)
+
+
+def loss_and_spread(build: Build, path: str) -> tuple[float, float]:
+    """A stated or usual pressure loss [Pa] and its relative standard deviation [-].
+
+    A reading of nothing still has its spread: it counts as a third of that, never as less than 1 Pa.
+    """
+    value = build[path]
+    sd = float(value.sd)
+    loss = max(float(value.value), sd / 3, 1.0)
+    return loss, sd / loss
