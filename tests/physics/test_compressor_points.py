@@ -301,3 +301,23 @@ def test_head_is_work_times_efficiency() -> None:
     assert hash(moved) != hash(MAP)
     assert hash(MAP) == hash(MAP.with_factors(WheelFactors()))
     assert float(head_coefficient(0.5, 1.0)) < 0
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    flow=st.floats(1e-4, 5.0),
+    ratio=st.floats(0.4, 8.0),
+    T=st.floats(230, 340),
+    p=st.floats(50e3, 110e3),
+    choke=st.floats(0.7, 1.4),
+    efficiency=st.floats(-0.1, 0.1),
+)
+def test_any_point_is_answered_with_numbers(
+    flow: float, ratio: float, T: float, p: float, choke: float, efficiency: float
+) -> None:
+    moved = MAP.with_factors(WheelFactors(choke=choke, efficiency=efficiency))
+    point = operating_point(moved, D2, flow, ratio, T, p)
+    for values in (point.speed, point.outlet_temperature, point.surge_ratio, point.choke_ratio):
+        assert np.isfinite(values)
+    assert float(point.power) > 0
+    assert 0 < float(point.efficiency) <= 1

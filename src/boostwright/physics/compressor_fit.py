@@ -252,7 +252,7 @@ def _fit_form(phi: Array, psi: Array, mach: Array, full: bool) -> LineForm:
         start = np.array((0.3, 0.0, 0.0, 1.4, 0.0, 0.0, 1.0, 0.0, 0.0, exponent, 0.0))
         if not full:
             start = start[[0, 1, 3, 4, 6, 7, 9, 10]]
-        found = least_squares(residuals, start, loss="soft_l1", f_scale=_SCALE, method="trf", max_nfev=300)
+        found = least_squares(residuals, start, loss="soft_l1", f_scale=_SCALE, method="trf", max_nfev=150)
         if best is None or found.cost < best.cost:
             best = found
     form = unpacked(best.x)  # type: ignore[union-attr]
