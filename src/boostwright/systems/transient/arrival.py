@@ -126,6 +126,7 @@ def boost_arrival(
         start_temperature=setup.start_temperature,
         housings=same_wheel,
         wheels=tuple(r for r in tried if r not in same_wheel),
+        assumed=setup.car.assumed if setup.car else (),
         unknowns=unknowns,
     )
 
@@ -258,6 +259,7 @@ def _run(
         gate_time=setup.gate_time,
         goal=setup.goal_pressure,
         band=setup.gate_band * (setup.goal_pressure - ambient.pressure),
+        step=setup.step,
         volume=setup.volume,
         least_speed=setup.least_shaft,
         top_speed=setup.top_speed,

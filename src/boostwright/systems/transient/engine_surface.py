@@ -8,6 +8,7 @@ temperature. A transient asks the engine some thousand times, which no cycle cou
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -19,15 +20,24 @@ from boostwright.physics.turbine import ExhaustGas, effective_area, inlet_pressu
 from boostwright.systems.engine.types import CycleResult, EngineGeometry, OperatingPoints
 from boostwright.systems.turbo import NO_PULSES, Ambient, Pulses, TurboParts, unboosted_plenum_pressure
 
-__all__ = ["EngineAnswer", "EngineSurface", "breathing_room", "engine_surface", "surface_points"]
+__all__ = [
+    "EngineAnswer",
+    "EngineSurface",
+    "breathing_room",
+    "engine_surface",
+    "knock_limited_surface",
+    "surface_points",
+]
 
 Array = NDArray[np.float64]
-CycleRunner = Callable[[OperatingPoints], CycleResult]
+SparkFinder = Callable[[OperatingPoints, NDArray[np.int64]], tuple[CycleResult, Array]]
 
 RESIDUAL_EXPONENT: Final = 1 / 1.3  # of the burned gas left in the clearance volume
 _AIR, _RICHNESS, _HEAT, _WORK, _FRICTION, _PULSE_FLOW, _PULSE_POWER = range(7)
 _FILLING: Final = 0.9  # guess of volumetric efficiency, for the exhaust pressure of the grid only
 _HOT: Final = 1050.0  # guess of exhaust temperature for the same [K]
+_ROUNDS: Final = 16  # of the search for the spark, at most
+_SETTLED: Final = np.radians(0.1)  # of the spark [rad]
 _RISE: Final = 0.10  # guess of charge warming with boost behind a cooler, on ambient temperature [-]
 
 
@@ -160,3 +170,27 @@ def _place(axis: Array, at: Array) -> tuple[NDArray[np.int64], Array]:
     """Index of the interval and share within it, clamped to the axis."""
     i = np.clip(np.searchsorted(axis, at) - 1, 0, axis.size - 2)
     return i, np.clip((at - axis[i]) / (axis[i + 1] - axis[i]), 0.0, 1.0)
+
+
+def knock_limited_surface(
+    engine: EngineGeometry,
+    points: OperatingPoints,
+    finder: SparkFinder,
+    first: Array,
+    pulses: Pulses = NO_PULSES,
+) -> EngineSurface:
+    """Surface with the spark where the finder wants it, after some rounds of one or few cycles each.
+
+    engine: of the build. points: of `surface_points`, shape (rows s,). finder: runs cycles at points and says
+    what spark each would rather have, such as `match.KnockLimited`. first: spark to begin with, shape (rows
+    s,) or one for all [rad]. pulses: as in `engine_surface`. Raises OutOfRange as `engine_surface`.
+    """
+    n = np.asarray(points.speed).size
+    spark, every = np.array(np.broadcast_to(first, (n,)), dtype=np.float64), np.arange(n)
+    for _ in range(_ROUNDS):
+        at = replace(points, spark=spark)
+        cycle, wanted = finder(at, every)
+        if np.all(np.abs(wanted - spark) < _SETTLED):
+            break
+        spark = np.asarray(wanted)
+    return engine_surface(engine, at, cycle, pulses)

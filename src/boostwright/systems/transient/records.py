@@ -50,6 +50,7 @@ class Car:
     rolling: float  # coefficient [-]
     efficiency: float  # of gearbox and axle [-]
     rotating: RotatingMass
+    assumed: tuple[str, ...] = ()  # what of it nobody stated, in words
 
     def total_ratio(self, gear: int) -> float:
         """Gear times final drive [-]; gear counts from 1. Raises OutOfRange for a gear that is not there."""
@@ -130,9 +131,8 @@ class Arrival(NamedTuple):
     start_temperature: float  # [K]
     housings: tuple[Resized, ...]  # smaller housings, same wheel, largest first
     wheels: tuple[Resized, ...]  # smaller turbine wheels, same housing, largest first
-    unknowns: tuple[
-        tuple[str, float], ...
-    ]  # what the spread comes from, share of the variance, greatest first
+    assumed: tuple[str, ...]  # what of the car nobody stated, in words
+    unknowns: tuple[tuple[str, float], ...]  # where the spread comes from and how much of its square, falling
 
     def in_gear(self, gear: int) -> Pull | None:
         """The pull in a gear; None where none was asked."""

@@ -96,6 +96,7 @@ class Run:
     gate_time: float  # lag of the gate [s]
     goal: float  # plenum pressure [Pa]
     band: float  # below the goal, in which control takes the surplus of power back [Pa]
+    step: float  # of time [s]
     volume: float  # from compressor to intake valves [m3]
     least_speed: float  # of the shaft [rad/s]
     top_speed: float  # of the crank [rad/s]
@@ -287,8 +288,13 @@ def _held(
     The share of the flow that goes through the turbine is found from the power allowed, which rises with
     about the 2.5th power of the share (flow times a drop that rises with the square of flow).
     """
-    left = np.clip((run.goal - state.plenum) / run.band, _BRAKE, 1.0)
     surplus = shut.power - taken
+    # Boost goes about with the square of shaft speed: what the surplus alone would add in two steps is the
+    # narrowest band that steps of this length can follow.
+    boost = np.maximum(state.plenum - run.ambient.pressure, 0.0)
+    rising = 2 * boost * np.maximum(surplus, 0.0) / (lanes.inertia * state.shaft**2)
+    band = np.maximum(run.band, 2 * run.step * rising)
+    left = np.clip((run.goal - state.plenum) / band, _BRAKE, 1.0)
     holding = (left < 1) & (surplus > 0)
     if not holding.any():
         return shut
