@@ -98,7 +98,12 @@ def flow_through(
 
 
 def pressure_before(
-    turbine: Turbine, m_dot: ArrayLike, T03: ArrayLike, p4: ArrayLike, gas: ExhaustGas, factor: ArrayLike = 1.0
+    turbine: Turbine,
+    m_dot: ArrayLike,
+    T03: ArrayLike,
+    p4: ArrayLike,
+    gas: ExhaustGas,
+    factor: ArrayLike = 1.0,
 ) -> Array:
     """Inlet pressure [Pa] at which the turbine swallows m_dot [kg/s]; the inverse of `flow_through`."""
     area = np.asarray(factor) * turbine.area
