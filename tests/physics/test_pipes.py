@@ -126,6 +126,9 @@ def test_fittings() -> None:
 @pytest.mark.parametrize("wide", [0.06, 0.08, 0.2])
 def test_enlargement(wide: float) -> None:
     assert pipes.enlargement_loss(0.05, wide) == pytest.approx((1 - (0.05 / wide) ** 2) ** 2, rel=1e-9)
+    from fluids.fittings import diffuser_sharp
+
+    assert pipes.enlargement_loss(0.05, wide) == pytest.approx(diffuser_sharp(0.05, wide), rel=1e-9)
     assert pipes.enlargement_loss(wide, 0.05) == 0.0
     assert pipes.contraction_loss(0.05, wide) == 0.0
 

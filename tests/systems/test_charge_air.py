@@ -133,30 +133,27 @@ HOT = np.linspace(360.0, 385.0, 9)
 
 def test_soak_warms_from_pull_to_pull_towards_the_steady_state() -> None:
     air = path()
-    assert air.cooler is not None
-    soak = soak_line(air.cooler, 298.15, SPEED, FLOW, HOT, air)
+    soak = soak_line(air, 298.15, SPEED, FLOW, HOT)
     ends = soak.charge[:, -1]
     assert np.all(np.diff(ends) > 0)
     assert 298.15 < ends[0] < ends[2] < soak.steady[-1] + 1e-9
     assert soak.charge.shape == (3, 9)
-    standing = soak_line(air.cooler, 298.15, SPEED, FLOW, HOT, air, CoolingAir.STANDING)
+    standing = soak_line(air, 298.15, SPEED, FLOW, HOT, CoolingAir.STANDING)
     assert standing.charge[2, -1] > soak.charge[2, -1]
     breathless = path(pause=0.0)
-    assert breathless.cooler is not None
-    at_once = soak_line(breathless.cooler, 298.15, SPEED, FLOW, HOT, breathless)
+    at_once = soak_line(breathless, 298.15, SPEED, FLOW, HOT)
     assert at_once.charge[2, -1] > soak.charge[2, -1]
 
 
 def test_soak_leaves_out_what_did_not_settle_and_says_when_nothing_is_left() -> None:
     air = path()
-    assert air.cooler is not None
     hot = HOT.copy()
     hot[3] = np.nan
-    soak = soak_line(air.cooler, 298.15, SPEED, FLOW, hot, air)
+    soak = soak_line(air, 298.15, SPEED, FLOW, hot)
     assert np.isnan(soak.charge[:, 3]).all()
     assert np.isfinite(soak.charge[:, 4]).all()
     with pytest.raises(OutOfRange, match="two settled speeds"):
-        soak_line(air.cooler, 298.15, SPEED, FLOW, np.full(9, np.nan), air)
+        soak_line(air, 298.15, SPEED, FLOW, np.full(9, np.nan))
 
 
 @given(flow=flows, size=st.floats(1.0, 3.0), air=st.sampled_from(list(CoolingAir)))
@@ -167,6 +164,19 @@ def test_a_larger_core_cools_more_and_loses_less(flow: float, size: float, air: 
     assert 0.0 < float(large.effectiveness_at(flow, air)) < 1.0
     assert float(large.to_wall_at(flow, air)) > float(large.effectiveness_at(flow, air))
     assert float(large.to_air_at(flow, air)) > 0.0
+
+
+def test_thin_air_cools_less_and_the_table_s_own_air_as_the_table() -> None:
+    for air in CoolingAir:
+        plain, same, thin = (cooler().effectiveness_at(FLOW, air, d) for d in (None, 1.18, 0.95))
+        np.testing.assert_allclose(same, plain, rtol=1e-12)
+        assert np.all(thin < plain)
+        assert np.all(thin > 0.8 * plain)
+    ordinary = soak_line(path(), 298.15, SPEED, FLOW, HOT)
+    high = soak_line(path(), 298.15, SPEED, FLOW, HOT, density=0.95)
+    assert np.all(high.charge[-1] > ordinary.charge[-1])
+    with pytest.raises(OutOfRange, match="cooler"):
+        soak_line(path(with_cooler=False), 298.15, SPEED, FLOW, HOT)
 
 
 @given(flow=flows, deviation=st.floats(-12.0, 12.0))

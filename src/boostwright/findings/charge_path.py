@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -48,6 +49,7 @@ __all__ = [
 
 Array = NDArray[np.float64]
 
+_R_AIR = 287.05
 FLOW_SD = 0.04  # relative, of the air flow at a given boost [-]; judgement
 
 
@@ -124,14 +126,14 @@ def soak(
         return None
     hot = np.where(pulled, goal.compressor_outlet_temperature + outlet_rise, np.nan)
     return soak_line(
-        cooler,
+        replace(charge_air(case), cooler=cooler),
         line.ambient_temperature,
         goal.speed,
         goal.result.air_flow,
         hot,
-        charge_air(case),
         air,
         pause_air,
+        line.ambient_pressure / (_R_AIR * line.ambient_temperature),
     )
 
 

@@ -49,31 +49,52 @@ class ChargeCooler:
     heat_capacity: float  # of the core, or of the water that cools it [J/K]
     heat_capacity_spread: float  # relative standard deviation [-]
     origin: Origin  # of the effectiveness
+    density: float = 1.18  # of the outside air that the curves are for [kg/m3]
+    thinning: float = 0.7  # exponent of its density in the heat that it takes [-]; judgement
     volume: float | None = None  # of the core; None when no sizes are stated [m3]
     water: bool = False  # cooled by water, which the outside air cools
     deviation: float = 0.0  # moved by so many standard deviations [-]
 
-    def effectiveness_at(self, flow: ArrayLike, air: CoolingAir = CoolingAir.MOVING) -> Array:
+    def effectiveness_at(
+        self, flow: ArrayLike, air: CoolingAir = CoolingAir.MOVING, density: ArrayLike | None = None
+    ) -> Array:
         """Steady effectiveness on the charge side [-] at a charge flow [kg/s], against the outside air.
 
         On the road the car is as fast as the engine turns in the gear of a pull: the table follows the flow.
+        density: of the outside air [kg/m3], where it is not that of the table: thin air takes less heat.
         """
-        curve = self.curves[air]
-        found = np.interp(np.log(np.maximum(flow, _NO_FLOW)), np.log(curve.flow), curve.effectiveness)
+        found = self._steady(flow, air, density)
         moved = found if self.deviation == 0.0 else np.maximum(found + self.deviation * self.sd, _LEAST)
         return np.asarray(np.minimum(moved, _MOST))
 
-    def to_wall_at(self, flow: ArrayLike, air: CoolingAir = CoolingAir.MOVING) -> Array:
+    def _steady(self, flow: ArrayLike, air: CoolingAir, density: ArrayLike | None) -> Array:
+        curve = self.curves[air]
+        log_flow = np.log(np.maximum(flow, _NO_FLOW))
+        found = np.minimum(np.interp(log_flow, np.log(curve.flow), curve.effectiveness), _MOST)
+        if density is None:
+            return np.asarray(found)
+        to_wall = np.maximum(np.interp(log_flow, np.log(curve.flow), curve.to_wall), _above(found))
+        rate = np.maximum(flow, _NO_FLOW) * CP_CHARGE
+        to_air = (
+            cooling_conductance(found, to_wall, rate) * (np.asarray(density) / self.density) ** self.thinning
+        )
+        return np.asarray(to_air * to_wall / (rate * to_wall + to_air))
+
+    def to_wall_at(
+        self, flow: ArrayLike, air: CoolingAir = CoolingAir.MOVING, density: ArrayLike | None = None
+    ) -> Array:
         """Effectiveness of the charge against the wall of the core [-], above the steady one."""
         curve = self.curves[air]
         found = np.interp(np.log(np.maximum(flow, _NO_FLOW)), np.log(curve.flow), curve.to_wall)
-        steady = self.effectiveness_at(flow, air)
-        return np.asarray(np.maximum(found, np.minimum(steady + _APART, 1.0 - (1.0 - steady) / 2)))
+        return np.asarray(np.maximum(found, _above(self.effectiveness_at(flow, air, density))))
 
-    def to_air_at(self, flow: ArrayLike, air: CoolingAir = CoolingAir.MOVING) -> Array:
+    def to_air_at(
+        self, flow: ArrayLike, air: CoolingAir = CoolingAir.MOVING, density: ArrayLike | None = None
+    ) -> Array:
         """Conductance from wall to outside air [W/K] that belongs to the steady effectiveness."""
         rate = np.asarray(flow, dtype=np.float64) * CP_CHARGE
-        return cooling_conductance(self.effectiveness_at(flow, air), self.to_wall_at(flow, air), rate)
+        steady = self.effectiveness_at(flow, air, density)
+        return cooling_conductance(steady, self.to_wall_at(flow, air, density), rate)
 
     def worse(self, deviations: float) -> ChargeCooler:
         """The same with its effectiveness lower by so many standard deviations."""
@@ -99,3 +120,9 @@ class ChargeCooler:
             heat_capacity=self.heat_capacity * size,
             volume=None if self.volume is None else self.volume * size,
         )
+
+
+def _above(steady: ArrayLike) -> Array:
+    """Least effectiveness against the wall that can belong to a steady one [-]."""
+    steady = np.asarray(steady)
+    return np.asarray(np.minimum(steady + _APART, 1.0 - (1.0 - steady) / 2))

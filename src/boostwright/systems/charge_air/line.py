@@ -148,24 +148,28 @@ def exhaust_line(
 
 
 def soak_line(
-    cooler: ChargeCooler,
+    parts: ChargeAir,
     ambient_temperature: float,
     speed: ArrayLike,
     flow: ArrayLike,
     compressor_outlet_temperature: ArrayLike,
-    parts: ChargeAir,
     air: CoolingAir = CoolingAir.MOVING,
     pause_air: CoolingAir | None = None,
+    density: float | None = None,
 ) -> SoakLine:
     """Charge temperature of pull after pull through the speeds of a line, the engine speed rising evenly.
 
     Between pulls the engine runs off boost. The core starts as warm as the air outside.
 
-    cooler: the cooler. ambient_temperature: [K]. speed: crank [rad/s], rising, shape (n,). flow: [kg/s].
-    compressor_outlet_temperature: [K]; points with NaN are left out. parts: for the times of pulls and
-    pauses. air: what blows on the core during a pull. pause_air: the same between pulls, where moving air
-    is that of a car that rolls; None for `air`. Raises OutOfRange when fewer than two points are left.
+    parts: the path, with a cooler, and the times of pulls and pauses. ambient_temperature: [K]. speed:
+    crank [rad/s], rising, shape (n,). flow: [kg/s]. compressor_outlet_temperature: [K]; points with NaN are
+    left out. air: what blows on the core during a pull. pause_air: the same between pulls, where moving air
+    is that of a car that rolls; None for `air`. density: of the outside air [kg/m3]; None for that of the
+    cooler's table. Raises OutOfRange without a cooler or with fewer than two points left.
     """
+    cooler = parts.cooler
+    if cooler is None:
+        raise OutOfRange("Without a charge cooler nothing soaks up heat.")
     omega, m, T_2 = np.broadcast_arrays(
         *(np.asarray(a, dtype=np.float64) for a in (speed, flow, compressor_outlet_temperature))
     )
@@ -179,12 +183,14 @@ def soak_line(
         parts.pulls.pull,
         flow_in * CP_CHARGE,
         T_in,
-        cooler.to_wall_at(flow_in, air),
-        cooler.to_air_at(flow_in, air),
+        cooler.to_wall_at(flow_in, air, density),
+        cooler.to_air_at(flow_in, air, density),
     )
     stretches: list[Stretch] = [pull]
     if parts.pulls.pause > 0.0:
-        pause = _pause(cooler, float(flow_in[-1]), ambient_temperature, parts.pulls.pause, pause_air or air)
+        pause = _pause(
+            cooler, float(flow_in[-1]), ambient_temperature, parts.pulls.pause, pause_air or air, density
+        )
         for _ in range(parts.pulls.count - 1):
             stretches += [pause, pull]
     else:
@@ -194,13 +200,18 @@ def soak_line(
     charge = np.full((parts.pulls.count, omega.size), np.nan)
     for k, trace in enumerate(soak.charge[::every]):
         charge[k, good] = np.interp(omega[good], at, trace)
-    effectiveness = np.where(good, cooler.effectiveness_at(np.where(good, m, 0.1), air), np.nan)
+    effectiveness = np.where(good, cooler.effectiveness_at(np.where(good, m, 0.1), air, density), np.nan)
     steady = T_2 - effectiveness * (T_2 - ambient_temperature)
     return SoakLine(charge, steady, np.array([wall[-1] for wall in soak.wall[::every]]))
 
 
 def _pause(
-    cooler: ChargeCooler, flow: float, ambient_temperature: float, time: float, air: CoolingAir
+    cooler: ChargeCooler,
+    flow: float,
+    ambient_temperature: float,
+    time: float,
+    air: CoolingAir,
+    density: float | None,
 ) -> Stretch:
     """Time off boost: little charge, and air on the core as the car rolls or stands.
 
@@ -214,6 +225,6 @@ def _pause(
         time,
         np.full(steps, little * CP_CHARGE),
         np.full(steps, ambient_temperature + CRUISE_RISE),
-        np.full(steps, float(cooler.to_wall_at(little, air))),
-        np.full(steps, float(cooler.to_air_at(as_at, air))),
+        np.full(steps, float(cooler.to_wall_at(little, air, density))),
+        np.full(steps, float(cooler.to_air_at(as_at, air, density))),
     )

@@ -50,6 +50,7 @@ WATER_EFFECTIVENESS: Final = (
 WATER_RISE: Final = 15.0  # of the water over the air outside at full load [K]; common practice, 10 to 20
 WATER_SD: Final = 0.08  # of the effectiveness that follows from the two [-]; judgement
 WATER_HEAT: Final = 3.7e6  # of water with antifreeze [J/(m3 K)]; common practice
+THINNING: Final = 0.7  # exponent of the outside air's density in the heat that it takes [-]; judgement
 TUBE_FIN: Final = (0.875, 0.7)  # conductance and loss of tube and fin over bar and plate [-]; judgement
 
 
@@ -102,6 +103,8 @@ def cooler_of(build: Build, load: FullLoad) -> ChargeCooler | None:
         heat_capacity=heat,
         heat_capacity_spread=spread,
         origin=cooling.origin,
+        density=load.ambient_pressure / (R_AIR * load.ambient_temperature),
+        thinning=cooling.thinning,
         volume=None if core is None else core.volume,
         water=kind == "water",
     )
@@ -162,6 +165,7 @@ class _Cooling(NamedTuple):
     curves: dict[CoolingAir, CoolingCurve]
     sd: float
     origin: Origin
+    thinning: float = THINNING
 
 
 _TABLE: Final = np.geomspace(0.03, 2.0, 41)  # charge flow of the table over the build's greatest
@@ -216,8 +220,10 @@ def _sized(build: Build, load: FullLoad, core: _Core) -> _Cooling:
         steady = charge_effectiveness(size * conductance, flow, cooling)
         found[air] = CoolingCurve(flow, steady, wall_effectiveness(size * to_charge, flow))
     if stated:
-        return _Cooling(found, float(build["cooler.effectiveness"].sd), Origin.READING)
-    return _Cooling(found, _spread(core, load, wind, flow, outside), Origin.GEOMETRY)
+        sd = float(build["cooler.effectiveness"].sd)
+        return _Cooling(found, sd, Origin.READING, _thinning(core, load, wind, flow, outside, size))
+    sd = _spread(core, load, wind, flow, outside)
+    return _Cooling(found, sd, Origin.GEOMETRY, _thinning(core, load, wind, flow, outside, 1.0))
 
 
 def _road_wind(build: Build, load: FullLoad, core: _Core, flow: Array) -> Array:
@@ -285,3 +291,19 @@ def _spread(core: _Core, load: FullLoad, wind: Array, flow: Array, outside: floa
     weaker, _, _ = _conductance(core, np.array([load.flow]), np.array([calm]), load)
     weak_wind = float(charge_effectiveness(weaker[0], load.flow, calm))
     return math.hypot(middle - weak_core, middle - weak_wind)
+
+
+def _thinning(core: _Core, load: FullLoad, wind: Array, flow: Array, outside: float, size: float) -> float:
+    """Exponent of the outside air's density in the conductance from wall to air, about the greatest flow
+    [-].
+    """
+    peak = np.array([load.flow])
+    to_air = []
+    for share in (1.0, 0.8):
+        cooling = np.interp(peak, flow, wind) * share * outside * core.face
+        conductance, to_charge, _ = _conductance(core, peak, cooling, load)
+        steady = charge_effectiveness(size * conductance, peak, cooling)
+        to_wall = wall_effectiveness(size * to_charge, peak)
+        steady = np.minimum(steady, 0.99 * to_wall)
+        to_air.append(float(cooling_conductance(steady, to_wall, peak * CP_CHARGE)[0]))
+    return math.log(to_air[1] / to_air[0]) / math.log(0.8)
