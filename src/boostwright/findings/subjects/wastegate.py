@@ -11,7 +11,6 @@ from boostwright.findings.case import Case
 from boostwright.findings.gate_case import (
     PUMP,
     SPRING_FIELDS,
-    GatePlace,
     as_limit,
     assumed_gate,
     best_gate,
@@ -34,28 +33,35 @@ _SOFTEST = 10.0e3  # spring that is made [Pa above ambient]; the build file's ra
 
 
 def _on_spring(answers: GateAnswers) -> NDArray[np.bool_]:
-    """Where the plain hose's boost was computed and the port is not what limits it."""
+    """Where the plain hose's boost was computed and the port surely does not limit it: that is creep."""
     left_out = (GateStatus.AT_STOP, GateStatus.NO_BOOST, GateStatus.NOT_COMPUTED)
-    return ~np.isin(answers.spring_status, left_out)
+    too_small = answers.gate_area_needed + 2 * answers.gate_area_needed_sd > answers.gate_area_most
+    return ~np.isin(answers.spring_status, left_out) & ~too_small
 
 
-def _spring_for(place: GatePlace, boost: float) -> float:
-    """Bench pressure of the spring that holds a boost near the wish at this place [Pa].
+def _springs_for(answers: GateAnswers, boost: float) -> Array:
+    """Bench pressure of the spring that holds a boost near the wish, at each speed [Pa].
 
     On the straight line through the present spring with its boost and the spring that holds the wish.
     """
-    gate, answers = place.answers.gate, place.answers
-    goal, spring = place.at(answers.boost_asked), place.at(answers.spring_for_goal)
-    apart = place.at(answers.boost_spring_only) - goal
-    slope = (gate.bench_crack - spring) / apart if abs(apart) > 1.0 else 1.0
-    return spring + float(np.clip(slope, 0.5, 2.5)) * (boost - goal)
+    goal, spring = answers.boost_asked, answers.spring_for_goal
+    apart = answers.boost_spring_only - goal
+    far = np.abs(apart) > 1.0
+    slope = np.where(far, (answers.gate.bench_crack - spring) / np.where(far, apart, 1.0), 1.0)
+    return np.asarray(spring + np.clip(slope, 0.5, 2.5) * (boost - goal))
+
+
+def _stiffest(springs: Array) -> float:
+    """The stiffest spring that is not too stiff at any speed [Pa]; NaN where none is known."""
+    return float(np.nanmin(springs)) if np.isfinite(springs).any() else math.nan
 
 
 @rule(
     "boost.spring",
     "Wastegate spring and boost wanted",
     asks="Can the boost be as low as you ask for, with this spring?",
-    demand="greatest boost over speed with the plain hose: spring and exhaust on the valve against the area needed",
+    demand="greatest boost over speed with the plain hose: spring and exhaust on the valve against the"
+    " area needed",
     capacity="boost asked for, and what boost may wander",
     harm=Harm.DAMAGE,
     harm_words="the engine always gets more boost than everything else here was judged for",
@@ -79,7 +85,8 @@ def spring_below_goal(rule: Rule, case: Case) -> Finding | None:
         "boost asked for, and a little over",
         math.hypot(goal.sd or 0.0, room.sd or 0.0),
     )
-    softer = _spring_for(place, sure_demand(capacity, lowest, rule.sense, rule.harm))
+    sure = sure_demand(capacity, lowest, rule.sense, rule.harm)
+    softer = _stiffest(_springs_for(place.answers, sure))
     gate = place.answers.gate
     can = math.isfinite(softer) and softer >= _SOFTEST
     amounts = {"spring": pressure(gate.bench_crack), "softer": pressure(softer), "lowest": lowest}
@@ -95,9 +102,11 @@ def spring_below_goal(rule: Rule, case: Case) -> Finding | None:
             amounts,
         ),
         remedy=Phrase(
-            "Fit a spring that first moves at {softer} or less on the bench, or ask for {lowest} and check again."
+            "Fit a spring that first moves at {softer} or less on the bench, or ask for {lowest} and check"
+            " again."
             if can
-            else "No spring is soft enough here: ask for {lowest} and check again, or fit a gate with a larger"
+            else "No spring is soft enough here: ask for {lowest} and check again, or fit a gate with a"
+            " larger"
             " diaphragm.",
             amounts,
         ),
@@ -139,7 +148,7 @@ def spring_alone(rule: Rule, case: Case) -> Finding | None:
         "boost asked for, or a little less",
         math.hypot(goal.sd or 0.0, room.sd or 0.0),
     )
-    stiffer = _spring_for(place, goal.value)
+    stiffer = place.at(answers.spring_for_goal)
     most = stiffest_allowed(place)
     amounts = {
         "spring": pressure(answers.gate.bench_crack),
@@ -191,7 +200,7 @@ def spring_alone(rule: Rule, case: Case) -> Finding | None:
     limits=("boost_fall",),
 )
 def falling_boost(rule: Rule, case: Case) -> Finding | None:
-    """Exhaust pressure grows with speed and opens the valve earlier; what it takes goes with A_v/A_d."""
+    """Exhaust pressure grows with speed and opens the valve earlier, by (p3 - p4) A_v b/(a A_d)."""
     place = worst_gate(
         case,
         lambda a: np.where((a.gate.control is Control.SPRING) & (a.boost_fall > 0), -a.boost_fall, np.nan),
@@ -205,12 +214,15 @@ def falling_boost(rule: Rule, case: Case) -> Finding | None:
         Kind.PRESSURE_DIFFERENCE,
         "boost below its highest",
     )
-    sure = sure_demand(limit.amount, fall, rule.sense, rule.harm)
-    diameter = math.sqrt(4 * answers.gate.diaphragm_area / math.pi)
+    lost = place.at(_springs_for(answers, place.at(answers.boost_asked) + fall.value)) - place.at(
+        answers.spring_for_goal
+    )
+    held = place.at(answers.boost_spring_only)
     amounts = {
-        "held": pressure(place.at(answers.boost_spring_only)),
-        "now": Amount(diameter, None, Kind.LENGTH),
-        "wider": Amount(diameter * math.sqrt(max(fall.value / max(sure, 1.0), 1.0)), None, Kind.LENGTH),
+        "held": pressure(held),
+        "share": Amount(min(max(lost, fall.value) / (held + fall.value), 1.0), None, Kind.SHARE)
+        if math.isfinite(lost)
+        else Amount(fall.value / (held + fall.value), None, Kind.SHARE),
     }
     return rule.finding(
         fall,
@@ -223,8 +235,9 @@ def falling_boost(rule: Rule, case: Case) -> Finding | None:
             amounts,
         ),
         remedy=Phrase(
-            "A solenoid valve under the controller holds it level; or an actuator of {wider} effective diaphragm"
-            " in place of {now}, for the same spring pressure.",
+            "A solenoid valve under the controller holds it level: here it must keep about {share} of the"
+            " signal off"
+            " the diaphragm.",
             amounts,
         ),
         reading=Reading("Log boost over a graded pull to the limit, on the spring alone.", 3600.0),
@@ -237,7 +250,8 @@ def falling_boost(rule: Rule, case: Case) -> Finding | None:
     "boost.crack",
     "Gate that opens early",
     asks="Does the gate stay shut while the turbo spools?",
-    demand="boost at which the valve leaves its seat, where full boost first arrives, over the boost asked for",
+    demand="boost at which the valve leaves its seat, where full boost first arrives, over the boost asked"
+    " for",
     capacity="share of the wish to which a gate should stay shut",
     harm=Harm.NUISANCE,
     harm_words="boost arrives later than turbine and engine would allow",
@@ -281,7 +295,8 @@ def early_opening(rule: Rule, case: Case) -> Finding | None:
         remedy=Phrase(
             "Fit a spring that first moves at {stiffer} on the bench."
             if fits
-            else "A stiffer spring would give too much boost later on: a solenoid valve under the controller keeps"
+            else "A stiffer spring would give too much boost later on: a solenoid valve under the"
+            " controller keeps"
             " the gate shut until the boost is there.",
             amounts,
         ),

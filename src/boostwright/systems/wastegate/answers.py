@@ -14,10 +14,10 @@ from boostwright.systems.wastegate.held import (
     Held,
     deviation,
     duty_to_hold,
-    held_deviation,
     held_pressure,
     opening_pressure,
     pressure_gate_open,
+    variants,
 )
 from boostwright.systems.wastegate.line import GateLine, line_at
 
@@ -33,6 +33,8 @@ class GateAnswers(NamedTuple):
     boost_asked: Array
     boost_spring_only: Array  # with the plain hose
     boost_spring_only_sd: Array  # from the gate's own spread
+    boost_fall: Array  # of that, below the highest at any lower speed at which the spring holds; at least 0
+    boost_fall_sd: Array
     boost_crack: Array  # at which the valve leaves its seat with the plain hose; NaN where it stays on it
     boost_gate_open: Array  # with the valve on its stop: this port holds no less
     boost_gate_open_sd: Array  # from the gate's own spread
@@ -52,6 +54,7 @@ class GateAnswers(NamedTuple):
     gate_duty: Array  # that holds the boost asked for; NaN where none does [-]
     status: NDArray[np.int64]  # GateStatus at the boost that stands
     spring_status: NDArray[np.int64]  # the same with the plain hose
+    top_status: NDArray[np.int64]  # the same at the greatest opening of the valve in the signal line
 
 
 def controlled_pressure(
@@ -87,6 +90,17 @@ def _aimed(gate: Gate, line: GateLine, spring: Held, top: Held, goal: Array) -> 
     )
 
 
+def _fall(held: Held, n: int) -> Array:
+    """How far each pressure lies below the highest of a lower speed, where the spring holds; 0 elsewhere.
+
+    held: one or more lines of n speeds, one after the other.
+    """
+    on_spring = (held.status == GateStatus.HELD).reshape(-1, n)
+    pressure = held.pressure.reshape(-1, n)
+    highest = np.fmax.accumulate(np.where(on_spring, pressure, np.nan), axis=1)
+    return np.where(on_spring, highest - pressure, 0.0).ravel()
+
+
 def gate_answers(
     gate: Gate,
     line: GateLine,
@@ -101,40 +115,47 @@ def gate_answers(
     one for each speed [Pa]. needed_sd: standard deviation of the area needed [m2].
     """
     goal = np.array(np.broadcast_to(np.asarray(goal_pressure, dtype=np.float64), line.plenum.shape[1:]))
-    most = gate.most_duty
-    spring = held_pressure(gate, line, ambient_pressure, upper, duty=0.0)
-    spring_sd = held_deviation(gate, line, ambient_pressure, upper, 0.0, needed_sd)
-    if gate.control is Control.SPRING:
-        top, top_sd = spring, spring_sd
-    else:
-        top = held_pressure(gate, line, ambient_pressure, upper, duty=most)
-        top_sd = held_deviation(gate, line, ambient_pressure, upper, most, needed_sd)
+    gates, lines = variants(gate, line, needed_sd)
 
-    def opened(one: Gate, along: GateLine) -> Array:
-        return pressure_gate_open(one, along, upper).pressure
+    def first_of(held: Held) -> Held:
+        n = goal.size
+        return Held(held.pressure[:n], held.lift[:n], held.area[:n], held.status[:n])
 
+    def spread_of(values: Array) -> Array:
+        return deviation(values.reshape(-1, goal.size))
+
+    springs = held_pressure(gates, lines, ambient_pressure, upper, duty=0.0)
+    tops = springs
+    if gate.control is not Control.SPRING:
+        tops = held_pressure(gates, lines, ambient_pressure, upper, duty=gate.most_duty)
+    opened = pressure_gate_open(gates, lines, upper)
+    falls = _fall(springs, goal.size)
+    spring, top = first_of(springs), first_of(tops)
     held, at = _aimed(gate, line, spring, top, goal), line_at(line, goal)
     sides = (at.plenum, at.outlet, at.exhaust, at.turbine_outlet, at.needed, at.pulse)
     return GateAnswers(
         gate=gate,
         boost_asked=goal - ambient_pressure,
         boost_spring_only=spring.pressure - ambient_pressure,
-        boost_spring_only_sd=spring_sd,
+        boost_spring_only_sd=spread_of(springs.pressure),
+        boost_fall=falls[: goal.size],
+        boost_fall_sd=np.nan_to_num(spread_of(falls)),
         boost_crack=opening_pressure(gate, line, ambient_pressure) - ambient_pressure,
-        boost_gate_open=opened(gate, line) - ambient_pressure,
-        boost_gate_open_sd=deviation(opened, gate, line, needed_sd),
+        boost_gate_open=first_of(opened).pressure - ambient_pressure,
+        boost_gate_open_sd=spread_of(opened.pressure),
         boost_control_top=top.pressure - ambient_pressure,
-        boost_control_top_sd=top_sd,
+        boost_control_top_sd=spread_of(tops.pressure),
         boost_held=held.pressure - ambient_pressure,
         gate_lift=held.lift,
         gate_area=held.area,
         gate_at_stop=np.asarray(held.status == GateStatus.AT_STOP),
         gate_area_needed=at.needed,
         gate_area_needed_sd=np.array(np.broadcast_to(np.asarray(needed_sd, dtype=np.float64), goal.shape)),
-        gate_area_most=gate.most_area,
+        gate_area_most=float(gate.most_area),
         spring_for_goal=spring_for_area(gate, ambient_pressure, *sides),
-        spring_for_goal_top=spring_for_area(gate, ambient_pressure, *sides, duty=most),
+        spring_for_goal_top=spring_for_area(gate, ambient_pressure, *sides, duty=gate.most_duty),
         gate_duty=duty_to_hold(gate, line, ambient_pressure, goal),
         status=held.status,
         spring_status=spring.status,
+        top_status=top.status,
     )

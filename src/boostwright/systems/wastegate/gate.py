@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import IntEnum
-from typing import Final, NamedTuple, Protocol
+from typing import Any, Final, NamedTuple, Protocol
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -36,6 +37,7 @@ __all__ = [
     "duty_for_area",
     "gate_state",
     "spring_for_area",
+    "stacked",
 ]
 
 Array = NDArray[np.float64]
@@ -170,9 +172,9 @@ class Gate:
         return self.rod_travel * self.valve_arm / self.rod_arm
 
     @property
-    def most_area(self) -> float:
-        """Effective area with the valve on its stop [m2]."""
-        return float(gate_area(self.most_lift, self.port_diameter, self.flow))
+    def most_area(self) -> Array:
+        """Effective area with the valve on its stop [m2]; a number as an array without dimension."""
+        return gate_area(self.most_lift, self.port_diameter, self.flow)
 
     @property
     def most_duty(self) -> float:
@@ -248,6 +250,28 @@ class Gate:
             elif getattr(self, name) is not None:
                 moved.append(replace(self, **{name: getattr(self, name) + sd}))
         return tuple(moved)
+
+
+_MOVED: Final = (
+    *(name for name in GateSpread.__slots__ if name not in ("curtain", "port", "hysteresis", "bench_full")),
+    "friction",
+)
+
+
+def stacked(gates: Sequence[Gate], n: int) -> Gate:
+    """Gates that differ in uncertain values only, as one whose numbers are arrays.
+
+    n entries for the first gate, n for the second and so on: what is solved for one is solved for all.
+    """
+
+    def column(values: list[Any]) -> Any:
+        return np.repeat(np.asarray(values, dtype=np.float64), n)
+
+    numbers = {name: column([getattr(gate, name) for gate in gates]) for name in _MOVED}
+    if gates[0].bench_full is not None:
+        numbers["bench_full"] = column([gate.bench_full for gate in gates])
+    flow: Any = GateFlow(column([g.flow.curtain for g in gates]), column([g.flow.port for g in gates]))
+    return replace(gates[0], flow=flow, **numbers)
 
 
 class GateState(NamedTuple):

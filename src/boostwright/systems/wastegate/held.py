@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from boostwright.physics.roots import bracketed_root
 from boostwright.physics.wastegate import lift_for_area
-from boostwright.systems.wastegate.gate import Gate, GateState, duty_for_area, gate_state
+from boostwright.systems.wastegate.gate import Gate, GateState, duty_for_area, gate_state, stacked
 from boostwright.systems.wastegate.line import GateLine, between, line_at
 
 __all__ = [
@@ -24,6 +24,7 @@ __all__ = [
     "held_pressure",
     "opening_pressure",
     "pressure_gate_open",
+    "variants",
 ]
 
 Array = NDArray[np.float64]
@@ -82,7 +83,7 @@ def pressure_gate_open(gate: Gate, line: GateLine, upper: bool = True) -> Held:
     """Plenum pressure that stands with the valve on its stop: no spring, however soft, holds less with this
     port.
     """
-    return _balance(gate, line, lambda at: np.full(at.plenum.shape, gate.most_area), upper)
+    return _balance(gate, line, lambda at: np.broadcast_to(gate.most_area, at.plenum.shape), upper)
 
 
 def opening_pressure(gate: Gate, line: GateLine, ambient_pressure: float, duty: ArrayLike = 0.0) -> Array:
@@ -129,27 +130,31 @@ def held_deviation(
     needed_sd: standard deviation of the area needed, from what is not known of the turbo [m2]; one, or one
     for each speed. The rest as `held_pressure`.
     """
+    gates, lines = variants(gate, line, needed_sd)
+    if duty is not None and np.ndim(duty) > 0:
+        duty = np.tile(np.asarray(duty), lines.plenum.shape[1] // line.plenum.shape[1])
+    held = held_pressure(gates, lines, ambient_pressure, upper, duty)
+    return deviation(held.pressure.reshape(-1, line.plenum.shape[1]))
 
-    def held(one: Gate, along: GateLine) -> Array:
-        return held_pressure(one, along, ambient_pressure, upper, duty).pressure
 
-    return deviation(held, gate, line, needed_sd)
+def variants(gate: Gate, line: GateLine, needed_sd: ArrayLike) -> tuple[Gate, GateLine]:
+    """Gate and line with one uncertain value moved at a time, side by side in columns.
+
+    First n columns as they are, then n for each value of the gate, then n with more and n with less area
+    needed.
+    """
+    each = (gate, *gate.one_deviation_each(), gate, gate)
+    n = line.plenum.shape[1]
+    sd = np.broadcast_to(np.asarray(needed_sd, dtype=np.float64), (n,))
+    tiled = GateLine(*(np.tile(a, (1, len(each))) for a in line))
+    moved = np.concatenate([np.zeros((len(each) - 2) * n), sd, -sd])
+    return stacked(each, n), tiled._replace(needed=tiled.needed + moved)
 
 
-def deviation(
-    held: Callable[[Gate, GateLine], Array], gate: Gate, line: GateLine, needed_sd: ArrayLike
-) -> Array:
-    """Standard deviation of what a function makes of gate and line, one value moved at a time."""
-    middle = held(gate, line)
-    total = np.where(np.isfinite(middle), 0.0, np.nan)
-    for other in gate.one_deviation_each():
-        total = np.hypot(total, held(other, line) - middle)
-    if np.any(np.asarray(needed_sd) > 0):
-        more, less = (
-            held(gate, line._replace(needed=line.needed + s * np.asarray(needed_sd))) for s in (1, -1)
-        )
-        total = np.hypot(total, 0.5 * (more - less))
-    return total
+def deviation(values: Array) -> Array:
+    """Standard deviation of a result from its `variants`, given as rows; shape (n,)."""
+    own = np.sum(np.square(values[1:-2] - values[0]), axis=0)
+    return np.asarray(np.sqrt(own + np.square(0.5 * (values[-2] - values[-1]))))
 
 
 def _state(gate: Gate, at: GateLine, ambient: float, duty: ArrayLike | None) -> GateState:
