@@ -33,7 +33,7 @@ def end_flow(mach: float, factor: float = 1.0) -> float:
 
 
 @check(
-    "limit", id="C18",
+    "limit", id="C20",
     note="a flow in choke at a known speed hangs on one factor only: mean and variance of two normal "
     "readings of one number; the linear answer is exact in the logarithm",
 )  # fmt: skip
@@ -96,7 +96,7 @@ def test_a_sure_reading_is_met() -> None:
 
 
 @check(
-    "limit", id="C19",
+    "limit", id="C21",
     note="wheels drawn from the band, each read once with its spread: what the narrowed band says of the "
     "error must be so; of 150 draws a standard deviation is known to 6 %, three times that is allowed",
 )  # fmt: skip
@@ -115,7 +115,7 @@ def test_the_narrowed_band_is_what_it_says() -> None:
 
 
 @check(
-    "limit", id="C20",
+    "limit", id="C22",
     note="left by one known point on three open maps: 7, 6, 14 % of pressure ratio less one, 2.2, 1.5, 4 % "
     "of speed, 1.9 and 1.7 points of efficiency; the band must lie between their mean and the wide one",
 )  # fmt: skip

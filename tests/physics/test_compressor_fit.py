@@ -147,7 +147,7 @@ def test_work_coefficient_of_measured_readings() -> None:
 
 
 @check(
-    "measured", id="C10", source=STAGE,
+    "measured", id="C12", source=STAGE,
     note="50 readings on 4 lines; radial 0.2 %, pressure ratio 0.25 to 0.3 %, efficiency 0.25 points rms and "
     "0.7 at worst were left by this form before, by another program; rounded up in the last digit",
 )  # fmt: skip
@@ -163,7 +163,7 @@ def test_what_the_fit_leaves_over_on_a_measured_stage() -> None:
 
 
 @check(
-    "measured", id="C11", source=STAGE,
+    "measured", id="C13", source=STAGE,
     note="one whole line left out: the lowest 1.4 to 1.9 % of pressure ratio, the highest 3 to 7 % on open "
     "maps; these lines are 5.5 % of speed apart, so less is wanted",
 )  # fmt: skip
@@ -186,7 +186,7 @@ def test_one_line_beyond_the_points(left_out: int, most: float) -> None:
 
 
 @check(
-    "limit", id="C12",
+    "limit", id="C14",
     note="lines of another form: open maps of turbocharger wheels left 0.65 to 1.1 % radial, 0.44 to 1.3 % "
     "of pressure ratio and 0.6 to 1.4 points of efficiency; smooth lines must not leave more",
 )  # fmt: skip
@@ -200,7 +200,7 @@ def test_lines_that_the_form_did_not_draw(each: int) -> None:
 
 
 @check(
-    "limit", id="C13",
+    "limit", id="C15",
     note="one of 30 points 35 % wrong: on open maps the pressure ratio's rms of the other points rose by 0.1 "
     "to 0.3 points; the wrong one is named",
 )  # fmt: skip
@@ -223,7 +223,7 @@ def test_one_wrong_point_hardly_bends_the_fit(which: int) -> None:
 
 
 @check(
-    "limit", id="C14", note="flows times 1.2 scale the flow coefficients by 1.2 and nothing else; rounding"
+    "limit", id="C16", note="flows times 1.2 scale the flow coefficients by 1.2 and nothing else; rounding"
 )
 @settings(max_examples=4, deadline=None)
 @given(factor=st.floats(0.5, 2.0))
@@ -237,7 +237,7 @@ def test_scaled_flows_scale_the_flow_coefficients(factor: float) -> None:
 
 @check(
     "limit",
-    id="C15",
+    id="C17",
     note="any unit and any diameter give one map: pressure ratio by flow and speed; rounding",
 )
 @settings(max_examples=4, deadline=None)

@@ -56,7 +56,7 @@ def per_flow(T: float = 298.0, p: float = 1e5) -> float:
 
 
 @check(
-    "published", id="C16", source="leufven2013",
+    "published", id="C18", source="leufven2013",
     note="a worked line of this form for an open map of a 44 mm wheel, from memory: at M 1 phi_z 0.0562, "
     "phi_c 0.1293, psi_z 0.464, c 1.91; phi 0.09 gives z 0.462, psi 0.405, pressure ratio 1.692; last digit",
 )  # fmt: skip
@@ -122,7 +122,7 @@ def test_past_choke() -> None:
 
 
 @check(
-    "limit", id="C17",
+    "limit", id="C19",
     note="the cubic's own values: the line's head and no slope at the top, the head of air that turns with "
     "the wheel at no flow, a rise with the square of a reversed flow",
 )  # fmt: skip

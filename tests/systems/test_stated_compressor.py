@@ -67,7 +67,7 @@ def test_a_map_comes_before_sizes() -> None:
 
 
 @check(
-    "limit", id="C21",
+    "limit", id="C23",
     note="the demo map against the points it was read from: scatter of 0.5 % of flow and pressure and 0.4 "
     "points of efficiency went in, and a shape that the fit has not; 1 % and 1.5 points must cover both",
 )  # fmt: skip
