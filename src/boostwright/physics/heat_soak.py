@@ -86,13 +86,14 @@ def heat_soak(
         rate, T2, e, K = np.broadcast_arrays(*(np.asarray(x, dtype=np.float64) for x in stretch[1:]))
         step = stretch.duration / max(rate.size, 1)
         into = rate * e
-        total = np.maximum(into + K, 1e-9)  # a core with neither flow keeps its temperature
-        settles = (into * T2 + K * T_air) / total
-        kept = np.exp(-total * step / heat_capacity)
-        trace = np.empty(rate.size)
-        for k in range(rate.size):
-            wall = settles[k] + (wall - settles[k]) * kept[k] if into[k] + K[k] > 0 else wall
-            trace[k] = wall
+        total = np.maximum(into + K, 1e-9)  # a core with neither flow nor wind keeps its temperature
+        kept = np.exp(-(into + K) * step / heat_capacity)
+        gained = (1.0 - kept) * (into * T2 + K * T_air) / total
+        steps: list[float] = []
+        for share, gain in zip(kept.tolist(), gained.tolist(), strict=True):
+            wall = share * wall + gain
+            steps.append(wall)
+        trace = np.array(steps)
         walls.append(trace)
         charges.append(np.asarray(T2 - e * (T2 - trace)))
     return HeatSoak(tuple(charges), tuple(walls))

@@ -215,16 +215,15 @@ def _pause(
 ) -> Stretch:
     """Time off boost: little charge, and air on the core as the car rolls or stands.
 
-    The conductance from wall to air at the road speed of a pause follows the table at the flow whose road
-    speed that is.
+    All of it is constant, so that one step of the exact exponential is enough. The conductance from wall to
+    air at the road speed of a pause follows the table at the flow whose road speed that is.
     """
-    steps = max(round(time / STEP), 1)
     little = CRUISE_FLOW * flow
     as_at = CRUISE_SPEED * flow if air is CoolingAir.MOVING else flow
     return Stretch(
         time,
-        np.full(steps, little * CP_CHARGE),
-        np.full(steps, ambient_temperature + CRUISE_RISE),
-        np.full(steps, float(cooler.to_wall_at(little, air, density))),
-        np.full(steps, float(cooler.to_air_at(as_at, air, density))),
+        np.full(1, little * CP_CHARGE),
+        np.full(1, ambient_temperature + CRUISE_RISE),
+        np.full(1, float(cooler.to_wall_at(little, air, density))),
+        np.full(1, float(cooler.to_air_at(as_at, air, density))),
     )

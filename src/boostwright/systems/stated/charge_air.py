@@ -104,14 +104,15 @@ def round_pipe(
     name: str, bore: float, length: float, flow: float, density: float, temperature: float, roughness: float,
     spread: float, origin: Origin,
 ) -> PartLoss:  # fmt: skip
-    """Friction of a round pipe as a power law about a flow: two calls of the friction factor give its slope.
+    """Friction of a round pipe as a power law about a flow; two calls of the friction factor give its slope.
 
     bore, length: [m]. flow: [kg/s]. density: [kg/m3]. temperature: of the gas [K]. roughness: [m]. spread:
     relative [-].
     """
     mu = float(air_viscosity(temperature))
     factors = [darcy_friction(float(pipe_reynolds(m, bore, mu)), roughness / bore) for m in (flow, flow / 2)]
-    exponent = round(2.0 + math.log(factors[0] / factors[1]) / math.log(2.0), 2)
+    # rounded, so that `Passage` takes stretches of one kind together; 2 % at half the flow at most
+    exponent = round(20 * (2.0 + math.log(factors[0] / factors[1]) / math.log(2.0))) / 20
     loss = factors[0] * length / bore * float(velocity_head(flow, bore, density))
     return PartLoss(name, loss, flow, density, exponent, spread, origin)
 
