@@ -16,56 +16,23 @@ Semicolons, tabs or commas part the columns; with commas the decimal sign is a p
 
 from __future__ import annotations
 
-import re
-from collections.abc import Sequence
 from typing import Final, NamedTuple
 
-from boostwright.build.faults import Fault, Severity
+from boostwright.build.faults import Fault
 from boostwright.build.map_points import MapPoints
-from boostwright.errors import BuildFileError
-from boostwright.quantity import (
-    Dimension,
-    PressureKind,
-    QuantityError,
-    Unit,
-    nearest,
-    read,
-    read_number,
-    unit_names,
-)
-from boostwright.quantity.units import units_with_key
-from boostwright.readers.decode import LARGEST_FILE, decode
+from boostwright.quantity import Dimension
+from boostwright.readers.points_table import Column, TableKind, read_table
 
-__all__ = ["MOST_POINTS", "Column", "ReadMap", "read_compressor_map"]
-
-MOST_POINTS: Final = 2000
-"""A map never has more points than this."""
-
-_MOST_FAULTS: Final = 100
-_MOST_COLUMNS: Final = 60
-_LONGEST_LINE: Final = 4000
-_LONGEST_NUMBER: Final = 40
-
-
-class Column(NamedTuple):
-    """What a column may hold."""
-
-    key: str
-    words: str
-    names: tuple[str, ...]  # as a header may write it, in lower case
-    dimensions: tuple[Dimension, ...]  # of its unit; empty for a plain number
-    low: float  # SI
-    high: float
-    range_words: str
-    required: bool = True
-
+__all__ = ["ReadMap", "read_compressor_map"]
 
 _COLUMNS: Final = (
     Column(
         "speed", "shaft speed",
         ("speed", "shaft speed", "corrected speed", "turbo speed", "rotational speed", "speed of rotation",
          "tip speed", "corrected tip speed", "n", "n corr", "rpm", "u2"),
-        (Dimension.ROTATION, Dimension.SPEED), 20.0, 45000.0, "3 000 to 400 000 rpm, or 20 to 750 m/s of tip",
+        (Dimension.ROTATION, Dimension.SPEED), 300.0, 45000.0,
+        "3 000 to 400 000 rpm, or 20 to 750 m/s of tip",
+        other=(20.0, 750.0),
     ),
     Column(
         "flow", "air flow",
@@ -84,17 +51,13 @@ _COLUMNS: Final = (
         (Dimension.SHARE,), 0.15, 0.95, "15 to 95 %", required=False,
     ),
 )  # fmt: skip
-_BY_NAME: Final = {name: column for column in _COLUMNS for name in column.names}
 _REFERENCES: Final = {
     "reference temperature": (Dimension.TEMPERATURE, 250.0, 330.0, "250 to 330 K"),
     "reference pressure": (Dimension.PRESSURE, 80.0e3, 115.0e3, "80 to 115 kPa absolute"),
 }
-_BRACKETED = re.compile(r"^(?P<name>.*?)[\[(](?P<unit>[^\])]*)[\])]?\s*$")
-_STATEMENT = re.compile(r"^[#/\s]*(?P<key>[A-Za-z][A-Za-z _\-]{2,40}?)\s*[=:]\s*(?P<value>\S.{0,80})$")
-_NUMBERLIKE = re.compile(r"^[+\-]?\s*[.,]?[0-9]")
-_COMMA = re.compile(r"^\s*[+\-]?[0-9]*,[0-9]+(?:[eE][+\-]?[0-9]{1,3})?\s*$")
-_EMPTY: Final = ("", "nan", "-", "n/a", "na")
-_NO_UNIT: Final = ("", "-", "1", "[-]", "(-)", "–")
+_KIND: Final = TableKind(
+    "compressor map", "compressor", "speed; flow; pressure ratio; efficiency", _COLUMNS, _REFERENCES, True
+)
 
 
 class ReadMap(NamedTuple):
@@ -104,375 +67,23 @@ class ReadMap(NamedTuple):
     notes: tuple[Fault, ...]
 
 
-class _Place(NamedTuple):
-    """Which column of the file holds which quantity, in which unit."""
-
-    column: Column
-    at: int  # index
-    unit: Unit | None
-
-
-class _Full(Exception):
-    """So many faults that reading stops."""
-
-
-class _Faults:
-    """Faults as they are found; reading stops when there are too many."""
-
-    def __init__(self) -> None:
-        self.found: list[Fault] = []
-
-    def add(
-        self, code: str, line: int, field: str, written: str, allowed: str, why: str, remedy: str,
-        severity: Severity = Severity.FAULT, column: int | None = None,
-    ) -> None:  # fmt: skip
-        self.found.append(Fault(code, line, field, written, allowed, why, remedy, column, severity))
-        if len(self.found) >= _MOST_FAULTS:
-            raise _Full
-
-
 def read_compressor_map(data: bytes, file: str = "") -> ReadMap:
     """The points that the bytes of a map file state.
 
     Raises BuildFileError with every fault that can still be read, in the order of the file.
     """
-    faults = _Faults()
-    points: MapPoints | None = None
-    try:
-        points = _read(data, file, faults)
-    except _Full:
-        last = faults.found[-1]
-        faults.found[-1] = Fault(
-            "too-many", last.line, "", "", "", f"more than {_MOST_FAULTS} faults; the rest is not listed",
-            "Mend these first and read the file again.",
-        )  # fmt: skip
-    faults.found.sort(key=lambda fault: (fault.line, fault.column or 0))
-    hard = tuple(fault for fault in faults.found if fault.severity is Severity.FAULT)
-    if hard or points is None:
-        count = "1 fault" if len(hard) == 1 else f"{len(hard)} faults"
-        raise BuildFileError(f"{file or 'the compressor map'}: {count}. First: {hard[0].sentence()}", hard)
-    return ReadMap(points, tuple(faults.found))
-
-
-def _read(data: bytes, file: str, faults: _Faults) -> MapPoints | None:
-    if len(data) > LARGEST_FILE:
-        faults.add(
-            "too-large", 1, "", f"more than {LARGEST_FILE} bytes", f"up to {LARGEST_FILE} bytes",
-            "a compressor map is a few dozen lines of text", "Check that this is the map.",
-        )  # fmt: skip
-        return None
-    lines, spoilt = decode(data)
-    rows: list[tuple[int, str]] = []
-    references: dict[str, float] = {}
-    for number, line in enumerate(lines, 1):
-        text = line.strip()
-        if text.startswith(("#", "//")):
-            _reference(text, number, references, faults)
-        elif text.strip(";,\t ") and not text.casefold().startswith("sep="):
-            rows.append((number, line[:_LONGEST_LINE].rstrip("\r\n")))
-    remarks = {number for number, _ in rows}
-    for fault in spoilt:
-        if not lines or fault.line in remarks:
-            faults.add(fault.code, fault.line, "", fault.written, fault.allowed, fault.why, fault.remedy)
-    if not lines:
-        return None
-    places, body, delimiter, width = _header(rows, faults)
-    if places is None:
-        return None
-    return _points(places, body, (delimiter, width), references, file, faults)
-
-
-def _reference(text: str, line: int, references: dict[str, float], faults: _Faults) -> None:
-    """Take up the reference state from a remark, if it states one."""
-    match = _STATEMENT.match(text)
-    if match is None:
-        return
-    key = " ".join(re.split(r"[\s_\-]+", match["key"].casefold())).strip()
-    if key not in _REFERENCES:
-        near = nearest(key, _REFERENCES, count=1, cutoff=0.82)
-        if near:
-            faults.add(
-                "unknown-key", line, "", match["key"].strip(), "", "this remark is not read",
-                f"If it states the reference state, write # {near[0]} = {match['value'].strip()[:20]}.",
-                Severity.NOTE,
-            )  # fmt: skip
-        return
-    dimension, low, high, words = _REFERENCES[key]
-    written = match["value"].strip()
-    try:
-        quantity = read(written, dimension)
-    except QuantityError as error:
-        faults.add(error.code, line, key, written, words, error.why, error.remedy)
-        return
-    if quantity.kind is PressureKind.GAUGE:
-        faults.add(
-            "gauge-absolute", line, key, written, words, "a reference pressure counts from vacuum",
-            "Write the absolute pressure, like 100 kPa.",
-        )  # fmt: skip
-    elif not low <= quantity.value <= high:
-        faults.add(
-            "out-of-range", line, key, written, words,
-            "maps are drawn for air as it is about us; this is another state",
-            "Look for the reference state on the map's sheet; without one, take the line out.",
-        )  # fmt: skip
-    elif key in references and references[key] != quantity.value:
-        faults.add(
-            "duplicate-key", line, key, written, "once", "the reference state is stated twice, differently",
-            "Keep the one that the map's sheet gives.",
-        )  # fmt: skip
-    else:
-        references[key] = quantity.value
-
-
-def _header(
-    rows: Sequence[tuple[int, str]], faults: _Faults
-) -> tuple[list[_Place] | None, Sequence[tuple[int, str]], str, int]:
-    """Where each quantity stands, the rows of points, the delimiter, and the number of columns."""
-    if not rows:
-        faults.add(
-            "missing-value", 1, "", "nothing", "", "there is no table of points in this file",
-            "Write a row of names (speed; flow; pressure ratio; efficiency), a row of units and the points.",
-        )  # fmt: skip
-        return None, (), ";", 0
-    line, text = rows[0]
-    delimiter = next((sign for sign in (";", "\t", ",") if sign in text), ";")
-    names = _cells(text, delimiter)
-    if all(_NUMBERLIKE.match(name) or not name for name in names):
-        faults.add(
-            "missing-key", line, "", text[:60], "", "the first row holds numbers, not names of columns",
-            "Write above it: speed; flow; pressure ratio; efficiency, and a row of units.",
-        )  # fmt: skip
-        return None, (), delimiter, 0
-    units, body = [""] * len(names), rows[1:]
-    if body:
-        below = _cells(body[0][1], delimiter)
-        filled = [cell for cell in below if cell]
-        if filled and not any(_NUMBERLIKE.match(cell) and cell not in _NO_UNIT for cell in filled):
-            units = [cell.strip("[]() ") for cell in below] + [""] * len(names)
-            line_of_units, body = body[0][0], body[1:]
-        else:
-            line_of_units = line
-    else:
-        line_of_units = line
-    places = _places(names, units, (line, line_of_units), faults)
-    return places, body, delimiter, len(names)
-
-
-def _places(
-    names: Sequence[str], units: Sequence[str], at: tuple[int, int], faults: _Faults
-) -> list[_Place] | None:
-    found: dict[str, _Place] = {}
-    complete = True
-    for index, cell in enumerate(names[:_MOST_COLUMNS]):
-        match = _BRACKETED.match(cell)
-        bare, unit_text = (match["name"], match["unit"]) if match else (cell, "")
-        name = " ".join(re.split(r"[^a-z0-9]+", bare.casefold())).strip()
-        column = _BY_NAME.get(name)
-        if column is None:
-            near = nearest(name, _BY_NAME, count=1, cutoff=0.75) if name else ()
-            column = _BY_NAME[near[0]] if near and _BY_NAME[near[0]].key not in found else None
-            if name:
-                what = f"read as '{near[0]}'" if column else "not read"
-                faults.add(
-                    "unknown-key", at[0], "", cell, "", f"the column '{cell[:40]}' is {what}",
-                    "Nothing to do if that is what you mean.", Severity.NOTE, index + 1,
-                )  # fmt: skip
-        if column is None:
-            continue
-        if column.key in found:
-            faults.add(
-                "duplicate-key", at[0], column.key, cell, "each column once",
-                f"the column of {column.words} stands twice", "Take out or rename one.", column=index + 1,
-            )  # fmt: skip
-            complete = False
-            continue
-        unit_text = unit_text.strip() or units[index].strip()
-        unit, good = _unit(column, unit_text, at[1], index, faults)
-        complete &= good
-        found[column.key] = _Place(column, index, unit)
-    for column in _COLUMNS:
-        if column.required and column.key not in found:
-            faults.add(
-                "missing-key", at[0], column.key, "; ".join(names)[:70], ", ".join(column.names[:3]),
-                f"there is no column of {column.words}", f"Name one column '{column.names[0]}'.",
-            )  # fmt: skip
-            complete = False
-    return list(found.values()) if complete else None
-
-
-def _unit(column: Column, text: str, line: int, index: int, faults: _Faults) -> tuple[Unit | None, bool]:
-    """The unit of a column, and whether it can be used."""
-    if text in _NO_UNIT:
-        if not column.dimensions or column.key == "efficiency":
-            return None, True
-        offered = " or ".join(name for d in column.dimensions for name in unit_names(d)[:2])
-        faults.add(
-            "no-unit", line, column.key, "", "", f"the column of {column.words} has no unit",
-            f"Write it behind the name or below it: {offered}.", column=index + 1,
-        )  # fmt: skip
-        return None, False
-    if not column.dimensions:
-        if text.casefold() in (":1", "bar/bar", "kpa/kpa", "pa/pa", "t-t", "t/t", "total/total", "abs/abs"):
-            return None, True
-        faults.add(
-            "wrong-unit", line, column.key, text, "no unit",
-            "a pressure ratio has no unit; a pressure does not belong here",
-            "Divide the outlet's absolute pressure by the inlet's, and leave the unit out.", column=index + 1,
-        )  # fmt: skip
-        return None, False
-    found = [unit for dimension in column.dimensions for unit in units_with_key(text[:40], dimension)]
-    if len(found) == 1:
-        return found[0], True
-    names = [name for dimension in column.dimensions for name in unit_names(dimension)]
-    near = nearest(text, names, count=2)
-    remedy = f"Did you mean {' or '.join(near)}?" if near else f"Use one of {', '.join(names[:8])}."
-    faults.add(
-        "unknown-unit", line, column.key, text, "", f"this is no unit of {column.words}", remedy,
-        column=index + 1,
-    )  # fmt: skip
-    return None, False
-
-
-def _points(
-    places: Sequence[_Place],
-    body: Sequence[tuple[int, str]],
-    form: tuple[str, int],
-    references: dict[str, float],
-    file: str,
-    faults: _Faults,
-) -> MapPoints | None:
-    delimiter, width = form
-    if not body:
-        faults.add(
-            "missing-value", 1, "", "nothing", "", "there is not one point below the names",
-            "Write the points, one a line.",
-        )  # fmt: skip
-        return None
-    if len(body) > MOST_POINTS:
-        faults.add(
-            "too-long", body[MOST_POINTS][0], "", f"{len(body)} points", f"up to {MOST_POINTS}",
-            "so many points are no map read off a sheet", "Keep a few dozen on each speed line.",
-        )  # fmt: skip
-        return None
-    comma = delimiter != "," and _decimal_comma(body, delimiter)
-    values: dict[str, list[float | None]] = {column.key: [] for column in _COLUMNS}
-    lines: list[int] = []
-    for number, text in body:
-        cells = _cells(text, delimiter)
-        if delimiter == "," and any(cells[width:]):
-            faults.add(
-                "wrong-form", number, "", text[:60], f"{width} columns",
-                f"{len(cells)} columns stand here; commas seem to be decimal signs too",
-                "Part the columns with semicolons, or write decimal points.",
-            )  # fmt: skip
-            continue
-        lines.append(number)
-        row = {place.column.key: cells[place.at] if place.at < len(cells) else "" for place in places}
-        contour = row["speed"] in _EMPTY and row.get("efficiency", "") not in _EMPTY
-        for place in places:
-            key = place.column.key
-            may_lack = not place.column.required or (contour and key == "speed")
-            values[key].append(_value(place, row[key], number, comma, may_lack, faults))
-        if not any(place.column.key == "efficiency" for place in places):
-            values["efficiency"].append(None)
-    _share_or_percent(places, values["efficiency"], lines, faults)
-    if any(fault.severity is Severity.FAULT for fault in faults.found):
-        return None
-    unit = {place.column.key: place.unit for place in places}
-    whole = {key: tuple(v for v in row if v is not None) for key, row in values.items()}
-    return MapPoints(
-        speed=tuple(values["speed"]),
-        flow=whole["flow"],
-        pressure_ratio=whole["pressure_ratio"],
-        efficiency=tuple(values["efficiency"]),
-        line=tuple(lines),
-        tip_speed=_is(unit["speed"], Dimension.SPEED),
-        volume_flow=_is(unit["flow"], Dimension.VOLUME_FLOW),
-        reference_temperature=references.get("reference temperature"),
-        reference_pressure=references.get("reference pressure"),
+    table = read_table(data, _KIND, file)
+    speed, flow = table.units["speed"], table.units["flow"]
+    points = MapPoints(
+        speed=tuple(table.values["speed"]),
+        flow=table.whole("flow"),
+        pressure_ratio=table.whole("pressure_ratio"),
+        efficiency=tuple(table.values["efficiency"]),
+        line=table.lines,
+        tip_speed=speed is not None and speed.dimension is Dimension.SPEED,
+        volume_flow=flow is not None and flow.dimension is Dimension.VOLUME_FLOW,
+        reference_temperature=table.references.get("reference temperature"),
+        reference_pressure=table.references.get("reference pressure"),
         file=file,
     )
-
-
-def _is(unit: Unit | None, dimension: Dimension) -> bool:
-    return unit is not None and unit.dimension is dimension
-
-
-def _cells(text: str, delimiter: str) -> list[str]:
-    return [cell.strip().strip('"').strip() for cell in text.split(delimiter)]
-
-
-def _decimal_comma(body: Sequence[tuple[int, str]], delimiter: str) -> bool:
-    """True when the file's numbers are written with decimal commas throughout, beyond doubt."""
-    cells = [cell for _, text in body for cell in _cells(text, delimiter) if cell]
-    commas = [cell for cell in cells if _COMMA.match(cell)]
-    points = any("." in cell for cell in cells if _NUMBERLIKE.match(cell))
-    sure = any(len(c.partition(",")[2]) != 3 or c.lstrip("+-").startswith(("0,", ",")) for c in commas)
-    return bool(commas) and not points and sure
-
-
-def _value(place: _Place, cell: str, line: int, comma: bool, may_lack: bool, faults: _Faults) -> float | None:
-    """One number in SI, or None: with a fault, or where the cell may be empty."""
-    column = place.column
-    if cell.casefold() in _EMPTY:
-        if not may_lack:
-            faults.add(
-                "missing-value", line, column.key, cell or "nothing", column.range_words,
-                f"this point has no {column.words}", "Fill it in, or take the line out.",
-                column=place.at + 1,
-            )  # fmt: skip
-        return None
-    try:
-        if len(cell) > _LONGEST_NUMBER:
-            raise QuantityError("no-number", "this is too long for a number", "Write one number here.")
-        number = read_number(cell.replace(",", ".") if comma and _COMMA.match(cell) else cell)
-    except QuantityError as error:
-        faults.add(
-            error.code, line, column.key, cell, column.range_words, error.why, error.remedy,
-            column=place.at + 1,
-        )  # fmt: skip
-        return None
-    value = number * place.unit.factor if place.unit is not None else number
-    if column.key == "efficiency" and place.unit is None:
-        return value  # a share or percent; the whole column decides
-    if not _within(column, value, place.unit):
-        faults.add(
-            "out-of-range", line, column.key, cell, column.range_words,
-            f"no compressor of a road car has this {column.words}"
-            + ("; the ratio is of absolute pressures" if column.key == "pressure_ratio" else ""),
-            "Look at the number and at the column's unit.", column=place.at + 1,
-        )  # fmt: skip
-        return None
-    return value
-
-
-def _within(column: Column, value: float, unit: Unit | None) -> bool:
-    if column.key == "speed":
-        tip = _is(unit, Dimension.SPEED)
-        return 20.0 <= value <= 750.0 if tip else 300.0 <= value <= column.high
-    return column.low <= value <= column.high
-
-
-def _share_or_percent(
-    places: Sequence[_Place], values: list[float | None], lines: Sequence[int], faults: _Faults
-) -> None:
-    """Efficiencies without a unit are shares; one above 1 means that percent was meant and not said."""
-    place = next((p for p in places if p.column.key == "efficiency"), None)
-    if place is None or place.unit is not None:
-        return
-    column = place.column
-    for line, value in zip(lines, values, strict=False):
-        if value is None or column.low <= value <= column.high:
-            continue
-        why, remedy = "this is not an efficiency", "Look at the number."
-        if value > 1.0:
-            why, remedy = (
-                "this is more than the whole",
-                "Write % below the column's name if you mean percent.",
-            )
-        faults.add(
-            "out-of-range", line, column.key, f"{value:g}", column.range_words, why, remedy,
-            column=place.at + 1,
-        )  # fmt: skip
-        if value > 1.0:
-            return  # once is enough: the unit is missing, not each number wrong
+    return ReadMap(points, table.notes)
