@@ -21,6 +21,7 @@ _SI: Mapping[str, tuple[float, float]] = {  # unit in the data file -> factor an
     "kPa": (1.0e3, 0.0),
     "degC": (1.0, 273.15),
     "ms": (1.0e-3, 0.0),
+    "s": (1.0, 0.0),
     "deg": (math.pi / 180.0, 0.0),
     "m/s": (1.0, 0.0),
     "N m/L": (1.0e3, 0.0),

@@ -52,7 +52,9 @@ class Kind(Enum):
     MASS_FLOW = "mass flow"  # [kg/s]
     VOLUME_FLOW = "volume flow"  # [m3/s], a pump
     INJECTOR_FLOW = "injector flow"  # [m3/s], one injector
-    TIME = "time"  # [s]
+    TIME = "time"  # [s], of work: minutes
+    DELAY = "delay"  # [s], a few seconds
+    INERTIA = "moment of inertia"  # [kg m2], of a turbo's shaft
     PULSE = "pulse"  # [s], of an injector
     FUEL_PER_WORK = "fuel per work"  # [kg/J]
     LENGTH = "length"  # [m]

@@ -49,6 +49,8 @@ SHOWN: Mapping[Kind, Shown] = {
     Kind.VOLUME_FLOW: Shown("L/h", 1.0e-3 / 3600.0, digits=2),
     Kind.INJECTOR_FLOW: Shown("cc/min", 1.0e-6 / 60.0, digits=2),
     Kind.TIME: Shown("min", 60.0, digits=2, least_step=1.0),
+    Kind.DELAY: Shown("s", 1.0, digits=2, least_step=0.1),
+    Kind.INERTIA: Shown("kg mm2", 1.0e-6, digits=2),
     Kind.PULSE: Shown("ms", 1.0e-3, digits=3, least_step=0.01),
     Kind.FUEL_PER_WORK: Shown("g/kWh", 1.0e-3 / 3.6e6, digits=3),
     Kind.VOLTAGE: Shown("V", 1.0, digits=3, least_step=0.1),

@@ -124,6 +124,12 @@ def boost_arrival(
         volume=setup.volume,
         start_shaft=shaft,
         start_temperature=setup.start_temperature,
+        turbine=Resized(
+            turbo.turbine.area_over_radius,
+            turbo.turbine.Dt,
+            pulls[reference].arrival,
+            pulls[reference].arrival_speed,
+        ),
         housings=same_wheel,
         wheels=tuple(r for r in tried if r not in same_wheel),
         assumed=setup.car.assumed if setup.car else (),

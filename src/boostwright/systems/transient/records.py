@@ -129,6 +129,7 @@ class Arrival(NamedTuple):
     volume: float  # [m3]
     start_shaft: float  # when the throttle opens [rad/s]
     start_temperature: float  # [K]
+    turbine: Resized  # the one in hand, on that pull
     housings: tuple[Resized, ...]  # smaller housings, same wheel, largest first
     wheels: tuple[Resized, ...]  # smaller turbine wheels, same housing, largest first
     assumed: tuple[str, ...]  # what of the car nobody stated, in words
