@@ -107,6 +107,8 @@ def goal(count: int = 12, boost: float = 0.6e5) -> GoalLine:
         surge_sd=0.15, choke_sd=0.10, tip_speed=np.full(n, 345.0), tip_speed_sd=0.06,
         shaft_speed=np.full(n, 345.0 / 0.0295), pressure_ratio=1.0 + 0.75 * reach,
         compressor_outlet_temperature=np.full(n, 385.0), turbine_inlet_temperature=np.full(n, 1130.0),
+        compressor_inlet_pressure=np.full(n, 0.98e5), turbine_outlet_pressure=np.full(n, 1.1e5),
+        pulse_peak_pressure=1.6e5 + 0.9e5 * speed / speed[-1],
     )  # fmt: skip
 
 

@@ -214,10 +214,22 @@ def test_both_branches_meet() -> None:
     np.testing.assert_allclose(lower.points.plenum_pressure, upper.points.plenum_pressure, rtol=1e-4)
 
 
-def later_spark(points: OperatingPoints) -> tuple[OperatingPoints, CycleResult]:
+class LaterSpark:
     """A spark that goes late from 1.2 to 1.3 bar and heats the exhaust by 210 K, as at the knock limit."""
-    spark = -0.35 + 0.30 * np.clip((np.asarray(points.plenum_pressure) - 120e3) / 10e3, 0, 1)
-    points = replace(points, spark=spark)
+
+    def __init__(self, n: int) -> None:
+        self.first = np.full(n, -0.35)
+
+    def __call__(self, points: OperatingPoints, where: np.ndarray) -> tuple[CycleResult, np.ndarray]:
+        return MeanValueEngine(spark_heat=700.0)(points), self.spark(points)
+
+    @staticmethod
+    def spark(points: OperatingPoints) -> np.ndarray:
+        return -0.35 + 0.30 * np.clip((np.asarray(points.plenum_pressure) - 120e3) / 10e3, 0, 1)
+
+
+def later_spark(points: OperatingPoints) -> tuple[OperatingPoints, CycleResult]:
+    points = replace(points, spark=LaterSpark.spark(points))
     return points, MeanValueEngine(spark_heat=700.0)(points)
 
 
@@ -252,7 +264,7 @@ def test_two_branches_at_the_onset() -> None:
     for branch in Branch:
         line = match(
             two_litre(), FUEL, PARTS, AMBIENT, GOAL, np.array([speed]), MeanValueEngine(),
-            spark_for=later_spark,
+            spark_for=LaterSpark(1),
             settings=MatchSettings(branch=branch),
         )  # fmt: skip
         assert line.settled.all()
@@ -270,7 +282,7 @@ def test_past_the_end_of_the_lower_branch() -> None:
     ends = []
     for branch in Branch:
         line = match(
-            two_litre(), FUEL, PARTS, AMBIENT, GOAL, speeds, MeanValueEngine(), spark_for=later_spark,
+            two_litre(), FUEL, PARTS, AMBIENT, GOAL, speeds, MeanValueEngine(), spark_for=LaterSpark(3),
             settings=MatchSettings(branch=branch),
         )  # fmt: skip
         assert line.settled.all()
@@ -293,15 +305,17 @@ def test_deviation_of_the_boost() -> None:
 def test_the_spark_finder_sets_the_spark() -> None:
     runner = MeanValueEngine()
 
-    def find(points: OperatingPoints) -> tuple[OperatingPoints, CycleResult]:
-        points = replace(points, spark=np.full(SPEEDS.shape, -0.21))
-        return points, runner(points)
+    class Finder:
+        first = np.full(SPEEDS.shape, -0.35)
+
+        def __call__(self, points: OperatingPoints, where: np.ndarray) -> tuple[CycleResult, np.ndarray]:
+            return runner(points), np.full(where.shape, -0.21)
 
     def never(points: OperatingPoints) -> CycleResult:
         raise AssertionError("the cycle runner must not be asked where a spark finder is given")
 
-    line = match(runner.engine, FUEL, PARTS, AMBIENT, GOAL, SPEEDS, never, spark_for=find)
-    np.testing.assert_array_equal(line.points.spark, -0.21)
+    line = match(runner.engine, FUEL, PARTS, AMBIENT, GOAL, SPEEDS, never, spark_for=Finder())
+    np.testing.assert_allclose(line.points.spark, -0.21, rtol=1e-12)
     assert line.settled.all()
 
 

@@ -34,7 +34,7 @@ def test_it_settles_in_a_few_calls(line: tuple[MatchResult, list[OperatingPoints
     result, asked = line
     assert result.settled.all()
     assert len(asked) <= 6
-    assert all(np.shape(points.plenum_pressure) == SPEEDS.shape for points in asked)
+    assert all(np.size(points.plenum_pressure) <= SPEEDS.size for points in asked)
     assert int(result.status[0]) == MatchStatus.GATE_SHUT
     assert result.status[1:].tolist() == [MatchStatus.ON_TARGET] * 2
 

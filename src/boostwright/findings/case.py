@@ -14,9 +14,11 @@ from numpy.typing import NDArray
 
 from boostwright.findings.limits import Limits
 from boostwright.findings.model import Amount, Kind
+from boostwright.systems.corners import Threshold
 from boostwright.systems.engine.types import CycleResult, EngineGeometry, Fuel
+from boostwright.systems.transient.records import Arrival
 
-__all__ = ["BaselineLine", "Case", "GoalLine", "Stated", "StrengthLine"]
+__all__ = ["BaselineLine", "Case", "CornerLine", "GoalLine", "Stated", "StrengthLine"]
 
 Array = NDArray[np.float64]
 
@@ -95,6 +97,9 @@ class GoalLine:
     pressure_ratio: Array  # compressor [-]
     compressor_outlet_temperature: Array  # [K]
     turbine_inlet_temperature: Array  # [K]
+    compressor_inlet_pressure: Array  # behind filter and inlet pipe [Pa absolute]
+    turbine_outlet_pressure: Array  # [Pa absolute]
+    pulse_peak_pressure: Array  # greatest in the exhaust manifold within a cycle [Pa absolute]
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,6 +110,19 @@ class StrengthLine:
     spark: Array  # [rad]
     timing_error: float  # by which it is early [rad]
     result: CycleResult
+
+
+@dataclass(frozen=True, slots=True)
+class CornerLine:
+    """One of the worst days, with the operating line on it."""
+
+    name: str  # fits after a comma and after 'in the corner'
+    words: str  # why it is looked at, one sentence
+    ambient_pressure: float  # [Pa absolute]
+    ambient_temperature: float  # [K]
+    poorest_fuel: bool  # whether the tank holds the poorest fuel
+    goal: GoalLine
+    strength: StrengthLine | None = None  # computed on the day of the densest charge only
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +140,10 @@ class Case:
     strength: StrengthLine | None = None
     no_goal: str = ""  # why there is no goal line, in a sentence
     corner: str = "on an ordinary warm day"
+    corners: tuple[CornerLine, ...] = ()
+    gate_shut: GoalLine | None = None  # the operating line with the gate held shut
+    threshold: Threshold | None = None  # where the boost asked for is first held
+    arrival: Arrival | None = None  # when boost comes after the throttle opens
     extra: dict[str, Any] = field(default_factory=dict)  # results of systems that later parts add, by name
 
     def stated(self, key: str) -> Stated | None:

@@ -1,4 +1,4 @@
-"""From a build to a case: the engine before the turbo, the operating line with it, and the hardest burn."""
+"""From a build to a case: the engine before the turbo, the operating lines with it, and the hardest burn."""
 
 from __future__ import annotations
 
@@ -6,24 +6,29 @@ import math
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from boostwright.build.document import Build
 from boostwright.errors import NotConverged, OutOfRange
-from boostwright.findings.case import Case, GoalLine, StrengthLine
+from boostwright.findings.case import Case, CornerLine, GoalLine, StrengthLine
 from boostwright.findings.limits import LimitEdit, shipped_limits
-from boostwright.library import turbo_sizes
+from boostwright.findings.lines import LineSpread, goal_line, only, retuned
+from boostwright.physics.knock import OCTANE_EXPONENT
+from boostwright.systems.corners import Day, Lines, Matcher
 from boostwright.systems.engine.baseline import Baseline, baseline
 from boostwright.systems.engine.cycle import CycleSolver
-from boostwright.systems.engine.spark import KnockModel, best_spark
-from boostwright.systems.engine.types import CycleResult, OperatingPoints
-from boostwright.systems.match import MatchResult, MatchSettings, MatchStatus, match
+from boostwright.systems.engine.idle import light_loads
+from boostwright.systems.engine.spark import best_spark
+from boostwright.systems.engine.types import OperatingPoints
+from boostwright.systems.match import MatchResult, MatchStatus
+from boostwright.systems.stated.compressor import StatedCompressor, compressor_of
 from boostwright.systems.stated.engine import engine_of, factors_of, fuel_of, losses_of
-from boostwright.systems.stated.place import ambient_of
-from boostwright.systems.stated.turbo import turbo_of
+from boostwright.systems.stated.place import Corner, ambient_of, corner_fuel, corners_of
+from boostwright.systems.stated.turbo import parts_of
+from boostwright.systems.stated.wastegate import gate_of
+from boostwright.systems.wastegate import Gate, GateAnswers, gate_answers
 
 __all__ = ["Prepared", "prepare", "usual_speeds"]
 
@@ -31,12 +36,7 @@ Array = NDArray[np.float64]
 Progress = Callable[[str], None]
 
 _RPM = math.pi / 30.0
-_LATEST = math.radians(25.0)  # no spark later than this is tried
-_PER_RADIAN = 2.52  # usual fall of the logarithm of the knock integral for each radian of later spark
-_STEPS = 2  # of the spark in one round of the match
-_SETTLED_SPARK = math.radians(0.03)
-_HELD_SD = 6.0e3  # of boost that the gate holds [Pa]
-_SHUT_SD = 0.15  # of boost with the gate shut, as a share: it reacts strongly to every efficiency
+_CONTROL_SD = 3.0e3  # of the boost that a controller holds [Pa] (judgement)
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +95,7 @@ def prepare(
         intake_drop=losses.intake,
         exhaust_rise=losses.exhaust,
     )
-    watch.stage("engine before the turbo")
+    warnings: tuple[str, ...] = ()
     case = Case(
         build=build,
         engine=engine,
@@ -105,49 +105,136 @@ def prepare(
         baseline=base,
         limits=shipped_limits().edited(edits),
     )
-    return _with_turbo(case, build, solver, base, watch, progress)
+    try:
+        case.extra["light_loads"] = light_loads(
+            solver, ambient.pressure, ambient.temperature, build.number("engine.idle_speed")
+        )
+    except (NotConverged, OutOfRange) as mishap:
+        warnings += (f"Idle is not judged: {mishap}",)
+    watch.stage("engine before the turbo")
+    boosted = _with_turbo(case, build, solver, base, watch, progress)
+    return replace(boosted, warnings=warnings + boosted.warnings)
 
 
 def _with_turbo(
     case: Case, build: Build, solver: CycleSolver, base: Baseline, watch: _Watch, progress: Progress
 ) -> Prepared:
+    def without(why: str) -> Prepared:
+        return Prepared(replace(case, no_goal=why), (), watch.seconds)
+
     refusal = _not_judged(build)
     if refusal:
-        return Prepared(replace(case, no_goal=refusal), (), watch.seconds)
-    progress("matching engine and turbo")
+        return without(refusal)
+    progress("matching engine and turbo on every day")
     try:
-        parts = turbo_of(build)
-        if parts is None:
-            return Prepared(
-                replace(case, no_goal="The file states no turbo; only the engine is judged."),
-                (),
-                watch.seconds,
-            )
-        finder = _KnockLimited(solver, base)
-        line = match(
-            case.engine,
-            case.fuel,
-            parts,
-            ambient_of(build),
-            build.number("goal.boost"),
-            base.speeds,
-            solver.run,
-            spark_for=finder,
-            settings=MatchSettings(lam=build.number("fuel.lambda_boost")),
+        compressor = compressor_of(build)
+        if compressor is None:
+            return without("The file states no turbo; only the engine is judged.")
+        gate = gate_of(build)
+        matcher = Matcher(
+            solver,
+            base,
+            parts_of(build, compressor),
+            gate,
+            boost=build.number("goal.boost"),
+            lam=build.number("fuel.lambda_boost"),
         )
+        corners = corners_of(build)
+        days = tuple(_day(build, corner) for corner in corners)
+        everyday = Day(ambient_of(build))
+        lines = matcher.lines(base.speeds, everyday, days)
+        shut = matcher.gate_shut(base.speeds, everyday)
     except (OutOfRange, NotConverged) as mishap:
-        return Prepared(replace(case, no_goal=f"No line with the turbo: {mishap}"), (), watch.seconds)
-    watch.stage("match")
+        return without(f"No line with the turbo: {mishap}")
+    line = lines.ordinary
     if not line.settled.any():
-        nowhere = (
+        return without(
             "The match of engine and turbo settled at no speed, so nothing can be said of the two together."
         )
-        return Prepared(replace(case, no_goal=nowhere), (), watch.seconds)
+    watch.stage("match")
     progress("computing the hardest burn")
-    goal, strength = _lines(build, solver, base, line)
+    mbt, _ = best_spark(solver, line.points, base.mbt_spark)
+    deviation = matcher.deviation(line, everyday)
+    made = _Made(build, solver, gate, compressor, mbt, deviation)
+    case.extra["gate"] = made.gate_answers(line, everyday)
+    case.extra["gate_corners"] = {
+        corner.name: made.gate_answers(result, day)
+        for corner, day, result in zip(corners, days, lines.days, strict=True)
+    }
+    case = replace(
+        case,
+        goal=made.goal(line, everyday),
+        strength=made.strength(line),
+        corners=made.corners(corners, days, lines),
+        gate_shut=made.goal(shut, everyday),
+        threshold=matcher.threshold(lines, everyday, deviation),
+    )
     watch.stage("hardest burn")
-    warnings = _taken_for_granted(build) + _unsettled(line)
-    return Prepared(replace(case, goal=goal, strength=strength), warnings, watch.seconds)
+    warnings = _taken_for_granted(build) + compressor.warnings + _unsettled(lines, corners)
+    return Prepared(case, warnings, watch.seconds)
+
+
+def _day(build: Build, corner: Corner) -> Day:
+    octane = corner_fuel(build, corner).ron / fuel_of(build).ron
+    return Day(corner.ambient, float(octane**-OCTANE_EXPONENT))
+
+
+@dataclass(frozen=True, slots=True)
+class _Made:
+    """What is made of the matches for the case."""
+
+    build: Build
+    solver: CycleSolver
+    gate: Gate
+    compressor: StatedCompressor
+    mbt: Array  # of the ordinary day's charge [rad]
+    deviation: Array  # of the boost, from what is not known of the turbo [Pa]
+
+    def gate_answers(self, line: MatchResult, day: Day) -> GateAnswers:
+        """What is judged of the gate along one line."""
+        return gate_answers(self.gate, line.gate_line, day.ambient.pressure, line.goal_pressure)
+
+    def goal(self, line: MatchResult, day: Day) -> GoalLine:
+        """The line that findings read."""
+        held = line.status == MatchStatus.ON_TARGET
+        spring = self.gate_answers(line, day).boost_spring_only_sd
+        floats = (line.status == MatchStatus.ON_SPRING) | (line.status == MatchStatus.AT_STOP)
+        sd = np.where(held, _CONTROL_SD, np.where(floats, np.nan_to_num(spring), 0.0))
+        sd = np.hypot(sd, np.where(held, 0.0, np.nan_to_num(self.deviation)))
+        spread = LineSpread(np.maximum(sd, _CONTROL_SD), self.compressor.band)
+        scaled = line._replace(cycle=retuned(line.cycle, day.knock_scale))
+        return goal_line(scaled, self.mbt, day.ambient.pressure, spread)
+
+    def strength(self, line: MatchResult) -> StrengthLine:
+        """The hardest burn of a line: MBT of this air, spark early by the worst timing error."""
+        error = abs(self.build.number("controller.timing_error"))
+        early: OperatingPoints = replace(line.points, spark=self.mbt - error)
+        return StrengthLine(line.speed, self.mbt - error, error, only(self.solver.run(early), line.settled))
+
+    def corners(
+        self, corners: tuple[Corner, ...], days: tuple[Day, ...], lines: Lines
+    ) -> tuple[CornerLine, ...]:
+        """The lines of the worst days; the hardest burn on the one with the densest charge."""
+        charges = [_densest(line) for line in lines.days]
+        hardest = int(np.argmax(charges)) if charges else -1
+        return tuple(
+            CornerLine(
+                name=corner.name,
+                words=corner.why,
+                ambient_pressure=day.ambient.pressure,
+                ambient_temperature=day.ambient.temperature,
+                poorest_fuel=corner.poorest_fuel,
+                goal=self.goal(line, day),
+                strength=self.strength(line) if i == hardest else None,
+            )
+            for i, (corner, day, line) in enumerate(zip(corners, days, lines.days, strict=True))
+        )
+
+
+def _densest(line: MatchResult) -> float:
+    """Greatest charge density along a line, up to the gas constant; below zero where nothing settled."""
+    density = np.asarray(line.points.plenum_pressure) / np.asarray(line.points.plenum_temperature)
+    return float(np.max(np.where(line.settled, density, -1.0)))
 
 
 def _not_judged(build: Build) -> str:
@@ -160,124 +247,20 @@ def _not_judged(build: Build) -> str:
 
 
 def _taken_for_granted(build: Build) -> tuple[str, ...]:
-    notes = []
-    if not any(path.startswith("turbo.") for path in build):
-        notes.append(
-            "The file states no turbo; one of usual size for this bore stands in. Measure its wheels."
-        )
-    if build.get("turbo.compressor_map") is not None:
-        notes.append(
-            "The compressor map that the file names is not read yet; the wheel sizes are used instead."
-        )
-    return tuple(notes)
-
-
-def _unsettled(line: MatchResult) -> tuple[str, ...]:
-    bad = line.speed[~line.settled] / _RPM
-    if bad.size == 0:
+    if any(path.startswith("turbo.") for path in build):
         return ()
-    listed = ", ".join(f"{v:.0f}" for v in bad)
-    return (f"The match did not settle at {listed} rpm; these speeds are left out of every finding.",)
+    return ("The file states no turbo; one of usual size for this bore stands in. Measure its wheels.",)
 
 
-class _KnockLimited:
-    """Finds the spark while the match goes on: never earlier than MBT before the turbo, at the knock limit
-    else.
-
-    Each call takes secant steps on the logarithm of the knock integral from where the call before stopped,
-    so that match and spark settle together.
-    """
-
-    def __init__(self, solver: CycleSolver, base: Baseline) -> None:
-        from boostwright.physics.kernels.cycle import N_STATE
-
-        n = base.mbt_spark.size
-        self._solver = solver
-        self._best = base.mbt_spark
-        self._spark = np.clip(base.mbt_spark + math.radians(12.0), -1.0, _LATEST)
-        self._slope = np.full(n, -_PER_RADIAN)
-        self._log_knock = np.zeros(n)
-        self._state = np.zeros((n, N_STATE))
-
-    def __call__(self, points: OperatingPoints) -> tuple[OperatingPoints, CycleResult]:
-        """The points with their sparks, and the cycles there."""
-        cycle = self._run(points)
-        for _ in range(_STEPS):
-            before, was = self._spark, self._log_knock
-            step = np.clip(-self._log_knock / self._slope, -0.2, 0.2)
-            self._spark = np.clip(self._spark + step, self._best, _LATEST)
-            moved = self._spark - before
-            if np.all(np.abs(moved) < _SETTLED_SPARK):
-                self._spark = before
-                break
-            cycle = self._run(points)
-            with np.errstate(divide="ignore", invalid="ignore"):
-                measured = (self._log_knock - was) / moved
-            steep = (np.abs(moved) > math.radians(0.3)) & (measured < -0.8) & (measured > -8.0)
-            self._slope = np.where(steep, measured, self._slope)
-        return replace(points, spark=self._spark.copy()), cycle
-
-    def _run(self, points: OperatingPoints) -> CycleResult:
-        self._state[~np.isfinite(self._state).all(axis=1)] = 0.0
-        cycle = self._solver.run(replace(points, spark=self._spark), self._state)
-        log_knock = np.log(np.maximum(KnockModel.MIDDLE.integral(cycle), 1e-12))
-        self._log_knock = np.where(np.isfinite(log_knock), log_knock, 0.0)
-        return cycle
-
-
-def _only(cycle: CycleResult, keep: NDArray[np.bool_]) -> CycleResult:
-    """The cycles with NaN where a point did not settle, so that nobody uses its numbers."""
-    blank: dict[str, Any] = {}
-    for name, values in cycle._asdict().items():
-        if np.issubdtype(np.asarray(values).dtype, np.floating):
-            mask = keep if np.ndim(values) == 1 else keep[:, np.newaxis]
-            blank[name] = np.where(mask, values, np.nan)
-    return cycle._replace(**blank)
-
-
-def _lines(
-    build: Build, solver: CycleSolver, base: Baseline, line: MatchResult
-) -> tuple[GoalLine, StrengthLine]:
-    """The operating line and the hardest burn on it: MBT of this air, spark early by the worst timing
-    error.
-    """
-    points = line.points
-    mbt, at_mbt = best_spark(solver, points, base.mbt_spark)
-    error = abs(build.number("controller.timing_error"))
-    early = solver.run(replace(points, spark=mbt - error))
-    strength = StrengthLine(line.speed, mbt - error, error, _only(early, line.settled))
-    used = np.asarray(points.spark, dtype=float)
-    knocks = KnockModel.MIDDLE.integral(at_mbt) > 1.0
-    turbo, band = line.turbo, turbo_sizes.compressor_band()
-    boost = np.asarray(points.plenum_pressure, dtype=float) - ambient_of(build).pressure
-    held = line.status == MatchStatus.ON_TARGET
-
-    def only(values: ArrayLike) -> Array:
-        return np.where(line.settled, np.asarray(values, dtype=float), np.nan)
-
-    goal = GoalLine(
-        speed=line.speed,
-        boost=only(boost),
-        boost_sd=np.where(held, _HELD_SD, 2.0e3 + _SHUT_SD * np.abs(boost)),
-        plenum_pressure=only(points.plenum_pressure),
-        plenum_temperature=only(points.plenum_temperature),
-        exhaust_pressure=only(points.exhaust_pressure),
-        lam=np.asarray(points.lam, dtype=float) * np.ones_like(boost),
-        mbt_spark=only(mbt),
-        knock_spark=np.where(knocks, used, np.nan),
-        used_spark=only(used),
-        result=_only(line.cycle, line.settled),
-        settled=line.settled,
-        turbine_enough=held,
-        flow_over_surge=only(turbo.compressor.surge_ratio),
-        flow_over_choke=only(turbo.compressor.choke_ratio),
-        surge_sd=band.surge,
-        choke_sd=band.choke,
-        tip_speed=only(turbo.compressor.tip_speed),
-        tip_speed_sd=band.speed,
-        shaft_speed=only(turbo.compressor.speed),
-        pressure_ratio=only(turbo.compressor.pressure_ratio),
-        compressor_outlet_temperature=only(turbo.compressor.outlet_temperature),
-        turbine_inlet_temperature=only(line.cycle.exhaust_manifold_temperature),
-    )
-    return goal, strength
+def _unsettled(lines: Lines, corners: tuple[Corner, ...]) -> tuple[str, ...]:
+    notes = []
+    named = [("", lines.ordinary), *((f" ({c.name})", r) for c, r in zip(corners, lines.days, strict=True))]
+    for words, line in named:
+        bad = line.speed[~line.settled] / _RPM
+        if bad.size:
+            listed = ", ".join(f"{v:.0f}" for v in bad)
+            notes.append(
+                f"The match did not settle at {listed} rpm{words}; these speeds are left out of every "
+                "finding."
+            )
+    return tuple(notes)

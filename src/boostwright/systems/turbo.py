@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from enum import IntEnum
-from typing import Final, NamedTuple
+from typing import Final, NamedTuple, Protocol
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -24,6 +24,7 @@ from boostwright.physics.compressor import (
     operating_point,
 )
 from boostwright.physics.compressor_sizes import WheelFactors, WheelMap, check_wheel, wheel_sizes
+from boostwright.physics.compressor_table import CompressorTable, table_point
 from boostwright.physics.cooler import charge_effectiveness, cooled_temperature, pressure_loss
 from boostwright.physics.roots import bracketed_root
 from boostwright.physics.turbine import (
@@ -45,7 +46,9 @@ from boostwright.physics.turbine import (
 __all__ = [
     "NO_PULSES",
     "Ambient",
+    "AmbientEach",
     "Cooler",
+    "OutsideAir",
     "Pulses",
     "Restriction",
     "TurbineFactors",
@@ -61,6 +64,9 @@ Array = NDArray[np.float64]
 _CHARGE_ITERATIONS: Final = 20
 _CHARGE_TOLERANCE: Final = 1e-6  # of the last change; what is left after it is a hundredth of that
 _COLDEST_OUTLET: Final = 0.5  # of the inlet temperature; below it no turbine can stand anyway
+_POWER_EXPONENT: Final = 1.6  # of turbine power over the pressure across it, to begin with
+_SECANT_STEPS: Final = 8
+_SECANT_TOLERANCE: Final = 1e-9  # of the pressure across the turbine, in the last step
 _LEAST_PRESSURE: Final = (
     0.3  # of ambient, behind the air filter; a clogged one is no reason to divide by zero
 )
@@ -74,12 +80,54 @@ class TurboStatus(IntEnum):
     COMPRESSOR_SHORT = 2  # the compressor map ends before this pressure ratio
 
 
+class OutsideAir(Protocol):
+    """The air around the car, one for all points or one for each."""
+
+    @property
+    def pressure(self) -> Array | float:
+        """Station pressure [Pa absolute]."""
+        ...
+
+    @property
+    def temperature(self) -> Array | float:
+        """[K]."""
+        ...
+
+
 @dataclass(frozen=True, slots=True)
 class Ambient:
-    """The air around the car."""
+    """The air around the car, one for all points."""
 
     pressure: float  # station pressure [Pa absolute]
     temperature: float  # [K]
+
+
+class AmbientEach(NamedTuple):
+    """The air around the car, one for each point; shape (n,)."""
+
+    pressure: Array  # station pressure [Pa absolute]
+    temperature: Array  # [K]
+
+
+class PressureLoss(Protocol):
+    """A part, or a row of parts, that costs pressure."""
+
+    def at(self, flow: ArrayLike, density: ArrayLike) -> Array:
+        """Pressure loss [Pa] at a flow [kg/s] and a mean density [kg/m3]."""
+        ...
+
+
+class ChargeCooling(Protocol):
+    """A charge-air cooler."""
+
+    @property
+    def loss(self) -> PressureLoss:
+        """Of pressure on the charge side."""
+        ...
+
+    def effectiveness_at(self, flow: ArrayLike) -> Array:
+        """Effectiveness on the charge side [-] at a charge flow [kg/s]."""
+        ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,6 +176,7 @@ class Pulses:
 
     flow: Array | float = 1.0  # flow over that at the mean pressure [-]
     power: Array | float = 1.0  # power over that at the mean pressure [-]
+    valve: Array | float = 1.0  # pressure that a gate's valve feels over the mean [-]
 
 
 NO_PULSES: Final = Pulses()
@@ -141,13 +190,14 @@ class TurboParts:
     exducer: float  # compressor exducer diameter [m]
     turbine: TurbineSizes
     turbine_recipe: TurbineRecipe
-    inlet: Restriction  # filter and pipe before the compressor
-    charge_pipes: Restriction  # pipes and open throttle after the cooler
-    exhaust: Restriction  # from turbine outlet to tail pipe
-    cooler: Cooler | None = None
+    inlet: PressureLoss  # filter and pipe before the compressor
+    charge_pipes: PressureLoss  # pipes and open throttle after the cooler
+    exhaust: PressureLoss  # from turbine outlet to tail pipe
+    cooler: ChargeCooling | None = None
     bearing: Bearing = Bearing.PLAIN
     shaft: float = 6.5e-3  # journal diameter [m]
     turbine_factors: TurbineFactors = field(default_factory=TurbineFactors)
+    worse_map: CompressorMap | None = None  # efficiency one deviation lower; None: by the wheel's band
 
     @classmethod
     def from_sizes(
@@ -155,10 +205,10 @@ class TurboParts:
         compressor: tuple[float, float],
         turbine: tuple[float, float, float],
         *,
-        inlet: Restriction,
-        charge_pipes: Restriction,
-        exhaust: Restriction,
-        cooler: Cooler | None = None,
+        inlet: PressureLoss,
+        charge_pipes: PressureLoss,
+        exhaust: PressureLoss,
+        cooler: ChargeCooling | None = None,
         bearing: Bearing = Bearing.PLAIN,
         shaft: float = 6.5e-3,
         wheel_factors: WheelFactors | None = None,
@@ -191,11 +241,16 @@ class TurboParts:
             turbine_factors=turbine_factors or TurbineFactors(),
         )
 
+    @property
+    def turbine_area(self) -> float:
+        """Effective area of the turbine [m2]."""
+        return self.turbine_factors.area * effective_area(self.turbine, self.turbine_recipe).effective
+
     def one_deviation_worse(self) -> tuple[TurboParts, ...]:
         """These parts with one uncertain factor each moved by one standard deviation to the side of less
         boost.
 
-        The factors are independent of each other. A compressor with a measured map has none here.
+        The factors are independent of each other.
         """
         band = turbo_sizes.turbine_band()
         turbine = self.turbine_factors
@@ -205,7 +260,9 @@ class TurboParts:
             replace(self, turbine_factors=replace(turbine, bearing=turbine.bearing * (1 + band.bearing))),
         ]
         wheel_map = self.compressor_map
-        if isinstance(wheel_map, WheelMap):
+        if self.worse_map is not None:
+            moved.append(replace(self, compressor_map=self.worse_map))
+        elif isinstance(wheel_map, WheelMap):
             down = wheel_map.factors.efficiency - turbo_sizes.compressor_band().efficiency
             factors = wheel_map.factors._replace(efficiency=down)
             moved.append(replace(self, compressor_map=wheel_map._replace(factors=factors)))
@@ -239,13 +296,14 @@ class TurboPoint(NamedTuple):
 
 def turbo_point(
     parts: TurboParts,
-    ambient: Ambient,
+    ambient: OutsideAir,
     air_flow: ArrayLike,
     fuel_flow: ArrayLike,
     plenum_pressure: ArrayLike,
     exhaust_temperature: ArrayLike,
     gas: ExhaustGas,
     pulses: Pulses = NO_PULSES,
+    table: CompressorTable | None = None,
 ) -> TurboPoint:
     """Operating point of the turbo at a given engine flow and plenum pressure.
 
@@ -257,7 +315,8 @@ def turbo_point(
 
     parts, ambient: records. air_flow, fuel_flow: of the engine [kg/s], above 0. plenum_pressure: wanted [Pa
     absolute]. exhaust_temperature: at the turbine inlet [K]. gas: exhaust gas about that temperature. pulses:
-    factors. All broadcast to one shape. Returns arrays of that shape. Gas and turbine gain no heat from each
+    factors. table: the compressor's map as a table, for a search; None asks the map itself. All broadcast to
+    one shape. Returns arrays of that shape. Gas and turbine gain no heat from each
     other or the walls; the pressure drop of the open gate's flow rejoining the exhaust is left out.
 
     Raises OutOfRange for a flow, temperature or pressure that is not positive; NotConverged if an inner solve
@@ -274,7 +333,7 @@ def turbo_point(
             "A turbo point needs an air flow, a fuel flow, a plenum pressure and an exhaust temperature, "
             "each above zero."
         )
-    charge = _charge_side(parts, ambient, air, plenum)
+    charge = _charge_side(parts, ambient, air, plenum, table)
     compressor = charge.compressor
     factors = parts.turbine_factors
     friction = factors.bearing * bearing_loss(
@@ -285,8 +344,8 @@ def turbo_point(
     exhaust_flow = air + fuel
     T4 = np.maximum(T3 - wanted / (exhaust_flow * gas.cp(T3)), _COLDEST_OUTLET * T3)
     p4 = _turbine_outlet_pressure(parts.exhaust, ambient, exhaust_flow, T4, gas)
-    area = factors.area * effective_area(parts.turbine, parts.turbine_recipe).effective
-    feed = _Feed(*np.broadcast_arrays(area * pulses.flow, pulses.power, compressor.speed, p4, T3, *gas))
+    area = parts.turbine_area * pulses.flow
+    feed = _Feed(*np.broadcast_arrays(area, pulses.power, compressor.speed, p4, T3, *gas))
     shut_pressure = inlet_pressure_for_flow(exhaust_flow, feed.area, T3, p4, gas)
     surplus = _turbine_power(parts, feed, exhaust_flow, shut_pressure).power - wanted
     p3 = _exhaust_pressure(parts, feed, shut_pressure, wanted, surplus > 0)
@@ -318,7 +377,7 @@ def turbo_point(
     )
 
 
-def unboosted_plenum_pressure(parts: TurboParts, ambient: Ambient, air_flow: ArrayLike) -> Array:
+def unboosted_plenum_pressure(parts: TurboParts, ambient: OutsideAir, air_flow: ArrayLike) -> Array:
     """Plenum pressure [Pa] at an air flow [kg/s] with a compressor that neither raises nor lowers it."""
     air = np.asarray(air_flow, dtype=np.float64)
     density = ambient.pressure / (R_AIR * ambient.temperature)
@@ -338,7 +397,9 @@ class _ChargeSide(NamedTuple):
     compressor: CompressorPoint
 
 
-def _charge_side(parts: TurboParts, ambient: Ambient, air: Array, plenum: Array) -> _ChargeSide:
+def _charge_side(
+    parts: TurboParts, ambient: OutsideAir, air: Array, plenum: Array, table: CompressorTable | None
+) -> _ChargeSide:
     """Compressor point whose outlet pressure is the plenum's plus the losses on the way, by fixed point.
 
     The losses are a few per cent of the pressure and hang weakly on temperature: each round gains two digits.
@@ -356,9 +417,11 @@ def _charge_side(parts: TurboParts, ambient: Ambient, air: Array, plenum: Array)
         if cooler is not None:  # density of the mean pressure and temperature of the core
             in_core = (outlet + before) / (R_AIR * (T_out + T_plenum))
             outlet = outlet + cooler.loss.at(air, in_core)
-        compressor = operating_point(
-            parts.compressor_map, parts.exducer, air, outlet / inlet, ambient.temperature, inlet
-        )
+        here = (parts.exducer, air, outlet / inlet, ambient.temperature, inlet)
+        if table is None:
+            compressor = operating_point(parts.compressor_map, *here)
+        else:
+            compressor = table_point(table, *here)
         T_out = compressor.outlet_temperature
         if np.all(np.abs(outlet - before) <= _CHARGE_TOLERANCE * outlet):
             break
@@ -372,7 +435,7 @@ def _charge_side(parts: TurboParts, ambient: Ambient, air: Array, plenum: Array)
 
 
 def _turbine_outlet_pressure(
-    exhaust: Restriction, ambient: Ambient, flow: Array, T4: Array, gas: ExhaustGas
+    exhaust: PressureLoss, ambient: OutsideAir, flow: Array, T4: Array, gas: ExhaustGas
 ) -> Array:
     """Pressure after the turbine [Pa], with the density of the mean pressure: p4^2 = p_amb^2 + 2 R T4 (rho
     dp)."""
@@ -425,16 +488,36 @@ def _exhaust_pressure(
     if not open_gate.any():
         return p3
     there = _Feed(*(column[open_gate] for column in feed))
-    needed = wanted[open_gate]
+    needed, shut = wanted[open_gate], shut_pressure[open_gate]
 
-    def excess(p: Array) -> Array:
-        flow = turbine_flow(there.area, p, there.T3, there.p4, there.gas)
-        return _turbine_power(parts, there, flow, p).power - needed
+    def power(p: Array) -> Array:
+        return _turbine_power(
+            parts, there, turbine_flow(there.area, p, there.T3, there.p4, there.gas), p
+        ).power
 
-    root = bracketed_root(excess, there.p4, shut_pressure[open_gate])
-    if not np.all(root.closed):
-        raise NotConverged(
-            f"The exhaust pressure was not found at {int(np.sum(~root.closed))} of {root.x.size} points."
-        )
-    p3[open_gate] = root.x
+    # over the pressure across the wheel the power is close to a straight line in logarithms
+    u, slope = np.log(shut - there.p4), np.full(shut.shape, _POWER_EXPONENT)
+    error = np.log(power(shut) / needed)
+    closed = np.zeros(shut.shape, dtype=bool)
+    for _ in range(_SECANT_STEPS):
+        step = np.clip(-error / slope, -3.0, 3.0)
+        u, was = u + step, error
+        closed = np.abs(step) <= _SECANT_TOLERANCE
+        if closed.all():
+            break
+        error = np.log(np.maximum(power(there.p4 + np.exp(u)), 1e-9) / needed)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            measured = (error - was) / step
+        slope = np.where((measured > 0.5) & (measured < 5.0), measured, slope)
+    found = there.p4 + np.exp(u)
+    stray = ~closed | (found > shut * (1 + 1e-9))
+    if stray.any():
+        root = bracketed_root(lambda p: power(p) - needed, there.p4, shut)
+        if not np.all(root.closed | ~stray):
+            raise NotConverged(
+                f"The exhaust pressure was not found at {int(np.sum(~root.closed & stray))} of {stray.size} "
+                "points."
+            )
+        found = np.where(stray, root.x, found)
+    p3[open_gate] = found
     return p3

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Any, Final
-
 from boostwright.build.document import Build
-from boostwright.physics.turbine import Bearing
-from boostwright.systems.stated.place import ambient_of
-from boostwright.systems.turbo import Cooler, Restriction, TurboParts
+from boostwright.library import turbo_sizes
+from boostwright.physics.turbine import Bearing, TurbineSizes, check_turbine
+from boostwright.systems.stated.charge_air import charge_air_of
+from boostwright.systems.stated.compressor import StatedCompressor, compressor_of
+from boostwright.systems.stated.exhaust import exhaust_of
+from boostwright.systems.turbo import TurboParts
 
-__all__ = ["turbo_of"]
-
-R_AIR: Final = 287.05
-PEAK_FLOW: Final = 0.15  # charge flow at which the build file's pressure losses are stated [kg/s]
+__all__ = ["parts_of", "turbo_of"]
 
 
 def turbo_of(build: Build) -> TurboParts | None:
@@ -20,37 +18,29 @@ def turbo_of(build: Build) -> TurboParts | None:
 
     Raises OutOfRange for wheels or housings outside the ground of the estimates.
     """
-    inducer, exducer = build.get("turbo.compressor_inducer"), build.get("turbo.compressor_exducer")
-    if inducer is None or exducer is None:
-        return None
-    air = ambient_of(build)
-    cold = air.pressure / (R_AIR * air.temperature)
-    charge = (air.pressure + _boost(build)) / (R_AIR * 320.0)
-    cooler = None
-    if build.words("cooler.type") != "none":
-        cooler = Cooler(
-            loss=Restriction(build.number("cooler.pressure_loss"), PEAK_FLOW, charge, 1.8),
-            effectiveness=build.number("cooler.effectiveness"),
-        )
-    known: dict[str, Any] = {}
-    if build.is_stated("turbo.compressor_tip_width"):
-        known["b2"] = build.number("turbo.compressor_tip_width")
-    return TurboParts.from_sizes(
-        (float(inducer.value), float(exducer.value)),
-        (
-            build.number("turbo.turbine_inducer"),
-            build.number("turbo.turbine_exducer"),
-            build.number("turbo.turbine_housing"),
-        ),
-        inlet=Restriction(build.number("pipes.filter_loss"), PEAK_FLOW, cold),
-        charge_pipes=Restriction(build.number("pipes.loss"), PEAK_FLOW, charge),
-        exhaust=Restriction(build.number("exhaust.back_pressure"), PEAK_FLOW, 101325.0 / (288.0 * 950.0)),
-        cooler=cooler,
-        bearing=Bearing.ROLLING if build.words("turbo.bearing") == "ball" else Bearing.PLAIN,
-        **known,
+    compressor = compressor_of(build)
+    return None if compressor is None else parts_of(build, compressor)
+
+
+def parts_of(build: Build, compressor: StatedCompressor) -> TurboParts:
+    """The turbo side with a compressor that was read already; raises as `turbo_of`."""
+    recipe = turbo_sizes.turbine_recipe()
+    turbine = TurbineSizes(
+        build.number("turbo.turbine_inducer"),
+        build.number("turbo.turbine_exducer"),
+        build.number("turbo.turbine_housing"),
     )
-
-
-def _boost(build: Build) -> float:
-    goal = build.get("goal.boost")
-    return float(goal.value) if goal is not None else 50.0e3
+    check_turbine(turbine, recipe)
+    air = charge_air_of(build)
+    return TurboParts(
+        compressor_map=compressor.map,
+        exducer=compressor.exducer,
+        turbine=turbine,
+        turbine_recipe=recipe,
+        inlet=air.inlet,
+        charge_pipes=air.charge_pipes,
+        exhaust=exhaust_of(build),
+        cooler=air.cooler,
+        bearing=Bearing.ROLLING if build.words("turbo.bearing") == "ball" else Bearing.PLAIN,
+        worse_map=compressor.one_deviation_worse(),
+    )

@@ -1,0 +1,257 @@
+"""Engine and turbo brought together: at each engine speed, the point in which both agree.
+
+The cycle gives flow and exhaust temperature at a plenum and an exhaust state; the turbo gives those states at
+a flow and a temperature. With the gate shut the loop boost -> flow -> exhaust power -> boost has a gain near
+one, so plain substitution crawls or picks a branch by chance. Here every round asks the cycle once (all
+points in one call), takes a mean-value breathing line through its answer, and solves the turbo side along
+that line exactly, from the side of the chosen branch. What is left for the rounds is the small error of that
+line, which Anderson's method removes. The cycle need not have come to rest in a round: a spark finder may run
+one cycle a round and let spark, charge and boost settle together.
+"""
+
+from __future__ import annotations
+
+from typing import Any, Final, NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from boostwright.errors import OutOfRange
+from boostwright.systems.engine.types import CycleResult, EngineGeometry, Fuel, OperatingPoints
+from boostwright.systems.match.breathing import PlenumState, breathing_line
+from boostwright.systems.match.turbo_side import Sought, TurboAnswer, TurboSide, each_array, first_guess
+from boostwright.systems.match.types import (
+    Branch,
+    CycleRunner,
+    MatchResult,
+    MatchSettings,
+    MatchStatus,
+    SparkFinder,
+)
+from boostwright.systems.turbo import OutsideAir, Pulses, TurboParts, TurboPoint
+from boostwright.systems.wastegate import GateLine
+
+__all__ = ["match"]
+
+Array = NDArray[np.float64]
+
+_DEPTH: Final = 2  # of Anderson's method
+_LONGEST_STEP: Final = 0.3  # in the logarithm of a pressure or temperature
+_QUICK_SHARE: Final = 0.6  # of the tolerance, in the rounds before the last pass
+_CLOSENESS: Final = 0.03  # of the last round's change: closer the turbo side need not be solved
+_SPARK_SCALE: Final = 0.2  # makes 0.03 degrees of spark count as much as 1e-4 of a pressure [1/rad]
+_LEFT_OF_CHANGE: Final = 0.43  # of a cycle's last change, where each change is 0.3 of the one before
+_CYCLE_BROKE: Final = 2  # status of a cycle that gave no answer, or burned past the exhaust valve's opening
+
+
+def match(
+    engine: EngineGeometry,
+    fuel: Fuel,
+    turbo: TurboParts,
+    ambient: OutsideAir,
+    goal_boost: ArrayLike,
+    speeds: ArrayLike,
+    cycle_runner: CycleRunner,
+    *,
+    spark_for: SparkFinder | None = None,
+    settings: MatchSettings | None = None,
+) -> MatchResult:
+    """Operating line of engine and turbo at full load.
+
+    At each speed the gate holds the boost asked for where the turbine can make it; below that the gate is
+    shut and the boost is what turbine and compressor agree on. With a gate stated in the settings, spring and
+    exhaust force say what it holds.
+
+    engine, fuel, turbo: records. ambient: one for all points or one for each. goal_boost: wanted in the
+    plenum above ambient, one for all points or one each [Pa]. speeds: crank, shape (n,), any order, the same
+    speed more than once or not [rad/s]. cycle_runner: runs the cycle at operating points; called once a round
+    with all points that have not settled. spark_for: seeks the spark as well and replaces cycle_runner where
+    given. settings: mixture, spark, gate, pulses, branch, tolerance.
+
+    Returns the line with a status for each point; a point that did not settle says so and is not hidden.
+    Points at which the cycle gave no finite flow carry NaN. Raises OutOfRange for a speed or a goal that is
+    not a positive number. Error: see the spreads of the parts; at the onset of boost the pressure reacts 3-6
+    times as strongly as any efficiency in it.
+    """
+    settings = settings or MatchSettings()
+    speed = np.atleast_1d(np.asarray(speeds, dtype=np.float64))
+    sought = _sought(settings, ambient, goal_boost, speed)
+    lam = np.broadcast_to(np.asarray(settings.lam, dtype=np.float64), speed.shape)
+    spark = np.array(np.broadcast_to(np.asarray(settings.spark, dtype=np.float64), speed.shape))
+    if spark_for is not None:
+        spark = np.array(spark_for.first)
+    start = first_guess(turbo, ambient, engine.displacement, speed, sought)
+    search = _Search(engine, fuel, speed, lam, settings, TurboSide(turbo, ambient, settings.gate, sought))
+    return search.run(np.stack([*np.log(start), _SPARK_SCALE * spark]), cycle_runner, spark_for)
+
+
+class _Asked(NamedTuple):
+    """One round: what was asked and what came back, for some of the points."""
+
+    points: OperatingPoints
+    cycle: CycleResult
+    answer: TurboAnswer
+    usable: NDArray[np.bool_]
+    there: Array  # the unknowns that the answer would rather have, (4, m)
+    change: Array  # (m,)
+
+
+class _Search:
+    """The rounds of one match. Unknowns: logarithms of the plenum state, and the spark, shape (4, n)."""
+
+    def __init__(
+        self,
+        engine: EngineGeometry,
+        fuel: Fuel,
+        speed: Array,
+        lam: Array,
+        settings: MatchSettings,
+        side: TurboSide,
+    ) -> None:
+        self._engine, self._fuel, self._side = engine, fuel, side
+        self._speed, self._lam, self._settings = speed, lam, settings
+        self._near = np.full(speed.shape, np.nan)
+        self._change = 1.0  # least of the last round
+
+    def run(self, x: Array, runner: CycleRunner, finder: SparkFinder | None) -> MatchResult:
+        """Rounds until all points have settled; points that have are left alone, and asked again at the end.
+
+        The rounds read the compressor from a table; the last passes ask the map itself.
+        """
+        tolerance, every = self._settings.tolerance, np.arange(self._speed.size)
+        rounds = np.zeros(every.shape, dtype=np.int64)
+        active, quick = every, True
+        found: _Asked | None = None
+        history: list[tuple[Array, Array]] = []
+        for turn in range(self._settings.max_rounds):
+            if quick and (active.size == 0 or turn + 1 == self._settings.max_rounds):
+                active, quick = every, False
+            asked = self._ask(x, active, runner, finder, quick)
+            rounds[active] += 1
+            if not quick:
+                found = _merged(found, asked, active)
+            near = asked.change <= (_QUICK_SHARE if quick else 1.0) * tolerance
+            left = ~near & asked.usable
+            if not quick and not left.any():
+                break
+            there = np.array(x)
+            there[:, active] = asked.there
+            _next(x, there, active[left], history)
+            active = active[left]
+        assert found is not None
+        done = (found.change <= tolerance) | ~found.usable
+        return self._result(found, done, rounds)
+
+    def _ask(
+        self, x: Array, where: NDArray[np.int64], runner: CycleRunner, finder: SparkFinder | None, quick: bool
+    ) -> _Asked:
+        state = PlenumState(*np.exp(x[:3, where]))
+        spark, lam = x[3, where] / _SPARK_SCALE, self._lam[where]
+        points = OperatingPoints(
+            self._speed[where], state.plenum, state.temperature, state.exhaust, lam, spark
+        )
+        if finder is None:
+            cycle, rather = runner(points), spark
+        else:
+            cycle, rather = finder(points, where)
+        pulses = Pulses(*(np.broadcast_to(p, self._speed.shape)[where] for p in self._pulses()))
+        line, usable = breathing_line(self._engine, self._fuel, cycle, state, lam, pulses)
+        closeness = _CLOSENESS * self._change if quick else 0.0
+        answer = self._side.settle(line, where, self._near[where], quick=quick, closeness=closeness)
+        self._near[where] = answer.state.plenum
+        there = np.stack([*np.log(answer.state), _SPARK_SCALE * rather])
+        change = np.max(np.abs(there - x[:, where]), axis=0)
+        change = np.maximum(change, _LEFT_OF_CHANGE * np.nan_to_num(np.asarray(cycle.periodicity)))
+        self._change = float(np.min(change))
+        return _Asked(points, cycle, answer, usable, there, change)
+
+    def _pulses(self) -> tuple[Array, ...]:
+        factors = self._settings.pulses
+        return tuple(np.asarray(f, dtype=np.float64) for f in (factors.flow, factors.power, factors.valve))
+
+    def _result(self, asked: _Asked, done: NDArray[np.bool_], rounds: NDArray[np.int64]) -> MatchResult:
+        answer = asked.answer
+        status = np.where(done, answer.limit, int(MatchStatus.UNSETTLED))
+        broke = (np.asarray(asked.cycle.status) >= _CYCLE_BROKE) | ~asked.usable
+        status = np.where(broke, int(MatchStatus.CYCLE_FAILED), status)
+        return MatchResult(
+            speed=self._speed,
+            goal_pressure=self._side.goal,
+            points=asked.points,
+            cycle=asked.cycle,
+            turbo=_blanked(answer.point, ~asked.usable),
+            gate=answer.gate,
+            pulse_peak=np.array(answer.point.exhaust_pressure),
+            gate_line=answer.gate_line,
+            gate_area_needed=answer.area_needed,
+            status=status.astype(np.int64),
+            change=asked.change,
+            rounds=rounds,
+        )
+
+
+def _sought(settings: MatchSettings, ambient: OutsideAir, goal_boost: ArrayLike, speed: Array) -> Sought:
+    outside = np.asarray(ambient.pressure, dtype=np.float64)
+    boost = np.broadcast_to(np.asarray(goal_boost, dtype=np.float64), speed.shape)
+    goal = np.array(np.broadcast_to(outside + boost, speed.shape))
+    if not np.all(np.isfinite(speed) & (speed > 0)) or not np.all(np.isfinite(goal) & (boost > 0)):
+        raise OutOfRange("A match needs engine speeds above zero and a boost above zero at each of them.")
+    ceiling = goal if settings.ceiling is None else np.maximum(goal, settings.ceiling)
+    upper = np.broadcast_to(np.asarray(settings.branch) == Branch.UPPER, speed.shape)
+    return Sought(goal, np.array(np.broadcast_to(ceiling, speed.shape)), np.array(upper))
+
+
+def _merged(found: _Asked | None, part: _Asked, where: NDArray[np.int64]) -> _Asked:
+    """What was found, with the points `where` replaced by newer ones."""
+    if found is None:
+        return part
+
+    def put(old: Any, new: Any) -> Any:
+        if isinstance(old, GateLine):
+            return GateLine(*(put_columns(a, b) for a, b in zip(old, new, strict=True)))
+        if hasattr(old, "_fields"):
+            return type(old)(*(put(a, b) for a, b in zip(old, new, strict=True)))
+        if isinstance(old, OperatingPoints):
+            return OperatingPoints(*(put(a, b) for a, b in zip(old.arrays(), new.arrays(), strict=True)))
+        kept = np.array(old)
+        kept[where] = new
+        return kept
+
+    def put_columns(old: Any, new: Any) -> Any:
+        kept = np.array(old)
+        kept[:, where] = new
+        return kept
+
+    fields = {
+        name: put(getattr(found, name), getattr(part, name)) for name in found._fields if name != "there"
+    }
+    return _Asked(there=put_columns(found.there, part.there), **fields)
+
+
+def _next(x: Array, there: Array, active: NDArray[np.int64], history: list[tuple[Array, Array]]) -> None:
+    """Anderson's method, each point on its own, with a guard on the step; moves x where active.
+
+    x+ = g - sum_j a_j dg_j, with a minimising |f - sum_j a_j df_j|, f = g - x (walker2011, from memory). A
+    point whose last step made things worse goes on by plain substitution: just past the end of a branch there
+    is a place that looks like a solution and is none, and extrapolation would stay there.
+    """
+    history.append((np.array(x), there))
+    del history[: -(_DEPTH + 1)]
+    new = np.array(there)
+    if len(history) > 1:
+        xs, gs = (np.stack(column) for column in zip(*history, strict=True))
+        df, dg = np.diff(gs - xs, axis=0), np.diff(gs, axis=0)
+        size = np.max(np.abs(gs - xs), axis=1)
+        for i in active[size[-1, active] < size[-2, active]]:
+            weights = np.linalg.lstsq(df[:, :, i].T, (there - x)[:, i], rcond=1e-6)[0]
+            if np.sum(np.abs(weights)) < 3:
+                new[:, i] = there[:, i] - dg[:, :, i].T @ weights
+    step = np.clip(new - x, -_LONGEST_STEP, _LONGEST_STEP)
+    x[:, active] += step[:, active]
+
+
+def _blanked(point: TurboPoint, where: NDArray[np.bool_]) -> TurboPoint:
+    """The point with NaN at the entries that stand on a replaced cycle answer; statuses are kept."""
+    if not where.any():
+        return point
+    return each_array(point, lambda a: a if a.dtype.kind == "i" else np.where(where, np.nan, a))
