@@ -15,6 +15,7 @@ from boostwright.build.air import standard_pressure
 from boostwright.build.catalogue import Default, Field, FieldType, catalogue
 from boostwright.build.faults import Fault
 from boostwright.build.map_points import MapPoints
+from boostwright.build.turbine_points import TurbinePoints
 from boostwright.build.values import Source, StatedValue
 from boostwright.errors import UnknownField
 
@@ -38,6 +39,7 @@ class Build:
     notes: tuple[Fault, ...] = ()
     file: str = ""
     maps: Mapping[str, MapPoints] = field(default_factory=dict)  # what the files hold that the build names
+    turbine_map: TurbinePoints | None = None  # the same for turbo.turbine_map
     _defaults: dict[str, StatedValue] = field(default_factory=dict, repr=False, compare=False)
 
     @property
@@ -159,6 +161,8 @@ class Build:
         }
         if self.maps:
             content["maps"] = {path: dataclasses.asdict(points) for path, points in self.maps.items()}
+        if self.turbine_map is not None:
+            content["turbine_map"] = dataclasses.asdict(self.turbine_map)
         text = json.dumps(content, sort_keys=True, separators=(",", ":"), ensure_ascii=True)
         return hashlib.sha256(text.encode("ascii")).hexdigest()
 

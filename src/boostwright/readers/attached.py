@@ -1,4 +1,4 @@
-"""The files that a build file names: compressor maps, read with it so that a build is whole."""
+"""The files that a build file names: compressor and turbine maps, read with it so that a build is whole."""
 
 from __future__ import annotations
 
@@ -8,31 +8,36 @@ from typing import Final
 
 from boostwright.build.faults import Fault
 from boostwright.build.map_points import MapPoints
+from boostwright.build.turbine_points import TurbinePoints
 from boostwright.build.values import StatedValue
 from boostwright.errors import BuildFileError
-from boostwright.readers.compressor_map import read_compressor_map
+from boostwright.readers.compressor_map import ReadMap, read_compressor_map
+from boostwright.readers.turbine_map import ReadTurbineMap, read_turbine_map
 
 __all__ = ["Beside", "attached_maps"]
 
 Beside = Callable[[str], bytes]
 """Gives the bytes of a file by its path from the build file. Raises OSError."""
 
-_MAPS: Final = ("turbo.compressor_map",)
+_MAPS: Final[dict[str, Callable[[bytes, str], ReadMap | ReadTurbineMap]]] = {
+    "turbo.compressor_map": read_compressor_map,
+    "turbo.turbine_map": read_turbine_map,
+}
 
 
 def attached_maps(
     values: Mapping[str, StatedValue], beside: Beside, faults: list[Fault], most_faults: int
-) -> dict[str, MapPoints]:
+) -> dict[str, MapPoints | TurbinePoints]:
     """The maps that the build names, by their field. What is wrong in them is added to the build's faults,
     at the line that names the map."""
-    found: dict[str, MapPoints] = {}
-    for path in _MAPS:
+    found: dict[str, MapPoints | TurbinePoints] = {}
+    for path, reader in _MAPS.items():
         named = values.get(path)
         if named is None:
             continue
         name, line = str(named.value), named.line or 1
         try:
-            read = read_compressor_map(beside(name), name)
+            read = reader(beside(name), name)
         except (OSError, ValueError) as mishap:  # ValueError: a name that no file can have
             faults.append(_not_there(path, line, name, mishap))
         except BuildFileError as mishap:

@@ -12,7 +12,9 @@ from boostwright.build.derive import cam_events
 from boostwright.build.document import Build
 from boostwright.build.faults import Fault, Severity
 from boostwright.build.limits import example_line
+from boostwright.build.map_points import MapPoints
 from boostwright.build.rules import check_rules
+from boostwright.build.turbine_points import TurbinePoints
 from boostwright.build.values import StatedValue
 from boostwright.errors import BuildFileError
 from boostwright.readers.assemble import Filled, assemble
@@ -93,7 +95,11 @@ def read_build(data: bytes, file: str = "", beside: Beside | None = None) -> Bui
         if len(hard) >= MOST_FAULTS:
             hard = (*hard[: MOST_FAULTS - 1], _enough(hard[MOST_FAULTS - 1].line))
         raise BuildFileError(_message(hard, file), hard)
-    return Build({**ordered, **cam_events(ordered)}, tables, tuple(faults), file, maps)
+    turbine = next((found for found in maps.values() if isinstance(found, TurbinePoints)), None)
+    compressor = {path: found for path, found in maps.items() if isinstance(found, MapPoints)}
+    return Build(
+        {**ordered, **cam_events(ordered)}, tables, tuple(faults), file, compressor, turbine_map=turbine
+    )
 
 
 def _with_section(fault: Fault, headers: list[tuple[int, str]]) -> Fault:
