@@ -101,6 +101,21 @@ def test_the_spread_widens_outside_the_ground() -> None:
     assert float(BY_POINTS.outside(too_fast).faster) == pytest.approx(0.05)
 
 
+def test_leaving_the_ground_is_said_in_words() -> None:
+    flow, ratio = np.array([0.03, 0.1, 0.19, 0.01]), np.array([1.6, 1.7, 1.3, 1.07])
+    point = operating_point(BY_POINTS.map, BY_POINTS.exducer, flow, ratio, 298.0, 1e5)
+    said = BY_POINTS.ground_words(point, np.array([1500, 3500, 6500, 1000]) * RPM)
+    assert len(said) == 3
+    assert said[0].startswith("At 1000 rpm the compressor runs slower than the speeds that were measured")
+    assert said[1].startswith("At 1500")
+    assert "less air" in said[1]
+    assert said[2].startswith("At 6500 rpm the compressor runs at more air")
+    idle = operating_point(BY_POINTS.map, BY_POINTS.exducer, 0.01, 1.02, 298.0, 1e5)
+    assert BY_POINTS.ground_words(idle, 1000 * RPM) == ()
+    inside = operating_point(BY_POINTS.map, BY_POINTS.exducer, flow[1:2], ratio[1:2], 298.0, 1e5)
+    assert BY_POINTS.ground_words(inside, 3500 * RPM) == ()
+
+
 WITHOUT_STATE = b"\n".join(line for line in DEMO_MAP.split(b"\n") if b"reference" not in line)
 
 

@@ -12,6 +12,7 @@ from functools import lru_cache
 from typing import Final
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from boostwright.build.document import Build
 from boostwright.build.map_points import MapPoints
@@ -24,7 +25,7 @@ from boostwright.physics.compressor import (
     blade_mach,
     flow_coefficient,
 )
-from boostwright.physics.compressor_anchor import KnownPoint, PointPlace, Reading, Touched, anchored
+from boostwright.physics.compressor_anchor import Touched, anchored
 from boostwright.physics.compressor_fit import Contours, FitReport, Fitted, MeasuredPoints, fit_points
 from boostwright.physics.compressor_points import (
     MapBand,
@@ -43,25 +44,27 @@ from boostwright.physics.compressor_sizes import (
     flow_limits,
     wheel_sizes,
 )
+from boostwright.systems.stated.known_point import known_point_of, told
 
 __all__ = ["Basis", "StatedCompressor", "compressor_of"]
 
 _SIZE_STEP: Final = 1e-3  # relative, of a diameter, for its share in the spread
 _TYPICAL_MACH: Final = 1.0
 _FEWEST_EFFICIENCIES: Final = 6
-_SURPRISE: Final = 3.0  # standard deviations between a known point and the estimate
 _SAME_STATE: Final = 0.005  # relative difference of two reference states that is none
 _STATE: Final = ("turbo.map_reference_temperature", "turbo.map_reference_pressure")
+_BOOSTED: Final = 1.05  # pressure ratio from which on the compressor matters
+_SAFE_BELOW: Final = 0.3  # of the slowest line's speed
+_SIDES: Final = {
+    "faster": "faster than the speeds",
+    "slower": "slower than the speeds",
+    "left": "at less air than the flows",
+    "right": "at more air than the flows",
+}
 _UNREAD: Final = (
     "The compressor map that the file names was not read, because the build did not come from a folder; the "
     "wheel sizes are used instead."
 )
-_FACTOR_WORDS: Final = {
-    "choke": "largest flow",
-    "surge": "surge flow",
-    "head": "pressure made at a given speed",
-    "efficiency": "efficiency",
-}
 
 
 class Basis(Enum):
@@ -93,6 +96,28 @@ class StatedCompressor:
     def band_at(self, point: CompressorPoint) -> MapBand:
         """One standard deviation at operating points; wider where they lie outside the ground."""
         return widened(self.band, self.outside(point), self.widening)
+
+    def ground_words(self, point: CompressorPoint, crank_speed: ArrayLike) -> tuple[str, ...]:
+        """A sentence for each side on which an operating line leaves the measured ground; none inside.
+
+        Points without boost are no matter, nor are speeds a little below the slowest line: that way the map
+        is known to hold. point: of the line, arrays (n,). crank_speed: (n,) [rad/s].
+        """
+        measured = "measured" if self.basis is Basis.POINTS else "tried"
+        rpm = np.atleast_1d(np.asarray(crank_speed, dtype=np.float64)) * 30.0 / math.pi
+        said = []
+        for side, words in _SIDES.items():
+            least = _SAFE_BELOW if side == "slower" else 0.0
+            far = np.nan_to_num(np.broadcast_to(getattr(self.outside(point), side), rpm.shape))
+            there = (far > least) & np.broadcast_to(point.pressure_ratio > _BOOSTED, rpm.shape)
+            if not np.any(there):
+                continue
+            where = ", ".join(f"{v:.0f}" for v in rpm[there])
+            said.append(
+                f"At {where} rpm the compressor runs {words} that were {measured}, by up to "
+                f"{np.max(far[there]):.1%}; what is said of it there is less sure, and its spread is widened."
+            )
+        return tuple(said)
 
     def one_deviation_worse(self) -> CompressorMap:
         """The map with its efficiency one standard deviation lower."""
@@ -284,14 +309,14 @@ def _from_sizes(build: Build, warnings: tuple[str, ...]) -> StatedCompressor:
         warnings += (outside,)
     estimate = WheelMap(wheel, recipe)
     band = _with_sizes(build, wheel, estimate, band)
-    point, doubts = _known_point(build)
+    point, doubts = known_point_of(build)
     touched: tuple[Touched, ...] = ()
     basis = Basis.SIZES
     if point is not None:
         result = anchored(estimate, band, points_table.shape_band(), point)
         estimate, band, touched = estimate.with_factors(result.factors), result.band, result.touched
         basis = Basis.KNOWN_POINT
-        doubts += _told(result.touched, result.surprise)
+        doubts += told(result.touched, result.surprise)
     return StatedCompressor(
         map=estimate,
         exducer=exducer,
@@ -326,65 +351,3 @@ def _with_sizes(build: Build, wheel: WheelSizes, estimate: WheelMap, band: Band)
         head=math.hypot(band.head, 2.0 * sds[1]),  # the head goes with the square of the tip speed
         speed=math.hypot(band.speed, sds[1]),
     )
-
-
-def _known_point(build: Build) -> tuple[KnownPoint | None, tuple[str, ...]]:
-    """The one known point that the build states, and what was taken for granted about it."""
-    flow = _reading(build, "turbo.known_flow")
-    others = [
-        _reading(build, path)
-        for path in ("turbo.known_pressure_ratio", "turbo.known_speed", "turbo.known_efficiency")
-    ]
-    if flow is None:
-        if all(one is None for one in others):
-            return None, ()
-        return None, (
-            "A known point of the compressor needs its flow; without turbo.known_flow it is left out.",
-        )
-    table = points_table.points_band()
-    warnings: tuple[str, ...] = ()
-    T_ref, p_ref = build.get("turbo.map_reference_temperature"), build.get("turbo.map_reference_pressure")
-    if T_ref is None or p_ref is None:
-        flow = Reading(flow.value, math.hypot(flow.sd, table.unknown_reference_flow * flow.value))
-        unsure = (
-            "The reference state of the known compressor point is not stated whole; what is missing is taken "
-            f"as {table.unknown_reference_temperature:.0f} K and "
-            f"{table.unknown_reference_pressure / 1e3:.0f} kPa, and its flow counts as "
-            f"{table.unknown_reference_flow:.0%} unsure. State turbo.map_reference_temperature and "
-            "turbo.map_reference_pressure."
-        )
-        warnings = (unsure,)
-    place = build.get("turbo.known_place")
-    return (
-        KnownPoint(
-            place=PointPlace(str(place.value)) if place is not None else PointPlace.LINE,
-            flow=flow,
-            pressure_ratio=others[0],
-            speed=others[1],
-            efficiency=others[2],
-            T_ref=float(T_ref.value) if T_ref is not None else table.unknown_reference_temperature,
-            p_ref=float(p_ref.value) if p_ref is not None else table.unknown_reference_pressure,
-        ),
-        warnings,
-    )
-
-
-def _reading(build: Build, path: str) -> Reading | None:
-    stated = build.get(path)
-    return None if stated is None else Reading(float(stated.value), float(stated.sd))
-
-
-def _told(touched: tuple[Touched, ...], surprise: float) -> tuple[str, ...]:
-    """What the known point did, and whether it is to be believed."""
-    said = [
-        f"{_FACTOR_WORDS[one.factor]} {one.moved:+.1%}, its spread from {one.before:.1%} to {one.after:.1%}"
-        for one in touched
-    ]
-    told = (f"The known compressor point moved: {'; '.join(said)}.",) if said else ()
-    if surprise <= _SURPRISE:
-        return told
-    doubt = (
-        f"The known compressor point lies {surprise:.1f} standard deviations from what the wheel's sizes "
-        "give. Check the diameters, the point's units and its reference state before you trust either."
-    )
-    return (*told, doubt)
