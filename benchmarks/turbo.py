@@ -13,9 +13,12 @@ from collections.abc import Callable
 import numpy as np
 from scipy.optimize import elementwise
 
+from boostwright.library import read_bytes
 from boostwright.physics.compressor import operating_point, pressure_ratio_of_head
+from boostwright.physics.compressor_fit import MeasuredPoints, fit_points
 from boostwright.physics.roots import bracketed_root
 from boostwright.physics.turbine import ExhaustGas
+from boostwright.readers.compressor_map import read_compressor_map
 from boostwright.systems.engine.cycle import CycleSolver
 from boostwright.systems.engine.defaults import four_valve_two_litre
 from boostwright.systems.engine.types import Fuel
@@ -36,6 +39,13 @@ def seconds(work: Callable[[], object], repeat: int) -> float:
             work()
         rounds.append((time.perf_counter() - began) / repeat)
     return min(rounds)
+
+
+def _demo_map() -> MeasuredPoints:
+    """The points of the demo build's compressor map."""
+    points, _ = read_compressor_map(read_bytes("builds/sound_compressor.csv"))
+    columns = (points.speed, points.flow, points.pressure_ratio, points.efficiency)
+    return MeasuredPoints(*(np.array(c, dtype=np.float64) for c in columns), 298.0, 1e5)
 
 
 def main() -> None:
@@ -60,6 +70,11 @@ def main() -> None:
     print(f"root finder, 60 points: {ours * 1e3:.2f} ms; the library's {theirs * 1e3:.2f} ms")
     point = seconds(lambda: operating_point(parts.compressor_map, parts.exducer, flow, 1.9, 298.15, 1e5), 20)
     print(f"compressor point, 60 at once: {point * 1e3:.2f} ms")
+    measured = _demo_map()
+    fit = seconds(lambda: fit_points(measured, 0.0545), 1)
+    fitted = fit_points(measured, 0.0545).map
+    point = seconds(lambda: operating_point(fitted, 0.0545, flow, 1.7, 298.15, 1e5), 20)
+    print(f"the same on a map from {measured.flow.size} points: {point * 1e3:.2f} ms; fit {fit * 1e3:.0f} ms")
     turbo = seconds(lambda: turbo_point(parts, AMBIENT, flow, flow / 12.5, 180e3, 1150.0, GAS), 10)
     print(f"turbo point, 60 at once: {turbo * 1e3:.2f} ms")
 
