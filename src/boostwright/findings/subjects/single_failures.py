@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 import numpy as np
 
 from boostwright.findings.case import Case
-from boostwright.findings.fuel_case import at, fuel_flow_sd, fuel_parts
+from boostwright.findings.fuel_case import at, fuel_flow_sd, fuel_parts, fuel_spread
 from boostwright.findings.limited_pressure import Ceiling, knock_ceiling, strength_ceiling
 from boostwright.findings.model import (
     Amount,
@@ -191,12 +192,17 @@ def _mixture_finding(
     )
 
 
-def _strays(case: Case, parts: FuelParts, there: Worst, value: float) -> float:
-    """By how much the mixture moves when the engine asks for one standard deviation more fuel."""
-    more = at(parts, there, 1.0 + fuel_flow_sd(case, there))
+def _strays(case: Case, change: Callable[[FuelParts], FuelParts], there: Worst) -> float:
+    """Standard deviation of the mixture that a failure makes: of the engine's need, and of all parts."""
     wanted = float(there.goal.lam[there.place])
-    leaner = wanted * math.sqrt(float(more.set_difference[0]) / max(float(more.difference[0]), 1.0e3))
-    return abs(leaner - value)
+
+    def mixture(parts: FuelParts, more: float = 1.0) -> float:
+        here = at(change(parts), there, more)
+        return wanted * math.sqrt(float(here.set_difference[0]) / max(float(here.difference[0]), 1.0e3))
+
+    own = fuel_parts(case)
+    by_need = mixture(own, 1.0 + fuel_flow_sd(case, there)) - mixture(own)
+    return math.hypot(by_need, fuel_spread(case, mixture))
 
 
 def _worst_mixture(case: Case, parts: FuelParts) -> tuple[float, Worst] | None:
@@ -229,7 +235,11 @@ def _worst_mixture(case: Case, parts: FuelParts) -> tuple[float, Worst] | None:
 )
 def volts_sag(rule: Rule, case: Case) -> Finding | None:
     """Pump and injectors with 1.8 V less; one that corrects dead time over voltage keeps that part."""
-    parts = sagged(fuel_parts(case), _NO_CHARGE)
+
+    def low(whole: FuelParts) -> FuelParts:
+        return sagged(whole, _NO_CHARGE)
+
+    parts = low(fuel_parts(case))
     found = _worst_mixture(case, parts)
     if found is None:
         return None
@@ -253,7 +263,7 @@ def volts_sag(rule: Rule, case: Case) -> Finding | None:
         case,
         value,
         there,
-        _strays(case, parts, there, value),
+        _strays(case, low, there),
         controller_of(case.build).on_lean,
         Phrase(
             "At {volts} the pump gives {have} against {need} needed, and lambda stands at {lean}. The"
@@ -283,8 +293,11 @@ def pump_fails(rule: Rule, case: Case) -> Finding | None:
     """The rail sags until injectors and half a pump agree. A pump that dies at once passes through the same
     lean mixtures on its way to silence.
     """
-    parts = weak_pump(fuel_parts(case), _HALF)
-    found = _worst_mixture(case, parts)
+
+    def half(whole: FuelParts) -> FuelParts:
+        return weak_pump(whole, _HALF)
+
+    found = _worst_mixture(case, half(fuel_parts(case)))
     if found is None:
         return None
     value, there = found
@@ -293,7 +306,7 @@ def pump_fails(rule: Rule, case: Case) -> Finding | None:
         case,
         value,
         there,
-        _strays(case, parts, there, value),
+        _strays(case, half, there),
         controller_of(case.build).on_lean,
         Phrase(
             "With half of its pump lambda stands at {lean}. A pump that dies at once passes through every"

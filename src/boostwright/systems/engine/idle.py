@@ -20,11 +20,11 @@ _CRUISE_LOAD: Final = 1.0e5  # of a gentle cruise on the level [Pa] (judgement)
 _CRUISE_SPEED: Final = 2000.0 * np.pi / 30.0  # [rad/s] (judgement)
 _IDLE_SPARK: Final = np.radians(-12.0)  # as idle is set, later than MBT (common practice, no source) [rad]
 _CRUISE_SPARK: Final = np.radians(-30.0)  # (common practice, no source) [rad]
-_TRIED: Final = np.array([20.0, 25.0, 30.0, 36.0, 43.0, 52.0, 63.0, 76.0]) * 1.0e3  # plenum pressures [Pa]
+_TRIED: Final = np.array([20.5, 23.0, 25.5, 28.0, 30.5, 33.0, 35.5, 38.0, 42.0, 47.0, 54.0, 64.0]) * 1e3
+"""Plenum pressures that are run [Pa]: close where idle lies, for below it the charge does not burn."""
 _EXHAUST_RISE: Final = 1.0e3  # of the exhaust manifold at so little flow [Pa] (judgement)
 _PLENUM_RISE: Final = 12.0  # of the plenum over the outside air at little flow [K] (judgement)
-
-_BEYOND: Final = 0.6  # of the lowest step, by which idle may lie below the last pressure that burnt [-]
+_BEYOND: Final = 1.0  # of the lowest step, by which idle may lie below the last pressure that burnt [-]
 
 
 class LightLoad(NamedTuple):
@@ -41,7 +41,7 @@ def light_loads(
 ) -> LightLoad:
     """Plenum pressure and fuel flow at which the engine's own cycle just carries itself, and a slow cruise.
 
-    The cycle runs at eight plenum pressures; between those that burnt, the load is read off as a straight
+    The cycle runs at a dozen plenum pressures; between those that burnt, the load is read off as a straight
     line, and on below the lowest for less than a step. ambient_pressure [Pa], ambient_temperature [K],
     idle_speed [rad/s]. Raises NotConverged when the load lies outside the pressures at which the cycle burns.
     Expected error of the fuel flow at idle: 20 %, for the scatter of residual and spark from cycle to cycle
@@ -49,7 +49,7 @@ def light_loads(
     """
     n = _TRIED.size
     speed = np.repeat([idle_speed, _CRUISE_SPEED], n)
-    tried = np.tile(_TRIED * min(1.0, ambient_pressure / 90.0e3), 2)
+    tried = np.tile(np.minimum(_TRIED, 0.95 * ambient_pressure), 2)
     cycle = solver.run(
         OperatingPoints(
             speed=speed,
