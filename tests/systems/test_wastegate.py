@@ -411,3 +411,14 @@ def test_a_bench_reading_at_full_travel_makes_the_rate() -> None:
     assert bench.actuator.k_s == pytest.approx(8e3)
     assert bench.actuator.fall == 0.0
     np.testing.assert_allclose(boost(bench), boost(GATE))
+
+
+@check("limit", note="the spring that would hold the boost even does so at its speed: 1e-6")
+def test_spring_for_an_even_boost() -> None:
+    large = replace(GATE, port_diameter=0.034)
+    answers = gate_answers(large, line(), P0, 175e3)
+    assert answers.boost_fall[0] == 0.0
+    assert answers.boost_fall[-1] > 3e3
+    highest = answers.boost_spring_only.max()
+    held = held_pressure(replace(large, bench_crack=float(answers.spring_for_even[-1])), line(), P0)
+    assert held.pressure[-1] - P0 == pytest.approx(highest, rel=1e-6)

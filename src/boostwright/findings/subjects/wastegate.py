@@ -87,6 +87,8 @@ def spring_below_goal(rule: Rule, case: Case) -> Finding | None:
     )
     sure = sure_demand(capacity, lowest, rule.sense, rule.harm)
     softer = _stiffest(_springs_for(place.answers, sure))
+    if not softer >= _SOFTEST:  # too unsure for any spring to be safe: then the one that should do, measured
+        softer = _stiffest(place.answers.spring_for_goal)
     gate = place.answers.gate
     can = math.isfinite(softer) and softer >= _SOFTEST
     amounts = {"spring": pressure(gate.bench_crack), "softer": pressure(softer), "lowest": lowest}
@@ -102,8 +104,8 @@ def spring_below_goal(rule: Rule, case: Case) -> Finding | None:
             amounts,
         ),
         remedy=Phrase(
-            "Fit a spring that first moves at {softer} or less on the bench, or ask for {lowest} and check"
-            " again."
+            "Fit a spring that first moves at {softer} or less on the bench, and prove it with a hand pump; or"
+            " ask for {lowest} and check again."
             if can
             else "No spring is soft enough here: ask for {lowest} and check again, or fit a gate with a"
             " larger"
@@ -214,15 +216,11 @@ def falling_boost(rule: Rule, case: Case) -> Finding | None:
         Kind.PRESSURE_DIFFERENCE,
         "boost below its highest",
     )
-    lost = place.at(_springs_for(answers, place.at(answers.boost_asked) + fall.value)) - place.at(
-        answers.spring_for_goal
-    )
-    held = place.at(answers.boost_spring_only)
+    held, even = place.at(answers.boost_spring_only), place.at(answers.spring_for_even)
+    lost = even - answers.gate.bench_crack if math.isfinite(even) else fall.value
     amounts = {
         "held": pressure(held),
-        "share": Amount(min(max(lost, fall.value) / (held + fall.value), 1.0), None, Kind.SHARE)
-        if math.isfinite(lost)
-        else Amount(fall.value / (held + fall.value), None, Kind.SHARE),
+        "share": Amount(float(np.clip(lost / (held + fall.value), 0.0, 1.0)), None, Kind.SHARE),
     }
     return rule.finding(
         fall,

@@ -50,6 +50,7 @@ class GateAnswers(NamedTuple):
     gate_area_needed_sd: Array  # of it, from what is not known of the turbo [m2]
     gate_area_most: float  # effective, valve on its stop [m2]
     spring_for_goal: Array  # bench pressure of a spring that alone holds the boost asked for; NaN where none
+    spring_for_even: Array  # the same for the highest boost of any lower speed, from which it falls
     spring_for_goal_top: Array  # the same at the greatest duty: no softer spring reaches it
     gate_duty: Array  # that holds the boost asked for; NaN where none does [-]
     status: NDArray[np.int64]  # GateStatus at the boost that stands
@@ -88,6 +89,10 @@ def _aimed(gate: Gate, line: GateLine, spring: Held, top: Held, goal: Array) -> 
         np.where(free, area, np.where(low, spring.area, top.area)),
         np.where(free, int(GateStatus.HELD), np.where(low, spring.status, top.status)).astype(np.int64),
     )
+
+
+def _sides(at: GateLine) -> tuple[Array, Array, Array, Array, Array, Array]:
+    return at.plenum, at.outlet, at.exhaust, at.turbine_outlet, at.needed, at.pulse
 
 
 def _fall(held: Held, n: int) -> Array:
@@ -132,7 +137,8 @@ def gate_answers(
     falls = _fall(springs, goal.size)
     spring, top = first_of(springs), first_of(tops)
     held, at = _aimed(gate, line, spring, top, goal), line_at(line, goal)
-    sides = (at.plenum, at.outlet, at.exhaust, at.turbine_outlet, at.needed, at.pulse)
+    sides = _sides(at)
+    before = _sides(line_at(line, spring.pressure + falls[: goal.size]))
     return GateAnswers(
         gate=gate,
         boost_asked=goal - ambient_pressure,
@@ -153,6 +159,7 @@ def gate_answers(
         gate_area_needed_sd=np.array(np.broadcast_to(np.asarray(needed_sd, dtype=np.float64), goal.shape)),
         gate_area_most=float(gate.most_area),
         spring_for_goal=spring_for_area(gate, ambient_pressure, *sides),
+        spring_for_even=spring_for_area(gate, ambient_pressure, *before),
         spring_for_goal_top=spring_for_area(gate, ambient_pressure, *sides, duty=gate.most_duty),
         gate_duty=duty_to_hold(gate, line, ambient_pressure, goal),
         status=held.status,
