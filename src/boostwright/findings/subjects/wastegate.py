@@ -104,8 +104,8 @@ def spring_below_goal(rule: Rule, case: Case) -> Finding | None:
             amounts,
         ),
         remedy=Phrase(
-            "Fit a spring that first moves at {softer} or less on the bench, and prove it with a hand pump; or"
-            " ask for {lowest} and check again."
+            "Fit a spring that first moves at {softer} or less on the bench, and prove it with a hand pump;"
+            " or ask for {lowest} and check again."
             if can
             else "No spring is soft enough here: ask for {lowest} and check again, or fit a gate with a"
             " larger"
