@@ -27,6 +27,7 @@ from boostwright.findings.notes import cautions_for, not_covered
 from boostwright.findings.result import AssumedValue, CheckResult, SummaryRow
 from boostwright.findings.worst import Line as DayLine
 from boostwright.systems.engine.types import CycleResult, EngineGeometry, Fuel, ValveTrain
+from tests.sample_arrival import arrival
 
 Array = NDArray[np.float64]
 DEG = np.pi / 180
@@ -136,7 +137,7 @@ def drawing(corners: tuple[str, ...] = ()) -> Drawing:
         FuelOverSpeed(0.9 * np.linspace(0.1, 0.9, 12) * (1 + 0.02 * k), np.linspace(5.0, 1.4, 12) - 0.05 * k)
         for k in range(len(lines))
     )
-    return Drawing(tuple(lines), chart(tuple(lines)), fuel)
+    return Drawing(tuple(lines), chart(tuple(lines)), fuel, arrival())
 
 
 DUTY = Amount(0.89, 0.02, Kind.SHARE, "duty at full load, dead time included")

@@ -55,7 +55,7 @@ def test_every_plot_is_there_as_drawing_and_picture(folder: Path) -> None:
 def test_without_a_turbo_its_plots_are_left_out(tmp_path: Path) -> None:
     written = draw_all(result(False), tmp_path)
     names = {path.stem for path, _ in written}
-    turbo_side = {"boost", "compressor", "back_pressure", "knock_margin", "fuel_supply"}
+    turbo_side = {"boost", "compressor", "back_pressure", "knock_margin", "fuel_supply", "arrival"}
     assert names == set(plot_names()) - turbo_side
 
 
@@ -90,8 +90,8 @@ def test_axes_are_named_in_words_with_units() -> None:
     for sheet in sheets(result()):
         if sheet.name == "margins":
             continue
-        below = "air flow [g/s]" if sheet.name == "compressor" else "engine speed [rpm]"
-        assert sheet.figure.axes[-1].get_xlabel().startswith(below)
+        below = {"compressor": "air flow [g/s]", "arrival": "time after the throttle opens [s]"}
+        assert sheet.figure.axes[-1].get_xlabel().startswith(below.get(sheet.name, "engine speed [rpm]"))
         for axis in sheet.figure.axes:
             label = axis.get_ylabel()
             assert label

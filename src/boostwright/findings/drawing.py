@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from boostwright.errors import BoostwrightError
 from boostwright.findings.case import Case
 from boostwright.findings.fuel_case import fuel_parts, line_of
+from boostwright.findings.subjects.arrival import arrival_of
 from boostwright.findings.worst import Line, lines
 from boostwright.physics.compressor import (
     GAMMA_AIR,
@@ -21,6 +22,7 @@ from boostwright.physics.compressor import (
     pressure_ratio_of_head,
 )
 from boostwright.systems.stated.turbo import turbo_of
+from boostwright.systems.transient import Arrival
 from boostwright.systems.turbo import TurboParts
 
 __all__ = ["CompressorChart", "Drawing", "FuelOverSpeed", "drawing_of"]
@@ -63,12 +65,13 @@ class Drawing(NamedTuple):
     lines: tuple[Line, ...]
     chart: CompressorChart | None
     fuel: tuple[FuelOverSpeed, ...]
+    arrival: Arrival | None = None  # of boost after the throttle opens
 
 
 def drawing_of(case: Case) -> Drawing:
     """The drawing of a case; without a turbo line it is empty."""
     found = lines(case)
-    return Drawing(found, _chart(case, found), _fuel(case, found))
+    return Drawing(found, _chart(case, found), _fuel(case, found), arrival_of(case))
 
 
 def _fuel(case: Case, found: tuple[Line, ...]) -> tuple[FuelOverSpeed, ...]:

@@ -27,6 +27,7 @@ _PLOTS: Mapping[str, tuple[str, str]] = {
     "back_pressure": ("boostwright.views.plots.turbo", "back_pressure"),
     "knock_margin": ("boostwright.views.plots.turbo", "knock_margin"),
     "fuel_supply": ("boostwright.views.plots.fuel", "fuel_supply"),
+    "arrival": ("boostwright.views.plots.arrival", "arrival"),
 }
 _DPI = 132
 
