@@ -37,7 +37,7 @@ def seen_pressure(transfer: Transfer, pressure: ArrayLike) -> Array:
 
 def signal_of_pressure(transfer: Transfer, pressure: ArrayLike) -> Array:
     """Signal [V] at a pressure [Pa absolute]; stands still beyond the ends."""
-    share = (seen_pressure(transfer, pressure) - transfer.lowest) / (
+    share = (seen_pressure(transfer, pressure) - np.asarray(transfer.lowest, dtype=np.float64)) / (
         np.asarray(transfer.highest) - np.asarray(transfer.lowest)
     )
     low = np.asarray(transfer.signal_lowest)

@@ -43,7 +43,7 @@ _REMEDIES = {
 
 @rule(
     "fuel.rail_reference",
-    "Pressure across the injectors under boost",
+    "Pressure across the injectors",
     asks="Does the pressure across the injectors stay the same from idle to full boost?",
     demand="fall of rail less plenum pressure at the worst place: boost that the rail does not follow, droop,"
     " and the feed line's loss where the regulator sits in the tank",
