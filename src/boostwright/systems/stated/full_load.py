@@ -25,10 +25,8 @@ class FullLoad(NamedTuple):
     plenum_temperature: float  # [K]
 
 
-_BREATHING: Final = (
-    0.92  # cylinder filling on plenum density near peak power [-]; common practice, 0.85 to 0.98
-)
-_PEAK: Final = 0.93  # speed of greatest flow over the speed limit [-]; own judgement
+_BREATHING: Final = 0.95  # filling on plenum density near peak power [-]; common practice, 0.88 to 1.0
+_PEAK: Final = 0.97  # speed of greatest flow over the speed limit [-]; own judgement
 _EFFICIENCY: Final = 0.70  # of the compressor [-]; common practice
 _LOSSES: Final = (
     1.05  # compressor outlet and inlet losses, as a factor on the pressure ratio [-]; own judgement
