@@ -22,6 +22,7 @@ __all__ = [
     "check",
     "demo_build",
     "demo_builds",
+    "demo_files",
     "demo_text",
     "engine_classes",
     "explain",
@@ -167,6 +168,17 @@ def demo_text(name: str) -> str:
     from boostwright.library import read_bytes
 
     return read_bytes(f"builds/{name}.toml").decode("utf-8", "replace")
+
+
+def demo_files(name: str) -> Mapping[str, str]:
+    """A demo build and the maps that it names, by file name, the build first. Raises FileNotFoundError for a
+    name that is none.
+    """
+    from boostwright.library import demo_maps, read_text
+
+    build = demo_text(name)
+    maps = {map_name: read_text(f"builds/{map_name}") for map_name in demo_maps() if f'"{map_name}"' in build}
+    return {f"{name}.toml": build, **maps}
 
 
 def demo_build(name: str) -> Build:

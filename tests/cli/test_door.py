@@ -14,6 +14,7 @@ import pytest
 
 from boostwright.cli import main
 from boostwright.library import demo_builds, read_text
+from boostwright.verbs import demo_build, load_build
 from boostwright.views.schema import results_schema
 
 RUN = (sys.executable, "-m", "boostwright")
@@ -241,6 +242,9 @@ def test_demo_copies_its_file(tmp_path: Path) -> None:
     assert run("demo", "sound", "--copy", str(tmp_path)).returncode == 0
     assert (tmp_path / "sound.toml").read_text(encoding="utf-8") == read_text("builds/sound.toml")
     assert run("demo", "sound", "--copy", str(tmp_path)).returncode == 2
+    for name in ("sound", "highland"):  # a copy is whole: the maps that it names lie beside it
+        run("demo", name, "--copy", str(tmp_path))
+        assert load_build(tmp_path / f"{name}.toml").fingerprint == demo_build(name).fingerprint
     listed = run("demo")
     assert listed.returncode == 0
     assert set(demo_builds()) <= {line.split()[0] for line in listed.stdout.splitlines()}

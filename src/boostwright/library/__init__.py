@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Final
 
-__all__ = ["demo_builds", "demo_path", "read_bytes", "read_text"]
+__all__ = ["demo_builds", "demo_maps", "demo_path", "read_bytes", "read_text"]
 
 _FOLDER: Final = Path(
     __file__
@@ -25,6 +25,11 @@ def read_text(name: str) -> str:
 def demo_builds() -> tuple[str, ...]:
     """The names of the demo builds that ship with the program, sorted."""
     return tuple(sorted(path.stem for path in (_FOLDER / "builds").glob("*.toml")))
+
+
+def demo_maps() -> tuple[str, ...]:
+    """The names of the map files that lie beside the demo builds, sorted."""
+    return tuple(sorted(path.name for path in (_FOLDER / "builds").glob("*.csv")))
 
 
 def demo_path(name: str) -> Path:

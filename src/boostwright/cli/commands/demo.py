@@ -17,7 +17,7 @@ examples:
   boostwright demo                      the names of the demo builds
   boostwright demo sound                check one
   boostwright demo sound --out report
-  boostwright demo sound --copy .       copy its file here, to look at and to change
+  boostwright demo sound --copy .       copy its files here, to look at and to change
 """
 
 
@@ -25,13 +25,12 @@ def _arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "name", metavar="NAME", nargs="?", help="a demo build; without it, their names are listed"
     )
-    parser.add_argument("--copy", metavar="FOLDER", help="copy the build file there instead of checking it")
+    parser.add_argument("--copy", metavar="FOLDER", help="copy its files there instead of checking it")
     check.options(parser)
 
 
 def _run(args: argparse.Namespace) -> int:
     from boostwright import verbs
-    from boostwright.views.files import write_new
 
     demos = verbs.demo_builds()
     if args.name is None:
@@ -42,19 +41,33 @@ def _run(args: argparse.Namespace) -> int:
         output.complain(f"there is no demo build named '{args.name}'; there are: {', '.join(demos)}")
         return codes.UNUSABLE
     if args.copy is not None:
-        target = Path(args.copy) / f"{args.name}.toml"
-        try:
-            write_new(target, verbs.demo_text(args.name))
-        except FileExistsError:
-            output.complain(f"{target}: there is a file of this name already, and it stays as it is.")
-            return codes.UNUSABLE
-        output.say(f"Written: {target}")
-        return codes.FINE
+        return _copy(args.name, Path(args.copy))
     try:
         build = verbs.demo_build(args.name)
     except BuildFileError as refused:
         return check.refuse(refused, f"{args.name}.toml")
     return check.judge(build, args)
+
+
+def _copy(name: str, folder: Path) -> int:
+    """Write a demo build, and the maps that it names, into a folder; replace nothing."""
+    from boostwright import verbs
+    from boostwright.views.files import write_new
+
+    files = {folder / file: text for file, text in verbs.demo_files(name).items()}
+    there = next((target for target in files if target.exists()), None)
+    if there is None:
+        for target, text in files.items():
+            try:
+                write_new(target, text)
+            except FileExistsError:  # it came while we wrote
+                there = target
+                break
+            output.say(f"Written: {target}")
+    if there is not None:
+        output.complain(f"{there}: there is a file of this name already, and it stays as it is.")
+        return codes.UNUSABLE
+    return codes.FINE
 
 
 COMMAND = Command(
