@@ -190,3 +190,22 @@ def test_the_filter_that_sucks_is_named() -> None:
     one = found("charge.inlet", with_file('[pipes]\nfilter_loss = "14 kPa"'))
     assert one.verdict is Verdict.BREAKS
     assert one.remedy.amounts["area"].value > 1.0
+
+
+def test_a_throttle_that_is_too_small_is_named_with_its_bore() -> None:
+    small = '[throttle]\nbore = "34 mm"\n[pipes]\nbore = "60 mm"\n[cooler]\npressure_loss = "3 kPa"'
+    one = found("charge.path_loss", with_file(small))
+    assert one.verdict is not Verdict.HOLDS
+    wider = one.remedy.amounts["throttle"]
+    assert 0.034 < wider.value < 0.06
+    again = small.replace("34 mm", f"{wider.value * 1e3:.2f} mm")
+    assert found("charge.path_loss", with_file(again)).verdict is Verdict.HOLDS
+
+
+def test_a_bore_that_nobody_stated_is_asked_for_as_so_much_wider() -> None:
+    one = found("charge.path_loss", with_file('[pipes]\nloss = "22 kPa"\n[cooler]\npressure_loss = "3 kPa"'))
+    assert one.verdict is Verdict.BREAKS
+    assert one.remedy.amounts["bore"].kind is Kind.SHARE
+    assert "wider in bore" in fill(one.remedy)
+    back = found("exhaust.pipe_share", with_file('[exhaust]\nback_pressure = "70 kPa"'))
+    assert back.remedy.amounts["bore"].kind is Kind.SHARE

@@ -45,6 +45,7 @@ __all__ = [
     "soak",
     "speed_finding",
     "tail",
+    "wider",
 ]
 
 Array = NDArray[np.float64]
@@ -148,6 +149,15 @@ def last_pull(case: Case, line: Line) -> Array:
         return np.where(pull_speeds(line), line.goal.compressor_outlet_temperature, np.nan)
     found = soak(case, line, cooler)
     return np.full(line.goal.speed.shape, np.nan) if found is None else found.charge[-1]
+
+
+def wider(case: Case, path: str, bore: float, factor: float) -> tuple[str, Amount]:
+    """Words with a gap {bore} for a bore so many times as wide, and the amount for it: a bore where the file
+    states one, else how much wider than it is.
+    """
+    if case.build.is_stated(path):
+        return "of {bore} bore or more", amount(bore * factor, Kind.LENGTH)
+    return "{bore} wider in bore", amount(factor - 1.0, Kind.SHARE)
 
 
 def costliest(passages: tuple[Passage, ...], flow: float) -> PartLoss | None:

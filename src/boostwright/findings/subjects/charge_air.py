@@ -14,6 +14,7 @@ from boostwright.findings.charge_path import (
     costliest,
     losses,
     speed_finding,
+    wider,
 )
 from boostwright.findings.model import Amount, Finding, Harm, Kind, Phrase, Place, Reading, Sense
 from boostwright.findings.registry import Rule, rule
@@ -22,6 +23,7 @@ from boostwright.findings.worst import worst_number
 
 __all__ = ["inlet", "path_loss", "pipe_speed"]
 
+_REACH = 0.7  # share of its loss that one part can lose by being larger [-]; judgement
 _LEAST_LEFT = 0.1  # share of the loss that wider pipes and a larger core can leave at best [-]; judgement
 
 _GAUGES = Reading("One gauge, moved from compressor outlet to cooler outlet to plenum, a pull each.", 5400.0)
@@ -68,26 +70,36 @@ def path_loss(rule: Rule, case: Case) -> Finding | None:
             },
         ),
         remedy=_path_remedy(
-            case, demand, sure_demand(limit.amount, demand, rule.sense, rule.harm, relative=True), pipes,
-            float(line.core_loss[i]),
+            case,
+            demand.value - sure_demand(limit.amount, demand, rule.sense, rule.harm, relative=True),
+            (pipes, float(line.core_loss[i]), float(line.throttle_loss[i])),
         ),
         reading=_GAUGES,
         about=("cooler.pressure_loss", "pipes.loss", "pipes.bore", "throttle.bore"),
         assumed=assumed_part(found_part),
-    )  # fmt: skip
+    )
 
 
-def _path_remedy(case: Case, demand: Amount, wanted: float, pipes: float, core: float) -> Phrase:
-    """A wider pipe or a core with a larger front on its charge side, each by itself."""
-    over = demand.value - wanted if math.isfinite(wanted) else demand.value
+def _path_remedy(case: Case, over: float, taken: tuple[float, float, float]) -> Phrase:
+    """A wider pipe, a core with a larger front on its charge side or a wider throttle, each by itself.
+
+    over: how much has to go [Pa]; NaN where no loss would be sure. taken: by pipes, core and throttle [Pa].
+    """
+    pipes, core, throttle = taken
+    if math.isnan(over):
+        over = sum(taken)
     if over <= 0.0:
         return Phrase("Leave it as it is.")
     air = charge_air(case)
     ways, amounts = [], {}
-    if over < 0.7 * pipes:
-        amounts["bore"] = amount(air.bore * (1.0 - over / pipes) ** (-1 / 4.8), Kind.LENGTH)
-        ways.append("fit charge pipes of {bore} bore or more")
-    if over < 0.7 * core and air.cooler is not None:
+    if over < _REACH * pipes:
+        words, amounts["bore"] = wider(case, "pipes.bore", air.bore, (1.0 - over / pipes) ** (-1 / 4.8))
+        ways.append(f"fit charge pipes {words}")
+    if over < _REACH * throttle:
+        bore = air.throttle_bore * (1.0 - over / throttle) ** (-1 / 4)
+        amounts["throttle"] = amount(bore, Kind.LENGTH)
+        ways.append("fit a throttle of {throttle}")
+    if over < _REACH * core and air.cooler is not None:
         times = (1.0 - over / core) ** (-1 / 1.8)
         if air.cooler.volume is None:
             amounts["core"] = amount(times, Kind.RATIO)
@@ -111,8 +123,8 @@ def _both(case: Case, over: float, pipes: float, core: float) -> Phrase:
             " for what else is too small for this flow.",
             {"over": amount(over, Kind.PRESSURE_DIFFERENCE)},
         )
-    amounts = {"bore": amount(air.bore * left ** (-1 / 4.8), Kind.LENGTH)}
-    words = "Fit charge pipes of {bore} bore or more"
+    words, bore = wider(case, "pipes.bore", air.bore, left ** (-1 / 4.8))
+    words, amounts = f"Fit charge pipes {words}", {"bore": bore}
     if air.cooler is not None and core > 0.0:
         amounts["times"] = amount(left ** (-1 / 1.8), Kind.RATIO)
         words += " and a core with {times} times the charge tubes side by side"

@@ -102,14 +102,15 @@ def _soak_notes(case: Case, found: Worst, cooler: ChargeCooler | None) -> tuple[
         return ()
     rolling = _at(case, found, cooler, pause_air=CoolingAir.MOVING)
     still = _at(case, found, cooler, air=CoolingAir.STANDING, pause_air=CoolingAir.STANDING)
+    fan = _at(case, found, cooler, air=CoolingAir.FAN, pause_air=CoolingAir.FAN)
     return (
         Phrase(
             "With the car rolling between pulls it is {rolling}.",
             {"rolling": amount(rolling, Kind.TEMPERATURE)},
         ),
         Phrase(
-            "On a bench without a fan the third pull reaches {still}: put a fan before the core.",
-            {"still": amount(still, Kind.TEMPERATURE)},
+            "On a bench the third pull reaches {still} without a fan and {fan} before a usual one.",
+            {"still": amount(still, Kind.TEMPERATURE), "fan": amount(fan, Kind.TEMPERATURE)},
         ),
     )
 

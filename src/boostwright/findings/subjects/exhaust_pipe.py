@@ -16,6 +16,7 @@ from boostwright.findings.charge_path import (
     exhaust_pipe,
     speed_finding,
     tail,
+    wider,
 )
 from boostwright.findings.model import Amount, Finding, Harm, Kind, Phrase, Place, Reading, Sense
 from boostwright.findings.registry import Rule, rule
@@ -89,9 +90,7 @@ def exhaust_share(rule: Rule, case: Case) -> Finding | None:
                 ),
             },
         ),
-        remedy=_share_remedy(
-            pipe.bore, loss, value, sure_demand(limit.amount, demand, rule.sense, rule.harm)
-        ),
+        remedy=_share_remedy(case, loss, value, sure_demand(limit.amount, demand, rule.sense, rule.harm)),
         reading=Reading(
             "A gauge on the lambda boss behind the turbine, with a length of cooled pipe, one pull.",
             3600.0,
@@ -107,7 +106,7 @@ def _share(case: Case, line: Line) -> np.ndarray:
         return np.where(gauge > _LEAST_GAUGE, tail(case, line).loss / gauge, np.nan)
 
 
-def _share_remedy(bore: float, loss: float, value: float, wanted: float) -> Phrase:
+def _share_remedy(case: Case, loss: float, value: float, wanted: float) -> Phrase:
     """Wider pipes: what stands behind the turbine adds to what stands before it, so the loss must fall
     further.
     """
@@ -118,11 +117,9 @@ def _share_remedy(bore: float, loss: float, value: float, wanted: float) -> Phra
     # before = behind + across; across stays: behind' = across wanted/(1 - wanted)
     share = min(value, _MOST_SHARE)
     less = loss * (1.0 - share) / share * wanted / (1.0 - wanted)
+    words, bore = wider(case, "exhaust.bore", case.build.number("exhaust.bore"), (loss / less) ** 0.2)
     return Phrase(
-        "Fit an exhaust that takes {less} at this flow: {bore} in bore with straight silencers, or fewer"
+        f"Fit an exhaust that takes {{less}} at this flow: pipes {words} with straight silencers, or fewer"
         " bends. Keep the catalyst, of a size for the flow.",
-        {
-            "less": amount(less, Kind.PRESSURE_GAUGE),
-            "bore": amount(bore * (loss / less) ** 0.2, Kind.LENGTH),
-        },
+        {"less": amount(less, Kind.PRESSURE_GAUGE), "bore": bore},
     )
