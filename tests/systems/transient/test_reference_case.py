@@ -4,16 +4,21 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 from scipy.integrate import cumulative_trapezoid, solve_ivp
 
 import boostwright.systems.transient.arrival as module
 from boostwright.physics.compressor import operating_point
+from boostwright.physics.nozzle import nozzle_flow
 from boostwright.physics.shaft import spin_up_time
 from boostwright.physics.turbine import isentropic_drop
+from boostwright.physics.wastegate import GateFlow
 from boostwright.systems.transient import PullRequest
 from boostwright.systems.transient.charging import charge_table
 from boostwright.systems.transient.spool import Lanes, Run, State, Trace, _drop, moment_of
 from boostwright.systems.turbo import Pulses, turbo_point
+from boostwright.systems.wastegate import Gate, gate_state
+from tests.disagreements import disagreement
 from tests.labels import check
 from tests.systems.mean_value_engine import RPM
 from tests.systems.transient.reference import (
@@ -28,6 +33,7 @@ from tests.systems.transient.reference import (
 )
 from tests.systems.turbo_parts import AMBIENT, parts
 
+Array = NDArray[np.float64]
 PULLS = (held(2500), held(3000), held(4000), led(2500, 300), led(2000, 300), led(2000, 900))
 THEIRS = np.array([2.05, 1.28, 0.69, 1.56, 2.33, 1.55])
 THEIRS_HEAVY = np.array([2.58, 1.64, 0.90, 1.91, 2.71, 1.79])
@@ -60,6 +66,17 @@ def test_times_to_boost() -> None:
 def test_change_of_time_with_inertia() -> None:
     ratio = times(inertia=1.5 * INERTIA) / times()
     np.testing.assert_allclose(ratio, THEIRS_HEAVY / THEIRS, rtol=0.10)
+
+
+@disagreement("T1")
+@check(
+    "regression",
+    id="T1",
+    note="the same with a manifold that is warm from the start, whose temperature that program does not "
+    "state; 30 %",
+)
+def test_times_with_a_warm_manifold() -> None:
+    np.testing.assert_allclose(times(lag=WARM), [1.59, 1.05, 0.60, 1.31, 1.98, 1.37], rtol=0.30)
 
 
 @check(
@@ -119,11 +136,11 @@ def test_mass_of_the_charge_volume() -> None:
 @check(
     "reference library",
     source="SciPy",
-    note="Radau at 1e-6 on the same rates from the same start, the fixed steps of 25 ms against it: time to "
+    note="Radau at 1e-5 on the same rates from the same start, the fixed steps of 25 ms against it: time to "
     "boost within 0.5 %, shaft speed along the way within 1 %",
 )
 def test_against_another_integrator() -> None:
-    trace, run, lanes, start = followed(held(2500), held(4000))
+    trace, run, lanes, start = followed(held(3500))
     n = lanes.inertia.size
     scale = np.array([1e4, 1e5, 1e3, 1e3, 1e-3, 300.0])
 
@@ -132,9 +149,9 @@ def test_against_another_integrator() -> None:
         return (np.stack(moment_of(run, lanes, state).rates) / scale[:, None]).ravel()
 
     y0 = (np.stack(start) / scale[:, None]).ravel()
-    end = float(trace.time[-1])
+    end = 1.5  # seconds: boost is there and held
     run_ = solve_ivp(
-        rates, (0, end), y0, method="Radau", rtol=1e-6, atol=1e-9, dense_output=True, max_step=0.1
+        rates, (0, end), y0, method="Radau", rtol=1e-5, atol=1e-8, dense_output=True, max_step=0.1
     )
     assert run_.success
     fine = np.linspace(0, end, 4001)
@@ -249,3 +266,30 @@ def test_the_car_is_carried_along() -> None:
     second, third = (arrival(PullRequest(2000 * RPM, g), car=CAR).pulls[0] for g in (2, 3))
     assert second.arrival_speed > third.arrival_speed > 2000 * RPM
     assert second.arrival < third.arrival  # the engine outruns itself to where the exhaust is stronger
+
+
+@check(
+    "limit",
+    note="a gate on its spring: at the end the area that its force balance opens passes, through an orifice, "
+    "what the turbo's own balance sends past the turbine; 3 %, from 1 % of exhaust pressure",
+)
+def test_a_sprung_gate_ends_where_it_balances() -> None:
+    gate = Gate(
+        bench_crack=60e3, diaphragm_area=11e-4, port_diameter=26e-3, rod_travel=8e-3, rate=6e3,
+        flow=GateFlow(0.7, 0.85), rod_arm=22e-3, valve_arm=22e-3,
+    )  # fmt: skip
+
+    def area(plenum: Array, outlet: Array, inlet: Array, back: Array) -> Array:
+        return gate_state(gate, AMBIENT.pressure, plenum, outlet, inlet, back).area
+
+    trace, *_ = followed(held(4000), gate_area=area, arrived=2.0, duration=5.0, lag=WARM)
+    last, plenum = trace.moments[-1], trace.state.plenum[-1]
+    assert plenum == pytest.approx(trace.state.plenum[-20], rel=2e-3)
+    fuel, hot = last.air / 12.5, last.temperature
+    point = turbo_point(parts(), AMBIENT, last.air, fuel, plenum, hot, GAS, pulses(4000))
+    p3, p4 = point.exhaust_pressure, point.turbine_outlet_pressure
+    passes = nozzle_flow(trace.state.gate[-1], p3, hot, p4, 288.5, GAS.gamma(hot))
+    assert passes == pytest.approx(point.gate_flow, rel=0.03)
+    wanted = gate_state(gate, AMBIENT.pressure, plenum, point.outlet_pressure, p3, p4).area
+    assert trace.state.gate[-1] == pytest.approx(wanted, rel=0.03)
+    assert 40e3 < plenum[0] - AMBIENT.pressure < 80e3

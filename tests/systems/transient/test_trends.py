@@ -76,7 +76,7 @@ def test_the_spread_comes_from_named_things_and_the_changes_help() -> None:
 @check("limit", note="a gate by its own balance: slower, more overshoot; opening early, less boost")
 def test_a_gate_of_its_own() -> None:
     def gate(crack: float) -> object:
-        return lambda outlet, inlet, back: 4e-4 * np.clip((outlet - crack) / 8e3, 0.0, 1.0)
+        return lambda plenum, outlet, inlet, back: 4e-4 * np.clip((outlet - crack) / 8e3, 0.0, 1.0)
 
     quick, slow = (arrival(held(4000), gate_area=gate(GOAL), gate_time=t).pulls[0] for t in (0.05, 0.4))
     assert slow.peak > quick.peak + 2e3

@@ -158,8 +158,8 @@ def _cause(case: Case, pull: Pull) -> Phrase:
         return Phrase(words + " Even at a steady speed the turbine drives it nowhere.", amounts)
     amounts["steady"] = Amount(steady, None, Kind.ENGINE_SPEED)
     words += (
-        " At a steady speed the turbine drives it from about {steady} on; the rest is the time that shaft,"
-        " charge and exhaust walls take while the engine gains speed."
+        " At a steady speed the turbine drives it from about {steady} on; what comes on top is the time that"
+        " shaft, charge and exhaust walls take while the engine gains speed."
     )
     return Phrase(words, amounts)
 

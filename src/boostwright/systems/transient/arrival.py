@@ -276,7 +276,7 @@ def _run(
 def _gate_of(setup: TransientSetup) -> Gate | None:
     """The gate's own force balance, in the shape in which a run takes it."""
     area = setup.gate_area
-    return None if area is None else lambda p: area(p.outlet, p.inlet, p.back)
+    return None if area is None else lambda p: area(p.plenum, p.outlet, p.inlet, p.back)
 
 
 def _start(

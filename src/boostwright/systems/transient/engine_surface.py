@@ -140,7 +140,7 @@ def engine_surface(
 ) -> EngineSurface:
     """Surface through the cycles at the points of `surface_points`.
 
-    engine: record. points, cycle: shape (rows s,). pulses: factors, one for all or shape (s,) or (s, rows).
+    engine: record. points, cycle: shape (rows s,). pulses: factors, one for all, or shape (s,) or (rows s,).
     The values kept are air/(N p T^-1/2 room), fuel/air, exhaust temperature, (torque + losses) N/air,
     friction mean pressure and the two pulse factors. Raises OutOfRange where a cycle gave no finite flow.
     Error: see the points held out in the tests.
@@ -162,7 +162,9 @@ def engine_surface(
     grid = [column.reshape(shape).T for column in (chi, fuel / air, heat, work, np.asarray(cycle.fmep))]
     for factor in (pulses.flow, pulses.power):
         column = np.asarray(factor, dtype=np.float64)
-        grid.append(np.broadcast_to(column[:, None] if column.ndim == 1 else column, shape[::-1]))
+        if column.ndim == 1:
+            column = column.reshape(shape).T if column.size == speed.size else column[:, None]
+        grid.append(np.broadcast_to(column, shape[::-1]))
     return EngineSurface(axis_n, axis_p, np.stack(grid), engine.displacement, engine.compression_ratio)
 
 

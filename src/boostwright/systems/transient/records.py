@@ -15,7 +15,8 @@ from boostwright.physics.driveline import RotatingMass
 __all__ = ["Arrival", "Car", "HeatLag", "Pull", "PullRequest", "Resized", "TransientSetup"]
 
 Array = NDArray[np.float64]
-GateArea = Callable[[Array, Array, Array], Array]
+GateArea = Callable[[Array, Array, Array, Array], Array]
+"""Effective area [m2] of plenum, compressor outlet, turbine inlet and turbine outlet pressure [Pa]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +81,7 @@ class TransientSetup:
     start_temperature_sd: float  # [K]
     top_speed: float  # of the crank; a pull ends there [rad/s]
     car: Car | None = None
-    gate_area: GateArea | None = None  # [m2] of compressor outlet, turbine inlet and outlet [Pa]; None: ideal
+    gate_area: GateArea | None = None  # by the gate's own force balance; None: control holds the goal exactly
     gate_time: float = 0.1  # lag of the gate [s]
     gate_band: float = 0.1  # of the boost, below the goal, in which ideal control takes back the surplus [-]
     arrived: float = 0.9  # share of the boost at which it counts as there [-]
