@@ -10,10 +10,12 @@ import numpy as np
 import pytest
 
 from boostwright.findings.case import Case, GoalLine
+from boostwright.findings.fuel_case import at, fuel_parts, fuel_spread, line_of
 from boostwright.findings.model import Verdict
 from boostwright.findings.worst import lines, worst, worst_number
 from boostwright.physics.fuel_vapour import blend_vapour_pressure
 from boostwright.systems.engine.idle import LightLoad
+from boostwright.systems.stated.fuel_side import fuel_side_of, uncertain_of
 from boostwright.views.numbers import fill
 from tests.findings.test_subjects import build, case, found, maybe
 from tests.labels import check
@@ -320,3 +322,24 @@ def test_vapour_in_the_rail_hangs_on_rail_pressure() -> None:
         return found("fuel.vapour_rail", case(given, extra={"light_loads": LIGHT})).probability or 0.0
 
     assert chance(2.0) < chance(2.5) < chance(4.0)
+
+
+# --------------------------------------------------------------------------------------------------- spread
+
+
+@check("limit", note="root of the mean squares of one-at-a-time changes, each worked out by itself")
+def test_the_spread_side_by_side_is_that_of_one_at_a_time() -> None:
+    short = plain(900) + '[pump]\nflow = "60 L/h"\nflow_pressure = "3 bar"\n'
+    given = case(build(rest=short))
+    there = worst(given, lambda line: line_of(fuel_parts(given), line).pump_margin)
+    assert there is not None
+    for name in ("duty", "pump_available", "difference", "feed_loss", "lam"):
+        total = 0.0
+        middle = float(getattr(at(fuel_parts(given), there), name)[0])
+        for path, value, sd in uncertain_of(given.build):
+            for moved in (value + sd, max(value - sd, 0.05 * value)):
+                here = at(fuel_side_of(given.build, {path: moved}), there)
+                total += 0.5 * (float(getattr(here, name)[0]) - middle) ** 2
+        spread = fuel_spread(given, lambda parts, name=name: getattr(at(parts, there), name))  # type: ignore[misc]
+        assert spread == pytest.approx(math.sqrt(total), rel=1e-5), name
+        assert spread > 0

@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from boostwright.findings.case import Case
 from boostwright.findings.stated_curve import stated_curve
@@ -51,7 +52,10 @@ def line_of(parts: FuelParts, line: Line) -> FuelLine:
 
 
 def at(parts: FuelParts, there: Worst, more_fuel: float = 1.0) -> FuelLine:
-    """The fuel side at one place only; arrays (1,). more_fuel: factor on the engine's need [-]."""
+    """The fuel side at one place only; arrays (1,), or as many as the parts hold.
+
+    more_fuel: factor on the engine's need [-].
+    """
     goal, i = there.goal, there.place
     flow = np.where(goal.settled, goal.result.fuel_flow, np.nan)
     return fuel_line(
@@ -65,23 +69,22 @@ def at(parts: FuelParts, there: Worst, more_fuel: float = 1.0) -> FuelLine:
     )
 
 
-def fuel_spread(case: Case, figure: Callable[[FuelParts], float], but: tuple[str, ...] = ()) -> float:
+def fuel_spread(case: Case, figure: Callable[[FuelParts], ArrayLike], but: tuple[str, ...] = ()) -> float:
     """Standard deviation of a figure of the fuel side, from that of everything that it rests on.
 
     Each uncertain value is moved by one standard deviation to both sides, the others left alone; the mean
-    square of the two changes is its share, so that a kink counts. but: values left out.
+    square of the two changes is its share, so that a kink counts. figure: from parts that may hold arrays
+    (m,), so many sets side by side, to the figure of each. but: values left out.
     """
-    build = case.build
-    middle = figure(fuel_parts(case))
-    total = 0.0
-    for path, value, sd in uncertain_of(build):
-        if path in but:
-            continue
-        for moved in (value + sd, max(value - sd, 0.05 * value)):
-            change = figure(fuel_side_of(build, {path: moved})) - middle
-            if math.isfinite(change):
-                total += 0.5 * change * change
-    return math.sqrt(total)
+    rows = [row for row in uncertain_of(case.build) if row[0] not in but]
+    moved = {}
+    for k, (path, value, sd) in enumerate(rows):
+        column = np.full(1 + 2 * len(rows), value)
+        column[1 + 2 * k], column[2 + 2 * k] = value + sd, max(value - sd, 0.05 * value)
+        moved[path] = column
+    figures = np.asarray(figure(fuel_side_of(case.build, moved)), dtype=np.float64)
+    change = np.broadcast_to(figures, (1 + 2 * len(rows),)) - figures.flat[0]
+    return math.sqrt(0.5 * float(np.sum(change[np.isfinite(change)] ** 2)))
 
 
 def number(case: Case, field: str) -> tuple[float, float]:

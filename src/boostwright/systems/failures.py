@@ -78,8 +78,8 @@ def sagged(parts: FuelParts, volts: float) -> FuelParts:
     """The fuel side with so many volts less at the pump and at the injectors."""
     return replace(
         parts,
-        pump_voltage=max(parts.pump_voltage - volts, 0.0),
-        injectors=replace(parts.injectors, voltage=max(parts.injectors.voltage - volts, 1.0)),
+        pump_voltage=np.maximum(parts.pump_voltage - volts, 0.0),
+        injectors=replace(parts.injectors, voltage=np.maximum(parts.injectors.voltage - volts, 1.0)),
     )
 
 

@@ -6,7 +6,7 @@ Pressures that are not called a difference are absolute. Flows of a pump are vol
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import NamedTuple
 
 import numpy as np
@@ -80,7 +80,10 @@ class Lines:
 
 @dataclass(frozen=True, slots=True)
 class FuelParts:
-    """Everything between tank and intake valve, and the fuel itself."""
+    """Everything between tank and intake valve, and the fuel itself.
+
+    A number of any of these records may be an array (n,): then so many sets are worked out side by side.
+    """
 
     injectors: Injectors
     pump: PumpCurve
@@ -121,9 +124,19 @@ class IdleRail(NamedTuple):
     dead_time: Array  # [s]
 
 
-def _arrays(*values: ArrayLike) -> tuple[Array, ...]:
-    """All of one shape (n,)."""
-    return tuple(np.broadcast_arrays(*(np.atleast_1d(np.asarray(v, dtype=np.float64)) for v in values)))
+def _arrays(parts: FuelParts, *values: ArrayLike) -> tuple[Array, ...]:
+    """All of one shape (n,), that of the values or, where the parts are many sets side by side, of those."""
+    sizes = (parts.injectors, parts.pump, parts.regulator, parts.lines, parts)
+    many = [np.shape(v) for size in sizes for v in _fields(size) if isinstance(v, np.ndarray)]
+    shape = np.zeros(np.broadcast_shapes((1,), *many))
+    wide = [np.asarray(v, dtype=np.float64) for v in values]
+    return tuple(np.broadcast_arrays(*(np.atleast_1d(v) for v in wide), shape))[:-1]
+
+
+def _fields(record: object) -> list[object]:
+    if isinstance(record, tuple):
+        return list(record)
+    return [getattr(record, field.name) for field in fields(record)]  # type: ignore[arg-type]
 
 
 def _feed_loss(parts: FuelParts, flow: Array) -> Array:
@@ -189,7 +202,7 @@ def fuel_line(
     how lean. NaN in, NaN out.
     """
     wanted, plenum, omega, ambient, lam_set = _arrays(
-        fuel_flow, plenum_pressure, speed, ambient_pressure, lam
+        parts, fuel_flow, plenum_pressure, speed, ambient_pressure, lam
     )
     good = np.isfinite(wanted) & np.isfinite(plenum) & np.isfinite(omega) & (wanted > 0.0)
     wanted = np.where(good, wanted, 1.0e-6)
@@ -266,16 +279,14 @@ def _sagged(parts: FuelParts, need: Array, meant: Array, boost: Array, available
     short = (available < need) & (meant > 0.0)
     if not short.any():
         return meant
-    wanted, full, against = need[short], meant[short], boost[short]
 
     def surplus(difference: Array) -> Array:
-        taken = wanted * np.sqrt(np.maximum(difference, 0.0) / full)
-        gauge = difference + against + _feed_loss(parts, taken)
-        return pump_flow(parts.pump, gauge, parts.pump_voltage) - taken
+        taken = need * np.sqrt(np.maximum(difference, 0.0) / np.maximum(meant, 1.0))
+        gauge = difference + boost + _feed_loss(parts, taken)
+        given = pump_flow(parts.pump, gauge, parts.pump_voltage)
+        return np.where(short, given - taken, meant - difference)  # elsewhere the root is `meant` itself
 
-    difference = np.array(meant)
-    difference[short] = _root(surplus, np.zeros_like(full), full, "The sagging rail")
-    return difference
+    return np.where(short, _root(surplus, np.zeros_like(meant), meant, "The sagging rail"), meant)
 
 
 def idle_rail(
@@ -286,7 +297,7 @@ def idle_rail(
     Arguments as in `fuel_line`. Where the open regulator and the return line take more pressure at that flow
     than the regulator is set to, the rail climbs until pump, seat and line agree.
     """
-    taken, plenum, ambient = _arrays(fuel_flow, plenum_pressure, ambient_pressure)
+    taken, plenum, ambient = _arrays(parts, fuel_flow, plenum_pressure, ambient_pressure)
     regulator, injectors = parts.regulator, parts.injectors
     engine = taken / parts.density
     in_tank = regulator.reference is Reference.TANK

@@ -28,7 +28,6 @@ __all__ = ["closed_loop", "meter_range", "table_top", "throttle"]
 
 _AIR_SD = 0.09  # of the computed air with class breathing; see findings.fuel_case
 _TORQUE_SD = 0.08  # of a computed boosted torque (judgement)
-_WEATHER_SD = 1.5e3  # of the outside air from day to day [Pa] (common practice, no source)
 
 
 def _record(case: Case, field: str, reason: str) -> LimitRecord:
@@ -87,32 +86,35 @@ def table_top(rule: Rule, case: Case) -> Finding | None:
     "Closed loop under boost",
     asks="Does the controller leave closed loop before boost begins?",
     demand="stated manifold pressure above which it leaves closed loop",
-    capacity="outside air of the lowest barometer, where boost begins",
+    capacity="plenum pressure up to which lambda 1 does no harm",
     harm=Harm.SEVERE,
     harm_words="it holds lambda 1 at full boost, and that melts pistons",
     sense=Sense.AT_MOST,
+    limits=("closed_loop_top",),
 )
 def closed_loop(rule: Rule, case: Case) -> Finding | None:
-    """p_leave against p_ambient of the thinnest day; silent when it is not stated."""
+    """p_leave against the limit; silent when it is not stated or when no line was matched."""
     leaves = case.amount("controller.closed_loop_below", Kind.PRESSURE_ABSOLUTE, "closed loop up to")
-    found = worst_number(case, lambda line: np.full(line.goal.speed.shape, -line.ambient_pressure))
+    found = worst_number(case, lambda line: line.goal.plenum_pressure)
     if leaves is None or found is None:
         return None
-    lowest, there = -found[0], found[1]
-    top = float(np.nanmax(there.goal.plenum_pressure))
+    top, there = found
+    limit = case.limits["closed_loop_top"]
     amounts = {
-        "wanted": Amount(float(np.nanmin(there.goal.lam)), None, Kind.RATIO),
+        "wanted": Amount(float(there.goal.lam[there.place]), None, Kind.RATIO),
         "top": Amount(min(leaves.value, top), None, Kind.PRESSURE_ABSOLUTE),
-        "below": Amount(lowest - 2.0 * _WEATHER_SD - 5.0e3, None, Kind.PRESSURE_ABSOLUTE),
+        "most": Amount(top, None, Kind.PRESSURE_ABSOLUTE),
+        "below": Amount(limit.amount.value - 2.0 * (limit.amount.sd or 0.0), None, Kind.PRESSURE_ABSOLUTE),
     }
     return rule.finding(
         Amount(leaves.value, leaves.sd or 0.0, leaves.kind, "closed loop up to"),
-        Amount(lowest, _WEATHER_SD, Kind.PRESSURE_ABSOLUTE, "outside air, where boost begins"),
-        LimitRecord("computed", "the air of the place", "Above it the engine is under boost."),
+        limit.amount,
+        limit,
         place=Place(there.speed, "wherever there is boost"),
         corner=there.corner,
         cause=Phrase(
-            "In closed loop it trims the mixture to lambda 1, up to {top}; boost here wants {wanted}.",
+            "In closed loop it trims the mixture to lambda 1, up to {top}; the match reaches {most}, where"
+            " {wanted} is wanted.",
             amounts,
         ),
         remedy=Phrase("Let it leave closed loop at {below} or below, and by throttle as well.", amounts),

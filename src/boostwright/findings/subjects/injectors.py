@@ -46,7 +46,7 @@ def duty(rule: Rule, case: Case) -> Finding | None:
     here, turns = at(parts, there), 4.0 * math.pi / there.speed
     follows = parts.regulator.reference is Reference.MANIFOLD
     held = float(here.set_difference[0])
-    share = _shares(here, turns)[0]
+    share = float(_shares(here, turns)[0][0])
     relative = math.hypot(
         fuel_flow_sd(case, there),
         fuel_spread(case, lambda p: _shares(at(p, there), turns)[0]) / share,
@@ -57,7 +57,7 @@ def duty(rule: Rule, case: Case) -> Finding | None:
     flow, rated, rail = parts.injectors.flow, parts.injectors.rated_difference, parts.regulator.pressure
     # the size is for a rail that follows the plenum: the regulator comes first
     mended = replace(parts, regulator=replace(parts.regulator, reference=Reference.MANIFOLD))
-    share_then, dead_then = _shares(at(mended, there), turns)
+    share_then, dead_then = (float(v[0]) for v in _shares(at(mended, there), turns))
     size = flow * share_then / _sure_share(limit.amount, dead_then, relative, dead_sd)
     amounts = {
         "fuel": Amount(float(there.goal.result.fuel_flow[there.place]), None, Kind.MASS_FLOW),
@@ -105,9 +105,9 @@ def duty(rule: Rule, case: Case) -> Finding | None:
     )
 
 
-def _shares(here: FuelLine, turns: float) -> tuple[float, float]:
+def _shares(here: FuelLine, turns: float) -> tuple[np.ndarray, np.ndarray]:
     """Open time and dead time over two turns [-]."""
-    return float(here.open_time[0]) / turns, float(here.dead_time[0]) / turns
+    return here.open_time / turns, here.dead_time / turns
 
 
 def _sure_share(limit: Amount, dead: float, relative_sd: float, dead_sd: float) -> float:
@@ -155,11 +155,16 @@ def smallest_pulse(rule: Rule, case: Case) -> Finding | None:
             these, light.fuel_flow * more, light.speed, light.plenum_pressure, case.ambient_pressure
         )
 
+    def one(these: FuelParts) -> np.ndarray:
+        return idle_pulse(
+            these, light.fuel_flow[i], light.speed[i], light.plenum_pressure[i], case.ambient_pressure
+        )
+
     own = pulses(parts)
     i = int(np.argmin(own))
     value = float(own[i])
     by_fuel = float(pulses(parts, 1.0 + _IDLE_SD)[i]) - value
-    sd = math.hypot(by_fuel, fuel_spread(case, lambda p: float(pulses(p)[i])))
+    sd = math.hypot(by_fuel, fuel_spread(case, one))
     limit = case.limits["smallest_pulse"]
     dead = float(pulses(parts, 1e-6)[i])
     net = value - dead

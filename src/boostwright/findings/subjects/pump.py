@@ -41,7 +41,7 @@ def pump(rule: Rule, case: Case) -> Finding | None:
     delivers, need = float(here.pump_available[0]), float(here.need[0])
     capacity = Amount(
         delivers,
-        fuel_spread(case, lambda p: float(at(p, there).pump_available[0]), but=("fuel.density",)),
+        fuel_spread(case, lambda p: at(p, there).pump_available, but=("fuel.density",)),
         Kind.VOLUME_FLOW,
         "what the pump delivers there",
     )

@@ -65,8 +65,8 @@ def rail_reference(rule: Rule, case: Case) -> Finding | None:
     boost_sd = float(there.goal.boost_sd[there.place])
     follows = parts.regulator.reference is Reference.MANIFOLD
 
-    def fall(p: FuelParts) -> float:
-        return 1.0 - float(at(p, there).set_difference[0]) / p.regulator.pressure
+    def fall(p: FuelParts) -> np.ndarray:
+        return np.asarray(1.0 - at(p, there).set_difference / p.regulator.pressure)
 
     sd = math.hypot(fuel_spread(case, fall), 0.0 if follows else boost_sd / rail)
     boost = float(there.goal.plenum_pressure[there.place]) - there.line.ambient_pressure
@@ -125,11 +125,11 @@ def idle_pressure(rule: Rule, case: Case) -> Finding | None:
     def rail(p: FuelParts) -> IdleRail:
         return idle_rail(p, light.fuel_flow[0], light.plenum_pressure[0], case.ambient_pressure)
 
-    def rise(p: FuelParts) -> float:
+    def rise(p: FuelParts) -> np.ndarray:
         found = rail(p)
-        return float(found.overrun[0] / found.set_difference[0])
+        return np.asarray(found.overrun / found.set_difference)
 
-    own, value = rail(parts), rise(parts)
+    own, value = rail(parts), float(rise(parts)[0])
     seat, back = _bores(case, parts, light.fuel_flow[0], light.plenum_pressure[0])
     amounts = {
         "surplus": Amount(float(own.return_flow[0]), None, Kind.VOLUME_FLOW),
@@ -215,7 +215,7 @@ def feed_line(rule: Rule, case: Case) -> Finding | None:
     return rule.finding(
         Amount(
             value,
-            fuel_spread(case, lambda p: float(at(p, there).feed_loss[0])),
+            fuel_spread(case, lambda p: at(p, there).feed_loss),
             Kind.PRESSURE_DIFFERENCE,
             "taken by filter and feed line",
         ),

@@ -196,12 +196,12 @@ def _strays(case: Case, change: Callable[[FuelParts], FuelParts], there: Worst) 
     """Standard deviation of the mixture that a failure makes: of the engine's need, and of all parts."""
     wanted = float(there.goal.lam[there.place])
 
-    def mixture(parts: FuelParts, more: float = 1.0) -> float:
+    def mixture(parts: FuelParts, more: float = 1.0) -> np.ndarray:
         here = at(change(parts), there, more)
-        return wanted * math.sqrt(float(here.set_difference[0]) / max(float(here.difference[0]), 1.0e3))
+        return np.asarray(wanted * np.sqrt(here.set_difference / np.maximum(here.difference, 1.0e3)))
 
     own = fuel_parts(case)
-    by_need = mixture(own, 1.0 + fuel_flow_sd(case, there)) - mixture(own)
+    by_need = float((mixture(own, 1.0 + fuel_flow_sd(case, there)) - mixture(own))[0])
     return math.hypot(by_need, fuel_spread(case, mixture))
 
 

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from typing import Final
+from typing import Any, Final
+
+import numpy as np
 
 from boostwright.build.document import Build
 from boostwright.physics.fuel_line import Reference
@@ -37,16 +39,20 @@ _QUANTITIES: Final = (
 )
 
 
-def fuel_side_of(build: Build, instead: Mapping[str, float] | None = None) -> FuelParts:
-    """The fuel side; ``instead`` puts other SI values in place of some fields or of the two model names."""
+def fuel_side_of(build: Build, instead: Mapping[str, Any] | None = None) -> FuelParts:
+    """The fuel side.
+
+    instead: other SI values in place of some fields or of the two model names; arrays (n,) for so many sets
+    side by side.
+    """
     other = instead or {}
 
-    def number(path: str) -> float:
-        return float(other[path]) if path in other else build.number(path)
+    def number(path: str) -> Any:
+        return other[path] if path in other else build.number(path)
 
     rail, density = number("regulator.pressure"), number("fuel.density")
     relief = build.get("pump.shut_off_pressure")
-    stall = max(float(other.get(STALL, STALL_PRESSURE)), 1.2 * build.number("pump.flow_pressure"))
+    stall = np.maximum(other.get(STALL, STALL_PRESSURE), 1.2 * build.number("pump.flow_pressure"))
     return FuelParts(
         injectors=Injectors(
             count=build.count("injectors.count"),
@@ -63,13 +69,13 @@ def fuel_side_of(build: Build, instead: Mapping[str, float] | None = None) -> Fu
             build.number("pump.flow_voltage"),
             stall_pressure=stall,
             relief_pressure=math.inf if relief is None else float(relief.value),
-            voltage_exponent=float(other.get(VOLTS_POWER, VOLTAGE_EXPONENT)),
+            voltage_exponent=other.get(VOLTS_POWER, VOLTAGE_EXPONENT),
         ),
         pump_voltage=number("pump.voltage"),
         regulator=Regulator(
             reference=Reference(build.words("regulator.reference")),
             pressure=rail,
-            droop=max(number("regulator.droop"), 0.0),
+            droop=np.maximum(number("regulator.droop"), 0.0),
             seat_area=SEAT_COEFFICIENT * 0.25 * math.pi * number("regulator.seat_bore") ** 2,
         ),
         lines=Lines(
