@@ -422,3 +422,37 @@ def test_spring_for_an_even_boost() -> None:
     highest = answers.boost_spring_only.max()
     held = held_pressure(replace(large, bench_crack=float(answers.spring_for_even[-1])), line(), P0)
     assert held.pressure[-1] - P0 == pytest.approx(highest, rel=1e-6)
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.floats(10e3, 200e3), st.floats(0.010, 0.070), st.floats(0.020, 0.120), st.floats(0.002, 0.030),
+    st.floats(0.008, 0.080), st.floats(0.008, 0.080), st.floats(0.5e3, 60e3), st.sampled_from(list(Control)),
+    st.sampled_from(list(Tap)), st.floats(105e3, 250e3),
+)  # fmt: skip
+def test_any_gate_that_can_be_stated_is_answered(
+    crack: float, port: float, diaphragm: float, travel: float, rod: float, valve: float, rate: float,
+    control: Control, tap: Tap, goal: float,
+) -> None:  # fmt: skip
+    """The ends of what a build file takes, in any mixture: numbers or a status, in their order."""
+    gate = Gate(
+        crack, 0.97 * np.pi / 4 * diaphragm**2, port, travel, GateFlow(0.7, 0.85), rate=rate, area_fall=0.1,
+        rod_arm=rod, valve_arm=valve, control=control, gain=0.9, dead=0.075, full=0.875, tap=tap,
+        spread=GateSpread(bench_crack=5e3, port_diameter=5e-4, curtain=0.08),
+    )  # fmt: skip
+    answers = gate_answers(gate, line(), P0, goal, needed_sd=28e-6)
+    for boost_of in (
+        answers.boost_spring_only,
+        answers.boost_control_top,
+        answers.boost_gate_open,
+        answers.boost_held,
+    ):
+        assert np.isfinite(boost_of).all()
+        assert np.all((boost_of >= 10e3 - 1) & (boost_of <= 160e3 + 1))
+    assert np.all(answers.boost_gate_open <= answers.boost_spring_only + 1.0)
+    assert np.all(answers.boost_spring_only <= answers.boost_control_top + 1.0)
+    assert np.all((answers.gate_area >= 0) & (answers.gate_area <= answers.gate_area_most * (1 + 1e-9)))
+    assert np.all(answers.boost_spring_only_sd >= 0)
+    assert np.all(answers.boost_fall >= 0)
+    duty = answers.gate_duty[np.isfinite(answers.gate_duty)]
+    assert np.all((duty >= 0) & (duty <= 1))
