@@ -45,6 +45,7 @@ FEWEST_POINTS: Final = 12
 _FULL_LINES, _FULL_POINTS = 4, 20  # from here on with the quadratic terms
 _SURFACE_POINTS: Final = 40  # with efficiency, before a surface may be fitted
 _FEWEST_EFFICIENCIES: Final = 6
+_STEEP: Final = 0.8  # of the head at the line's top: below, the line falls steeply
 _NO_HEAD: Final = 0.05  # of the largest head: below, head over efficiency says nothing of the work
 
 _SCALE: Final = 0.02  # of the robust loss: residuals above it count less and less
@@ -98,7 +99,7 @@ class FitReport(NamedTuple):
     ratio_worst: float  # the same, largest
     head_rms: float  # relative, of the pressure ratio less one, steep ends left out
     flow_rms: float  # relative, of the flow on steep ends; 0 where there are none
-    efficiency_rms: float  # absolute; NaN where no efficiency was fitted
+    efficiency_rms: float  # absolute, steep ends left out; NaN where no efficiency was fitted
     efficiency_worst: float
     held_back: tuple[
         float, float
@@ -288,7 +289,8 @@ def _with_efficiency(bare: PointsMap, sample: _Efficiencies) -> tuple[PointsMap,
         work = _linear_work(terms_a, phi[out], mach[out])
         wrong_a[out] = np.clip(head[out] / work, 0.0, bare.best_efficiency) - eta[out]
         wrong_b[out] = terms[out] @ _fit_surface(terms[rest], eta[rest]) - eta[out]
-    held_back = (_rms(wrong_a), _rms(wrong_b))
+    flat = head >= _STEEP * line.head
+    held_back = (_rms(wrong_a[flat]), _rms(wrong_b[flat]))
     if held_back[1] > _BETTER * held_back[0]:
         return linear, held_back
     surface = tuple(float(c) for c in _fit_surface(terms, eta))
@@ -341,10 +343,13 @@ def _report(
     ratio = pressure_ratio_of_head(on_line, mach)
     wrong = ratio / points.pressure_ratio - 1.0
     off = np.abs(radial) > _OUTLIER
-    steep = on_line < 0.8 * speed_line(fitted.form, mach).head
+    steep = on_line < _STEEP * speed_line(fitted.form, mach).head
     flat = ~steep & ~off
     head_wrong = (ratio - points.pressure_ratio) / np.maximum(points.pressure_ratio - 1.0, 0.02)
-    eta_wrong = fitted(sample.phi, sample.mach).eta - sample.eta
+    # At a given flow and speed a steep end has any head, so its efficiency there says nothing of the fit.
+    line = speed_line(fitted.form, sample.mach)
+    flat_sample = line_head(line, sample.phi) >= _STEEP * line.head
+    eta_wrong = (fitted(sample.phi, sample.mach).eta - sample.eta)[flat_sample]
     lam = sample.psi / sample.eta
     straight = _linear_work(fitted.work, sample.phi, sample.mach) if lam.size else lam
     nothing = float("nan")
