@@ -248,6 +248,10 @@ def _factors(
 
     p_mean = mean(p) / tables.halves
     m_mean, P_mean, g_mean = mean(m), mean(power), mean(past)
+    # the integration's own mass is exact; the sums over its nodes are scaled to it
+    passed = results[:, X.out_mass] / np.sum(tables.width) * points.omega
+    scale = passed / (m_mean + np.where(gate > 0, g_mean, 0.0))
+    m_mean, P_mean, g_mean = scale * m_mean, scale * P_mean, scale * g_mean
     steady = flow_through(turbine, p_mean, T3, p4, exhaust)
     at_mean = work_of(turbine, m_mean, p_mean / p4, T3, shaft, exhaust)
     g_steady = nozzle_flow(np.where(gate > 0, gate, 1e-6), p_mean, T3, p4, exhaust.R, exhaust.gamma(T3))

@@ -141,7 +141,7 @@ def pulses(state, start, tab, pts, tolerance, limit, results, trace):
     k2 = np.zeros(base + N_TOTAL)
     z = np.zeros(base + N_TOTAL)
     T = np.zeros(K + H)
-    W = np.zeros((8, K + H))
+    W = np.zeros((10, K + H))
     for q in range(state.shape[0]):
         s = state[q]
         if not s[2 * K] > 0.0:

@@ -31,7 +31,7 @@ __all__ = [
 
 Array = NDArray[np.float64]
 
-ROUND = 1.0e-4
+ROUND = 2.0e-5
 """1 - (p4/p3)^k below which the turbine's square root at equal pressures is rounded off [-]."""
 N_TOTAL = 5
 
@@ -162,10 +162,11 @@ def swallowing(conductance, p, RT, p4, exponent):
 def rates(i, stage, linear, y, f, T, W, tab, pt):
     """Rates per radian of state ``y`` into ``f`` at node ``i`` plus ``stage`` of the interval.
 
-    ``T``: temperatures, guess and answer: slots, then halves. ``W`` (8, slots + halves): what the implicit
+    ``T``: temperatures, guess and answer: slots, then halves. ``W`` (10, slots + halves): what the implicit
     part needs, filled where ``linear``. Rows for a slot: slope of a valve's flow on the cylinder's pressure,
     on the manifold's, enthalpy that goes into the manifold, enthalpy that leaves the cylinder, dp/dm, dp/dU,
-    wall heat per kelvin. Rows for a half: slope of what leaves it, its cp, its enthalpy, -, dp/dm, dp/dU, and
+    wall heat per kelvin. Rows for a half: slope of what leaves it, its cp, its enthalpy, slope
+    and enthalpy of what leaks from one half to the other, dp/dm, dp/dU, and
     at any stage its pressure and enthalpy.
     """
     K = tab.slots
@@ -202,9 +203,12 @@ def rates(i, stage, linear, y, f, T, W, tab, pt):
         a = 0 if pa >= pb else 1
         RT = R * T[K + a]
         g = W[1, K + a] / (W[1, K + a] - R)
-        psi, _ = nozzle(min(pa, pb) / high, g)
+        psi, psi_x = nozzle(min(pa, pb) / high, g)
         leak = pt.leak * high / math.sqrt(RT) * psi * w
         b = 1 - a
+        if linear:
+            W[3, K] = -pt.leak / math.sqrt(RT) * psi_x * w
+            W[3, K + 1] = W[7, K + a]
         f[2 * K + a] -= leak
         f[2 * K + b] += leak
         f[2 * K + H + a] -= leak * W[7, K + a]
@@ -284,7 +288,29 @@ def implicit(r, c, W, K, H):
             into = c * (W[4, K + a] + W[2, j] * W[5, K + a])
             lift += into * W[0, j] * per * (W[4, j] * r[j] + W[5, j] * r[K + j])
             drag -= into * W[1, j] * per
-        dp = lift / drag
+        W[8, K + a] = lift
+        W[9, K + a] = drag
+    if H == 2:  # what leaks from half 0 to half 1 as their pressures part
+        s = c * W[3, K]
+        h = W[3, K + 1]
+        e0 = s * (W[4, K] + h * W[5, K])
+        e1 = s * (W[4, K + 1] + h * W[5, K + 1])
+        d0 = W[9, K] + e0
+        d1 = W[9, K + 1] + e1
+        det = d0 * d1 - e0 * e1
+        p0 = (W[8, K] * d1 + e0 * W[8, K + 1]) / det
+        p1 = (W[8, K + 1] * d0 + e1 * W[8, K]) / det
+        W[8, K] = p0
+        W[8, K + 1] = p1
+        q = s * (p0 - p1)
+        r[2 * K] -= q
+        r[2 * K + 1] += q
+        r[2 * K + H] -= q * h
+        r[2 * K + H + 1] += q * h
+    else:
+        W[8, K] /= W[9, K]
+    for a in range(H):
+        dp = W[8, K + a]
         out = c * W[0, K + a] * dp
         r[2 * K + a] -= out
         r[2 * K + H + a] -= out * W[2, K + a]
