@@ -1,0 +1,159 @@
+"""Builds to plant faults in: the sound demos and three more of other sizes. All invented."""
+
+from __future__ import annotations
+
+from boostwright.library import read_text
+
+__all__ = ["SOUND_BUILDS"]
+
+_FORM = """
+[build]
+name = "{name}"
+
+[goal]
+boost = "{boost} bar"
+power = "{power} kW"
+boost_by = "{by} rpm"
+
+[engine]
+source = "measured"
+class = "{kind}"
+cylinders = {cylinders}
+bore = "{bore} mm"
+stroke = "{stroke} mm"
+displacement = "{litres} L"
+compression_ratio = "{ratio} +/- 0.2"
+speed_limit = "{limit} rpm"
+valve_gear = "direct"
+pistons = "forged"
+rods = "forged"
+compression_pressure = "{compression} bar"
+leak_down = "{leak} %"
+oil_pressure_idle = "1.6 bar"
+oil_pressure_3000 = "4.2 bar"
+
+[fuel]
+source = "maker"
+octane = "98 RON"
+motor_octane = "88 MON"
+poorest_octane = "98 RON"
+ethanol = "5 %"
+lambda_boost = "0.80 lambda"
+
+[place]
+source = "measured"
+altitude = "{altitude} m"
+temperature = "20 degC"
+
+[turbo]
+source = "measured"
+compressor_inducer = "{inducer} mm"
+compressor_exducer = "{exducer} mm"
+turbine_inducer = "{turbine} mm"
+turbine_exducer = "{outlet} mm"
+turbine_housing = "{housing} in"
+condition = "used"
+axial_play = "0.05 mm"
+speed_limit = "{shaft} rpm"
+housing_material = "ni-resist"
+
+[wastegate]
+source = "measured"
+type = "internal"
+spring = "{spring} bar"
+valve_diameter = "{gate} mm"
+control = "solenoid"
+
+[cooler]
+source = "maker"
+type = "air"
+effectiveness = "72 %"
+pressure_loss = "3 kPa"
+ducted = true
+
+[pipes]
+source = "measured"
+bore = "{pipe} mm"
+length = "2.2 m"
+bends = 5
+filter_loss = "1.5 kPa"
+
+[manifold]
+source = "maker"
+kind = "cast"
+material = "ni-resist"
+
+[exhaust]
+source = "measured"
+bore = "{exhaust} mm"
+back_pressure = "14 kPa"
+stock_back_pressure = "24 kPa"
+
+[injectors]
+source = "maker"
+count = {cylinders}
+flow = "{injector} cc/min"
+flow_pressure = "3 bar"
+test_fluid = "heptane"
+dead_time = "0.9 ms"
+condition = "new"
+
+[pump]
+source = "measured"
+flow = "{pump} L/h"
+flow_pressure = "3.6 bar"
+flow_voltage = "13.2 V"
+voltage = "13.1 V"
+
+[regulator]
+source = "measured"
+pressure = "3.0 bar"
+reference = "manifold"
+line_bore = "{line} mm"
+
+[controller]
+sensor_fault = "limits"
+load = "speed-density"
+boost_cut = "{cut} kPa"
+speed_cut = "{limit} rpm"
+table_top = "220 kPa"
+timing_error = {{ value = "0.5 deg", source = "measured" }}
+knock_sensor = true
+
+[pressure_sensor]
+source = "maker"
+highest = "250 kPa"
+lowest = "20 kPa"
+tap = "plenum"
+"""
+
+_ENGINES = (
+    {
+        "name": "Three of one litre", "boost": 0.4, "power": 65, "by": 3800, "kind": "four-valve",
+        "cylinders": 3, "bore": 75.5, "stroke": 80.0, "litres": "1.07", "ratio": 9.2, "limit": 6200,
+        "compression": "12.9 13.0 12.9", "leak": "6 5 6", "altitude": 120, "inducer": 33.5, "exducer": 44.5,
+        "turbine": 41, "outlet": 36, "housing": 0.48, "shaft": 230000, "spring": 0.3, "gate": 22, "pipe": 46,
+        "exhaust": 54, "injector": 340, "pump": 130, "line": 8, "cut": 156,
+    },
+    {
+        "name": "Old two-valve four", "boost": 0.4, "power": 90, "by": 3800, "kind": "two-valve",
+        "cylinders": 4, "bore": 84.0, "stroke": 86.0, "litres": "1.91", "ratio": 8.6, "limit": 5800,
+        "compression": "11.6 11.7 11.6 11.6", "leak": "7 6 7 6", "altitude": 250, "inducer": 42.5,
+        "exducer": 56.5, "turbine": 52, "outlet": 46, "housing": 0.72, "shaft": 180000, "spring": 0.3,
+        "gate": 27, "pipe": 57, "exhaust": 63, "injector": 430, "pump": 215, "line": 8, "cut": 152,
+    },
+    {
+        "name": "Straight six", "boost": 0.35, "power": 150, "by": 3800, "kind": "four-valve",
+        "cylinders": 6, "bore": 82.0, "stroke": 79.0, "litres": "2.50", "ratio": 9.0, "limit": 6000,
+        "compression": "12.5 12.6 12.5 12.5 12.6 12.5", "leak": "6 6 5 6 7 6",
+        "altitude": 60, "inducer": 49.5,
+        "exducer": 66.0, "turbine": 62, "outlet": 55, "housing": 0.92, "shaft": 155000, "spring": 0.26,
+        "gate": 34, "pipe": 64, "exhaust": 76, "injector": 400, "pump": 290, "line": 9, "cut": 150,
+    },
+)  # fmt: skip
+
+SOUND_BUILDS: dict[str, str] = {
+    "sound": read_text("builds/sound.toml"),
+    "highland": read_text("builds/highland.toml"),
+    **{str(engine["name"]): _FORM.format(**engine) for engine in _ENGINES},
+}

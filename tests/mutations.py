@@ -1,0 +1,343 @@
+"""Single faults: where each is planted, how large it may be, and which findings must see it.
+
+A kind names a field, how a harmful value is drawn for it, the findings of which one must raise its voice,
+and the beginnings of those that may break along with it because the fault is theirs too. Which finding
+belongs to which fault is decided here, before anything is computed.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from boostwright.build.document import Build
+
+__all__ = ["KINDS", "Kind", "Mutation", "plant", "planted_text"]
+
+Rng = np.random.Generator
+Draw = Callable[[Build, Rng], str | None]  # what to write instead; None takes the line out
+
+ENGINE_AND_TURBO = (
+    "turbo.",
+    "boost.",
+    "knock.",
+    "exhaust.",
+    "strength.",
+    "charge.",
+    "goal.",
+    "failure.",
+    "fuel.octane",
+)
+FUEL = ("fuel.", "failure.voltage", "failure.pump")
+CUTS = ("boost.cut", "sensor.", "controller.", "failure.")
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """One kind of fault."""
+
+    field: str  # section.name
+    draw: Draw
+    found_by: tuple[str, ...]  # one of these must warn
+    related: tuple[str, ...] = ()  # beginnings of codes that may break too
+    computed: bool = False  # whether cycle and match must run again
+    name: str = ""
+
+    @property
+    def label(self) -> str:
+        """What the fault is, for a message."""
+        return self.name or self.field
+
+
+@dataclass(frozen=True, slots=True)
+class Mutation:
+    """One fault planted in one build."""
+
+    build: str
+    kind: Kind
+    value: str | None
+    text: str  # the whole file
+
+
+def _between(low: float, high: float, unit: str, digits: int = 3) -> Draw:
+    return lambda _, rng: f'"{_figure(rng.uniform(low, high), digits)} {unit}"'
+
+
+def _figure(value: float, digits: int = 3) -> str:
+    return f"{float(f'{value:.{digits}g}'):.10g}"
+
+
+def _fixed(text: str | None) -> Draw:
+    return lambda _build, _rng: text
+
+
+def _scaled(field: str, low: float, high: float, unit: str, si: float, digits: int = 3) -> Draw:
+    """The value of a field times a factor, in a unit that is `si` times the SI one."""
+
+    def draw(build: Build, rng: Rng) -> str:
+        return f'"{_figure(build.number(field) / si * rng.uniform(low, high), digits)} {unit}"'
+
+    return draw
+
+
+def _one_cylinder(field: str, low: float, high: float, unit: str, si: float) -> Draw:
+    """A row of readings with one cylinder off by a factor."""
+
+    def draw(build: Build, rng: Rng) -> str:
+        values = [v / si for v in build.numbers(field)]
+        values[int(rng.integers(len(values)))] *= rng.uniform(low, high)
+        return f'"{" ".join(_figure(v) for v in values)} {unit}"'
+
+    return draw
+
+
+def _wheels(low: float, high: float) -> Draw:
+    """Inducer and exducer of the compressor, both times one factor."""
+
+    def draw(build: Build, rng: Rng) -> str:
+        factor = rng.uniform(low, high)
+        inducer = 1e3 * factor * build.number("turbo.compressor_inducer")
+        exducer = 1e3 * factor * build.number("turbo.compressor_exducer")
+        return f'"{_figure(inducer, 4)} mm"\ncompressor_exducer = "{_figure(exducer, 4)} mm"'
+
+    return draw
+
+
+def _over_boost(low: float, high: float, field_unit: str) -> Draw:
+    """An absolute pressure [kPa] that lies so far between the outside air and the boost asked for."""
+
+    def draw(build: Build, rng: Rng) -> str:
+        pressure = build.barometer + build.number("goal.boost") * rng.uniform(low, high)
+        return f'"{_figure(pressure / 1e3)} {field_unit}"'
+
+    return draw
+
+
+def _stiffer(low: float, high: float) -> Draw:
+    """A spring that opens so much above the boost asked for [bar]."""
+
+    def draw(build: Build, rng: Rng) -> str:
+        return f'"{_figure(build.number("goal.boost") / 1e5 + rng.uniform(low, high))} bar"'
+
+    return draw
+
+
+KINDS: tuple[Kind, ...] = (
+    # fuel
+    Kind(
+        "injectors.flow",
+        _scaled("injectors.flow", 0.35, 0.55, "cc/min", 1e-6 / 60),
+        ("fuel.injector_duty",),
+        FUEL,
+    ),
+    Kind(
+        "injectors.dead_time", _between(2.4, 3.0, "ms"), ("fuel.injector_duty", "fuel.smallest_pulse"), FUEL
+    ),
+    Kind("pump.flow", _scaled("pump.flow", 0.20, 0.42, "L/h", 1e-3 / 3600), ("fuel.pump_flow",), FUEL),
+    Kind("pump.voltage", _between(7.5, 9.0, "V"), ("fuel.pump_flow",), FUEL),
+    Kind("regulator.pressure", _between(1.2, 1.6, "bar"), ("fuel.injector_duty",), (*FUEL,)),
+    Kind("regulator.reference", _fixed('"atmosphere"'), ("fuel.rail_reference", "fuel.injector_duty"), FUEL),
+    Kind("regulator.line_bore", _between(2.5, 3.4, "mm"), ("fuel.feed_line", "fuel.pump_flow"), FUEL),
+    Kind(
+        "fuel.ethanol",
+        _between(80, 85, "%"),
+        ("fuel.injector_duty", "fuel.pump_flow"),
+        (*FUEL, *ENGINE_AND_TURBO, "baseline."),
+        True,
+    ),
+    # sensor, cut, controller
+    Kind("pressure_sensor.highest", _between(104, 122, "kPa"), ("sensor.range",), CUTS),
+    Kind(
+        "pressure_sensor.highest",
+        _fixed(None),
+        ("sensor.range",),
+        CUTS,
+        name="pressure_sensor.highest not stated",
+    ),
+    Kind("controller.boost_cut", _over_boost(0.3, 0.8, "kPa"), ("boost.cut",), CUTS),
+    Kind(
+        "controller.boost_cut", _between(262, 300, "kPa"), ("sensor.cut",), CUTS, name="cut above the sensor"
+    ),
+    Kind("controller.table_top", _over_boost(0.2, 0.8, "kPa"), ("controller.table_top",), CUTS),
+    Kind(
+        "controller.timing_error",
+        _between(9, 14, "deg"),
+        ("strength.peak_pressure", "strength.rod_load"),
+        ("strength.", "boost.cut_strength", "failure."),
+        True,
+    ),
+    # wish
+    Kind(
+        "goal.boost",
+        _scaled("goal.boost", 2.6, 3.2, "bar", 1e5),
+        ("strength.peak_pressure", "knock.half_burned"),
+        (*ENGINE_AND_TURBO, *FUEL, *CUTS),
+        True,
+    ),
+    Kind("goal.power", _scaled("goal.power", 1.6, 2.2, "kW", 1e3), ("goal.power",)),
+    Kind("goal.boost_by", _between(1100, 1500, "rpm"), ("boost.arrival",)),
+    # turbo, gate, air, exhaust
+    Kind(
+        "turbo.compressor_inducer",
+        _wheels(1.32, 1.40),
+        ("turbo.surge",),
+        ENGINE_AND_TURBO,
+        True,
+        "compressor too big",
+    ),
+    Kind(
+        "turbo.compressor_inducer",
+        _wheels(0.86, 0.88),
+        ("turbo.choke",),
+        ENGINE_AND_TURBO,
+        True,
+        "compressor too small",
+    ),
+    Kind(
+        "turbo.turbine_housing",
+        _between(0.25, 0.30, "in"),
+        ("exhaust.back_pressure", "boost.creep", "turbo.surge"),
+        ENGINE_AND_TURBO,
+        True,
+        "turbine housing too small",
+    ),
+    Kind(
+        "turbo.turbine_housing",
+        _between(1.40, 1.50, "in"),
+        ("boost.arrival", "boost.reached"),
+        ENGINE_AND_TURBO,
+        True,
+        "turbine housing too large",
+    ),
+    Kind("turbo.speed_limit", _between(60000, 80000, "rpm"), ("turbo.shaft_speed",)),
+    Kind("turbo.axial_play", _between(0.16, 0.5, "mm"), ("turbo.play",)),
+    Kind("turbo.axial_play", _fixed(None), ("turbo.play",), name="play of a used turbo not read"),
+    Kind("wastegate.spring", _stiffer(0.25, 0.6), ("boost.spring",), ("boost.", "failure.", "sensor.")),
+    Kind(
+        "wastegate.valve_diameter",
+        _between(10, 12, "mm"),
+        ("boost.creep", "boost.gate_port"),
+        (*ENGINE_AND_TURBO, *CUTS),
+        True,
+    ),
+    Kind(
+        "cooler.effectiveness",
+        _between(2, 10, "%"),
+        ("knock.half_burned", "charge.", "fuel.octane"),
+        ENGINE_AND_TURBO,
+        True,
+    ),
+    Kind(
+        "cooler.pressure_loss",
+        _between(30, 50, "kPa"),
+        ("charge.path_loss", "turbo."),
+        ENGINE_AND_TURBO,
+        True,
+    ),
+    Kind("pipes.filter_loss", _between(18, 28, "kPa"), ("charge.inlet", "turbo."), ENGINE_AND_TURBO, True),
+    Kind(
+        "exhaust.back_pressure",
+        _between(90, 140, "kPa"),
+        ("exhaust.",),
+        (*ENGINE_AND_TURBO, "exhaust."),
+        True,
+    ),
+    Kind("manifold.material", _fixed('"mild-steel"'), ("exhaust.manifold",)),
+    Kind(
+        "fuel.lambda_boost",
+        _between(0.96, 1.03, "lambda"),
+        ("exhaust.valve",),
+        (*ENGINE_AND_TURBO, *FUEL),
+        True,
+    ),
+    # fuel quality and compression
+    Kind("fuel.poorest_octane", _between(72, 78, "RON"), ("fuel.octane",), ("knock.",)),
+    Kind(
+        "engine.compression_ratio",
+        _between(13.0, 14.5, "", 3),
+        ("knock.half_burned", "strength.peak_pressure"),
+        (*ENGINE_AND_TURBO, "baseline.", *CUTS),
+        True,
+    ),
+    # the engine itself
+    Kind("engine.leak_down", _one_cylinder("engine.leak_down", 3.2, 5.5, "%", 0.01), ("engine.leak_down",)),
+    Kind(
+        "engine.compression_pressure",
+        _one_cylinder("engine.compression_pressure", 0.5, 0.75, "bar", 1e5),
+        ("engine.compression",),
+    ),
+    Kind("engine.oil_pressure_idle", _between(0.15, 0.55, "bar"), ("engine.oil_idle",)),
+    Kind("engine.oil_pressure_3000", _between(0.7, 1.6, "bar"), ("engine.oil_speed",)),
+    Kind("engine.leak_down", _fixed(None), ("engine.condition",), name="leak-down not read"),
+    Kind(
+        "engine.displacement", _scaled("engine.displacement", 0.80, 0.93, "L", 1e-3), ("engine.displacement",)
+    ),
+    Kind(
+        "engine.displacement",
+        _scaled("engine.displacement", 1.07, 1.25, "L", 1e-3),
+        ("engine.displacement",),
+        name="engine.displacement too large",
+    ),
+    Kind(
+        "engine.speed_limit",
+        _scaled("engine.speed_limit", 1.45, 1.7, "rpm", np.pi / 30),
+        ("strength.piston_speed",),
+        ("strength.",),
+    ),
+    Kind(
+        "engine.rods",
+        _fixed('"sintered"'),
+        ("strength.rod_load",),
+        ("strength.", "boost.cut_strength", "failure."),
+    ),
+)
+
+
+def planted_text(text: str, kind: Kind, value: str | None) -> str | None:
+    """The file with the field changed, or taken out for None; None when the file does not state the field.
+
+    A field that is not stated is added to its section where a value is given.
+    """
+    section, name = kind.field.split(".")
+    head = re.search(rf"^\[{section}\]$", text, re.MULTILINE)
+    if head is None:
+        return None
+    rest = text[head.end() :]
+    end = re.search(r"^\[", rest, re.MULTILINE)
+    body, after = (rest, "") if end is None else (rest[: end.start()], rest[end.start() :])
+    line = re.search(rf"^{name} = .*$\n", body, re.MULTILINE)
+    new = "" if value is None else f"{name} = {value}\n"
+    if line is None:
+        if value is None:
+            return None
+        body = f"{body.rstrip()}\n{new}\n"
+    else:
+        body = body[: line.start()] + new + body[line.end() :]
+    if "compressor_exducer" in new:  # it came with the inducer
+        body = re.sub(r'^compressor_exducer = ".*$\n', "", body.replace(new, "@@\n"), flags=re.MULTILINE)
+        body = body.replace("@@\n", new)
+    made = text[: head.end()] + body + after
+    if kind.field == "goal.boost":  # a cut below the wish is another fault
+        made = re.sub(r"^boost_cut = .*$\n", "", made, flags=re.MULTILINE)
+    return made
+
+
+def plant(builds: dict[str, tuple[str, Build]], count: int, seed: int) -> list[Mutation]:
+    """`count` single faults: every kind in every build, in a shuffled order, sizes drawn anew each time."""
+    rng = np.random.default_rng(seed)
+    pairs = [(name, kind) for name in builds for kind in KINDS]
+    made: list[Mutation] = []
+    while len(made) < count:
+        for place in rng.permutation(len(pairs)):
+            name, kind = pairs[place]
+            text, build = builds[name]
+            value = kind.draw(build, rng)
+            changed = planted_text(text, kind, value)
+            if changed is not None:
+                made.append(Mutation(name, kind, value, changed))
+            if len(made) == count:
+                break
+    return made
