@@ -186,6 +186,21 @@ def test_no_jumps(crack: float) -> None:
 
 
 @check(
+    "limit", note="everything hangs together without jumps: 0.1 % of any size moves boost by less than 1 %"
+)
+@pytest.mark.parametrize("gate", [GATE, SMALL, replace(BLEED, duty=0.4)])
+@pytest.mark.parametrize(
+    "name", ["rate", "diaphragm_area", "port_diameter", "rod_travel", "rod_arm", "valve_arm", "gain", "duty"]
+)
+def test_no_jumps_in_any_size(gate: Gate, name: str) -> None:
+    value = getattr(gate, name)
+    if value is None:
+        return
+    here, there = boost(gate), boost(replace(gate, **{name: 1.001 * value}))
+    assert np.all(np.abs(there - here) < 0.01 * here)
+
+
+@check(
     "common practice",
     note="a spring named 10 psi holds about that before droop and creep: a third less at most",
 )
