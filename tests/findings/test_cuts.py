@@ -121,6 +121,25 @@ def test_a_stiff_spring_counts_above_what_the_match_was_asked_for() -> None:
     assert one.demand.value == pytest.approx(1.0e5 + 0.9e5 + 8e3 + 10e3)
 
 
+def test_creep_is_not_counted_twice_when_the_match_has_a_gate() -> None:
+    def highest(rest: str, gate: bool) -> float:
+        given = case(build(rest=rest + settings("205 kPa", sensor="300 kPa")))
+        assert given.goal is not None
+        fields = {name: getattr(given.goal, name) for name in given.goal.__dataclass_fields__}
+        line = SimpleNamespace(**{**fields, "gate_lift": np.zeros(12) if gate else None})
+        both = with_corners(given)
+        both.goal = line  # type: ignore[attr-defined]
+        demand = found("boost.cut", both).demand  # type: ignore[arg-type]
+        assert demand is not None
+        return demand.value
+
+    creep = '[wastegate]\ncreep = { value = "20 kPa", source = "measured" }\n'
+    assert highest("", gate=False) == pytest.approx(1.6e5 + 8e3 + 10e3)
+    assert highest("", gate=True) == pytest.approx(1.6e5 + 10e3)
+    assert highest(creep, gate=False) == pytest.approx(1.6e5 + 20e3 + 10e3)
+    assert highest(creep, gate=True) == pytest.approx(1.6e5 + 20e3 + 10e3)
+
+
 @check("common practice", note="a sensor of unknown transfer may end near 105 kPa: unknown, never 'holds'")
 def test_a_cut_on_an_unknown_sensor_is_unknown() -> None:
     for cut in ("102 kPa", "180 kPa"):

@@ -49,28 +49,34 @@ def highest_pressure(case: Case) -> tuple[Amount, Worst] | None:
     """The highest pressure of an ordinary pull [Pa absolute], and where: what the match reaches on the worst
     day, or the spring where that is stiffer, with creep and spike on it.
 
-    Creep that the match's own gate shows is not counted again: then only a stated one above it adds.
+    Creep that the match's own gate shows is in its pressure; a stated one then only sets a floor under it.
     """
     spring = _stated(case, "wastegate.spring", Kind.PRESSURE_GAUGE, "spring")
     asked = case.amount("goal.boost", Kind.PRESSURE_GAUGE, "boost asked for")
     stiff = spring is not None and (asked is None or spring.value > asked.value)
+    held = spring if stiff else asked
+    creep = case.amount("wastegate.creep", Kind.PRESSURE_DIFFERENCE, "creep")
+    spike = case.amount("wastegate.spike", Kind.PRESSURE_DIFFERENCE, "spike")
+    by_gate = getattr(case.goal, "gate_lift", None) is not None
+    read = creep if case.build.is_stated("wastegate.creep") else None
 
     def reached(line: Line) -> np.ndarray:
-        least = line.ambient_pressure + spring.value if stiff and spring is not None else 0.0
+        least = 0.0
+        if held is not None and (stiff or (by_gate and read is not None)):
+            least = line.ambient_pressure + held.value
+        if by_gate and read is not None:
+            least += read.value
         return np.maximum(line.goal.plenum_pressure, least)
 
     found = worst_number(case, reached)
     if found is None:
         return None
     value, there = found
-    creep = case.amount("wastegate.creep", Kind.PRESSURE_DIFFERENCE, "creep")
-    if getattr(there.goal, "gate_lift", None) is not None and not case.build.is_stated("wastegate.creep"):
-        creep = None
-    spike = case.amount("wastegate.spike", Kind.PRESSURE_DIFFERENCE, "spike")
-    extra = [a for a in (creep, spike) if a is not None]
+    extra = [a for a in ((None if by_gate else creep), spike) if a is not None]
     sd = math.hypot(
         _CONTROL_SD,
         (spring.sd or 0.0) if stiff and spring is not None else 0.0,
+        (read.sd or 0.0) if by_gate and read is not None else 0.0,
         *(a.sd or 0.0 for a in extra),
     )
     total = value + sum(a.value for a in extra)
