@@ -221,7 +221,7 @@ def upright_points() -> MeasuredPoints:
 @check(
     "limit",
     note="upright choke lines: 0.8 to 1.4 % radial was left on two open maps that have them, while the "
-    "pressure ratio is off at will there; the flow of the upright part must be met, as the efficiency left of it",
+    "pressure ratio is off at will there; their flow must be met, and the efficiency left of them",
 )  # fmt: skip
 def test_upright_ends_count_by_their_flow() -> None:
     report = fit_points(upright_points(), 0.06).report
