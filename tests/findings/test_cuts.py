@@ -276,6 +276,9 @@ def test_a_gate_that_stays_shut_is_caught_by_a_low_cut_only(code: str) -> None:
         assert free.demand.value == pytest.approx(260e3)  # what the turbo gives
         assert free.verdict is Verdict.BREAKS
     assert "nothing stops it" in fill(blind.cause)
+    assert "octane numbers are missing" in fill(blind.cause)
+    assert "peak pressure of" in fill(blind.cause)
+    assert "octane" not in fill(low.cause)
     assert "lambda goes to" in fill(blind.cause)
     assert one("").verdict is Verdict.UNKNOWN  # no cut stated: nobody knows
     assert maybe(code, told(given, "")) is None  # no line with the gate shut

@@ -233,6 +233,16 @@ def test_a_short_pump_says_how_lean_it_gets_and_wires_are_offered() -> None:
     assert again.verdict is Verdict.HOLDS
 
 
+def test_a_relief_valve_below_rail_and_boost_is_said() -> None:
+    rest = '[pump]\nflow = "300 L/h"\nflow_pressure = "3 bar"\nshut_off_pressure = "{} bar"\n'
+    low = found("fuel.pump_flow", case(build(rest=rest.format(3.2))))
+    high = found("fuel.pump_flow", case(build(rest=rest.format(7))))
+    assert "relief valve" in fill(low.cause)
+    assert low.verdict is Verdict.BREAKS
+    assert "relief valve" not in fill(high.cause)
+    assert high.verdict is Verdict.HOLDS
+
+
 # ----------------------------------------------------------------------------------------------------- rail
 
 

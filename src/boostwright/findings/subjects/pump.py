@@ -64,6 +64,9 @@ def pump(rule: Rule, case: Case) -> Finding | None:
         "across": Amount(float(here.difference[0]), None, Kind.PRESSURE_DIFFERENCE),
         "lean": Amount(_lean(here, float(there.goal.lam[there.place])), None, Kind.RATIO),
     }
+    relief = float(np.asarray(parts.pump.relief_pressure))
+    if relief < float(here.pump_pressure[0]):
+        amounts["relief"] = Amount(relief, None, Kind.PRESSURE_DIFFERENCE)
     return rule.finding(
         demand,
         capacity,
@@ -87,6 +90,7 @@ def pump(rule: Rule, case: Case) -> Finding | None:
             "pump.flow_pressure",
             "regulator.pressure",
             "regulator.filter_loss",
+            "pump.shut_off_pressure",
         ),
     )
 
@@ -101,6 +105,8 @@ def _cause(case: Case, short: bool, amounts: dict[str, Amount]) -> Phrase:
     rated_at, _ = number(case, "pump.flow_pressure")
     if rated_at < _FREE:
         text += " The figure that you state is free flow; at pressure the same pump gives {have}."
+    if "relief" in amounts:
+        text += " Its relief valve opens at {relief}: there it spills instead of filling the rail."
     if short:
         text += (
             " It falls short: the pressure across the injectors sags to {across}, and lambda goes to {lean}."

@@ -24,6 +24,7 @@ from boostwright.findings.model import (
 from boostwright.findings.registry import Rule, rule
 from boostwright.findings.worst import Line, Worst, worst_number
 from boostwright.physics.injection import dead_time
+from boostwright.physics.knock import RUSS_GUIDELINES
 from boostwright.systems.failures import CUT_DELAY, Stop, overboost, sagged, signal_lost, stops, weak_pump
 from boostwright.systems.fuel_side import FuelParts, fuel_line
 from boostwright.systems.sensing import LoadFrom, Reaction
@@ -84,6 +85,12 @@ def _gate(rule: Rule, case: Case, cause: str, remedy: str) -> Finding | None:
     }[stop]
     if float(found.lam[i]) > float(shut.lam[i]) * 1.001:
         words += " The sensor's signal stands still before that, and lambda goes to {lean}."
+    knock = knock_ceiling(case)
+    if knock is not None and value > knock.amount.value:
+        amounts["octane"] = Amount(
+            (value - knock.amount.value) * RUSS_GUIDELINES.intake_pressure, None, Kind.COUNT
+        )
+        words += " It knocks at any useful spark: {octane} octane numbers are missing."
     if math.isfinite(peak):
         words += " On the best fuel that is a peak pressure of {peak}."
     unstated = controller.boost_cut is None or not sensor.known
