@@ -164,15 +164,15 @@ def check_wheel(wheel: WheelSizes, recipe: CompressorRecipe) -> Ground:
     if not low <= wheel.D2 <= high:
         raise OutOfRange(
             f"{sizes}: the estimate from wheel sizes stands on exducers of {low * 1e3:.0f} to "
-            f"{high * 1e3:.0f} mm, because no wheel outside them was tried. Check the diameter, or give the "
-            "maker's map (turbo.compressor_map)."
+            f"{high * 1e3:.0f} mm, because no wheel outside them was tried. Check the diameter, or give a "
+            "measured map (turbo.compressor_map)."
         )
     if not recipe.trim[0] <= wheel.trim <= recipe.trim[1]:
         raise OutOfRange(
             f"{sizes}, trim {wheel.trim:.1f}: the estimate from wheel sizes stands on trims of "
             f"{recipe.trim[0]:.0f} to {recipe.trim[1]:.0f} (100 times the square of inducer over exducer); a "
-            "wheel of trim 25 came out 20 % wrong in choke, 40 % in surge. Check both diameters, or give the "
-            "maker's map (turbo.compressor_map)."
+            "wheel of trim 25 came out 20 % wrong in choke, 40 % in surge. Check both diameters, or give a "
+            "measured map (turbo.compressor_map)."
         )
     tested = recipe.tested_diameter[0] <= wheel.D2 <= recipe.tested_diameter[1]
     return Ground.TESTED if tested else Ground.PLAUSIBLE
