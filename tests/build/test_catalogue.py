@@ -118,6 +118,7 @@ def test_a_bad_record_is_refused_when_compiling() -> None:
 
 INDIRECT = {  # used by check without being named where the models and findings are
     "build.name",  # on every page
+    *(f"corners.{name}" for name in ("name", "temperature", "altitude", "barometer", "humidity")),  # by row
     "place.altitude",  # gives the barometer
     *("limits.limit", "limits.value", "limits.reason"),  # read as a table
     "engine.class",  # gives the defaults
