@@ -7,13 +7,22 @@ import math
 import numpy as np
 import pytest
 
+from boostwright.findings.arrival_case import arrival_in
 from boostwright.findings.case import Case
 from boostwright.findings.model import Kind, Verdict
 from boostwright.findings.subjects.arrival import arrival_of
 from boostwright.readers.build_file import read_build
+from boostwright.systems.engine.baseline import baseline
+from boostwright.systems.engine.cycle import CycleSolver
+from boostwright.systems.stated.engine import engine_of, factors_of, fuel_of
+from boostwright.systems.stated.place import ambient_of
+from boostwright.systems.stated.turbo import turbo_of
 from boostwright.systems.transient import Arrival
+from boostwright.systems.turbo import Pulses
+from boostwright.verbs import demo_build
 from boostwright.views.numbers import fill, say
 from tests.findings.test_subjects import MINIMAL, case, found, maybe
+from tests.labels import check
 from tests.sample_arrival import RPM, arrival, pull
 
 
@@ -106,3 +115,24 @@ def test_the_remedy_of_a_long_wait_has_a_number() -> None:
 def test_the_reading_takes_most_out_of_the_spread(first: str, words: str) -> None:
     one = found("boost.in_gear", with_arrival(arrival(first=first)))
     assert words in one.reading.what
+
+
+@check(
+    "common practice", note="third gear of a small car with a small turbo: boost within one to three seconds"
+)
+def test_a_demo_build_from_its_file() -> None:
+    document = demo_build("sound")
+    turbo = turbo_of(document)
+    assert turbo is not None
+    air = ambient_of(document)
+    solver = CycleSolver(engine_of(document), fuel_of(document), factors=factors_of(document))
+    speeds = np.array([1500.0, 2500.0, 3500.0, 4500.0, 5500.0, 6200.0]) * RPM
+    base = baseline(solver, speeds, air.pressure, air.temperature, document.number("fuel.lambda_full_load"))
+    made = arrival_in(document, solver, base, turbo)
+    assert 1.0 < made.pulls[made.reference].arrival < 3.0
+    assert made.pulls[made.reference].gear == 3
+    one = found("boost.in_gear", case(document, extra={"arrival": made}))
+    assert one.demand is not None
+    assert one.demand.value == made.pulls[made.reference].arrival_speed
+    pulses = Pulses(np.full(6, 0.9), np.full(6, 1.2))
+    assert arrival_in(document, solver, base, turbo, pulses).pulls[1].arrival < made.pulls[1].arrival
