@@ -162,10 +162,10 @@ def test_lines_of_the_spark_that_lie_on_one_another_are_told_apart_without_colou
     assert min(abs(a - b) for i, a in enumerate(heights) for b in heights[:i]) > 0.05
 
 
-def test_many_margins_stand_in_two_columns_and_few_in_one() -> None:
+def test_many_margins_stand_in_columns_and_few_in_one() -> None:
     given = result()
-    for count, columns in ((1, 1), (9, 1), (10, 2), (23, 2), (40, 2)):
-        many = (given.findings * 40)[:count]
+    for count, columns in ((1, 1), (9, 1), (10, 2), (23, 2), (36, 2), (37, 3), (60, 3)):
+        many = (given.findings * 60)[:count]
         sheet = next(s for s in sheets(replace(given, findings=many)) if s.name == "margins")
         width, height = sheet.figure.get_size_inches()
         assert height <= 1.4 * width, count

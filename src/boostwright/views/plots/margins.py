@@ -26,12 +26,12 @@ _STRIPS = 36  # of different tone across a band
 NO_BREAK = "\u00a0"
 _ROW = 0.78  # height of one finding [inch]
 _COLUMN = 7.6  # width of one column of findings [inch]
-_ONE_COLUMN = 9  # so many findings stand under one another before a second column is opened
+_MORE_COLUMNS = (9, 36)  # a second and a third column are opened above so many findings
 
 
 def margins(result: CheckResult, foot: str) -> Sheet | None:
     """One bar a finding: the capacity as a band, the demand as a tick with its spread; None without
-    findings. Many findings stand in two columns, the worst at the top of the left one.
+    findings. Many findings stand in two or three columns, the worst at the top of the left one.
     """
     from matplotlib.figure import Figure
 
@@ -43,7 +43,7 @@ def margins(result: CheckResult, foot: str) -> Sheet | None:
         " Heavy tick: what is asked, with its spread. Dark band: where the limit lies, dense where it is"
         " likely. Hatched: beyond the limit."
     )
-    columns = 1 if len(findings) <= _ONE_COLUMN else 2
+    columns = 1 + sum(len(findings) > many for many in _MORE_COLUMNS)
     rows = -(-len(findings) // columns)
     width = columns * _COLUMN
     lines = textwrap.wrap(sentence, 116 * columns)
