@@ -41,6 +41,7 @@ _ABOUT = (
     "wastegate.valve_arm",
     "wastegate.type",
 )
+_A_LITTLE_MORE = 1.1  # than the gate has, where it does not hold though the area should do (judgement)
 _USEFUL = 0.9  # of the whole port that more lift can still reach [-] (judgement)
 
 
@@ -84,7 +85,8 @@ def _reading_of_creep(rule: Rule, case: Case, place: GatePlace, capacity: Amount
     read = case.amount("wastegate.creep", Kind.PRESSURE_DIFFERENCE, "creep")
     assert read is not None
     held = np.where(answers.status == GateStatus.HELD, answers.boost_held, np.nan)
-    base = float(np.nanmax(held)) if np.isfinite(held).any() else place.at(answers.boost_asked)
+    asked = place.at(answers.boost_asked)  # a boost above it is the spring's doing, and judged there
+    base = min(float(np.nanmax(held)), asked) if np.isfinite(held).any() else asked
     demand = pressure(base + read.value, "boost at the limit, with the creep that you read", read.sd or 0.0)
     amounts = {"creep": read, "base": pressure(base), "reached": demand}
     area = max(float(np.nanmax(answers.gate_area_needed)), answers.gate_area_most)
@@ -102,6 +104,18 @@ def _reading_of_creep(rule: Rule, case: Case, place: GatePlace, capacity: Amount
         reading=_CREEP,
         about=("wastegate.creep", *_ABOUT),
     )
+
+
+def _ports_over_need(answers: GateAnswers) -> Array:
+    """Area of the port over the effective area needed, where the turbine could make the wish [-]."""
+    needed = np.where(turbine_can(answers), answers.gate_area_needed, np.nan)
+    return math.pi / 4 * answers.gate.port_diameter**2 / needed
+
+
+def _own_spread(gate: Gate) -> float:
+    """Relative standard deviation of the area on the stop, from the gate's own values [-]."""
+    changes = [float(one.most_area / gate.most_area) - 1.0 for one in gate.one_deviation_each()]
+    return math.sqrt(sum(change**2 for change in changes))
 
 
 def _room_below(answers: GateAnswers) -> Array:
@@ -149,7 +163,12 @@ def creep(rule: Rule, case: Case) -> Finding | None:
         place.at(answers.boost_gate_open_sd),
     )
     needed = place.at(answers.gate_area_needed)
-    sure = needed + deviations(rule.harm) * place.at(answers.gate_area_needed_sd)
+    z = deviations(rule.harm)
+    sure = (needed + z * place.at(answers.gate_area_needed_sd)) * (1 + z * _own_spread(gate))
+    if not math.isfinite(sure):
+        sure = case.limits["gate_port"].amount.value * answers.gate_area_most
+    if reached.value + z * math.hypot(reached.sd or 0.0, capacity.sd or 0.0) > capacity.value:
+        sure = max(sure, _A_LITTLE_MORE * answers.gate_area_most)
     creeps = answers.gate_at_stop & (answers.boost_held > answers.boost_asked + room.value)
     amounts = {
         "reached": reached,
@@ -174,10 +193,7 @@ def creep(rule: Rule, case: Case) -> Finding | None:
             " opens by {share} of what it can.",
             amounts,
         ),
-        remedy=_remedy(
-            gate,
-            sure if math.isfinite(sure) else case.limits["gate_port"].amount.value * answers.gate_area_most,
-        ),
+        remedy=_remedy(gate, sure),
         reading=_CREEP,
         assumed=assumed_gate(case, "valve_diameter"),
         about=_ABOUT,
@@ -186,39 +202,34 @@ def creep(rule: Rule, case: Case) -> Finding | None:
 
 @rule(
     "boost.gate_port",
-    "Opening of the gate kept in hand",
-    asks="Is the gate large enough with something in hand?",
-    demand="effective area of the valve on its stop over the area past which the exhaust must go at the boost"
-    " asked for",
-    capacity="what is kept in hand for a cold day, a freer exhaust or less boost",
+    "Port of the gate",
+    asks="Is the port of the gate large enough, with something in hand?",
+    demand="area of the port over the effective area past which the exhaust must go at the boost asked for",
+    capacity="what a port should have over that, for its discharge and for a cold day or a freer exhaust",
     harm=Harm.POOR_RUNNING,
     harm_words="the gate works at its stop: boost follows weather and exhaust instead of the spring",
     sense=Sense.AT_LEAST,
     limits=("gate_port",),
 )
 def port(rule: Rule, case: Case) -> Finding | None:
-    """CdA(stop)/CdA(needed), the needed one from the balance of power at the turbine's shaft."""
-    place = worst_gate(
-        case,
-        lambda a: np.where(
-            a.gate_area_needed > 0,
-            a.gate_area_most / np.where(a.gate_area_needed > 0, a.gate_area_needed, 1.0),
-            np.nan,
-        ),
-    )
+    """pi/4 D^2 over CdA needed, the latter from the balance of power at the turbine's shaft."""
+    place = worst_gate(case, _ports_over_need)
     if place is None:
         return None
     answers, limit = place.answers, case.limits["gate_port"]
     gate, needed = answers.gate, place.at(answers.gate_area_needed)
-    own = math.sqrt(sum((one.most_area - answers.gate_area_most) ** 2 for one in gate.one_deviation_each()))
-    ratio = answers.gate_area_most / needed
-    relative = math.hypot(place.at(answers.gate_area_needed_sd) / needed, own / answers.gate_area_most)
-    demand = Amount(ratio, ratio * relative, Kind.RATIO, "largest opening over the opening needed")
+    ratio = float(_ports_over_need(answers)[place.there.place])
+    relative = math.hypot(
+        place.at(answers.gate_area_needed_sd) / needed, 2 * gate.spread.port_diameter / gate.port_diameter
+    )
+    demand = Amount(ratio, ratio * relative, Kind.RATIO, "port over the opening needed")
     wanted = sure_demand(limit.amount, demand, rule.sense, rule.harm, relative=True)
-    factor = wanted if math.isfinite(wanted) else limit.amount.value
+    factor = wanted if math.isfinite(wanted) else 1.5 * limit.amount.value
+    wider = 2 * math.sqrt(factor * needed / math.pi)
     amounts = {
         "needed": Amount(2 * math.sqrt(needed / math.pi), None, Kind.LENGTH),
-        "most": Amount(2 * math.sqrt(answers.gate_area_most / math.pi), None, Kind.LENGTH),
+        "now": Amount(gate.port_diameter, None, Kind.LENGTH),
+        "wider": Amount(wider, None, Kind.LENGTH),
     }
     return rule.finding(
         demand,
@@ -227,12 +238,16 @@ def port(rule: Rule, case: Case) -> Finding | None:
         place=Place(place.there.speed),
         corner=place.there.corner,
         cause=Phrase(
-            "A smooth hole of {needed} would pass what must go past the turbine here; the gate on its stop"
-            " is as"
-            " good as one of {most}.",
+            "A smooth hole of {needed} would pass what must go past the turbine here; the port measures"
+            " {now}.",
             amounts,
         ),
-        remedy=_remedy(gate, factor * needed),
+        remedy=Phrase(
+            "Open the port from {now} to {wider}, valve and lift in proportion, or fit a gate of that size."
+            if wider > gate.port_diameter
+            else "Leave the port as it is.",
+            amounts,
+        ),
         reading=_CALLIPER,
         assumed=assumed_gate(case, "valve_diameter"),
         about=_ABOUT,
