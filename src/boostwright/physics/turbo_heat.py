@@ -27,12 +27,12 @@ class HeatRecipe(NamedTuple):
     sd: float  # of the conductance, relative, one standard deviation [-]
 
 
-TURBINE_HEAT: Final = HeatRecipe(4.0, 0.050, 1.5, 0.1, 0.6, 0.5)
-"""Gas to housing; own judgement: 10 to 40 K at full load, 40 to 100 K at part load."""
+TURBINE_HEAT: Final = HeatRecipe(10.0, 0.050, 1.5, 0.1, 0.6, 0.5)
+"""Gas to housing; own judgement, set so that 2 to 5 kW and 10 to 40 K come out at full load of two litres."""
+OUTSIDE: Final = 5.4
+"""Housing to air, oil and water [W/K]; own judgement, a wall at 0.8 of the gas temperature at full load."""
 COMPRESSOR_HEAT: Final = HeatRecipe(1.1, 0.050, 0.0, 0.1, 0.0, 0.35)
 """Turbine gas to compressor air through centre housing and oil; own judgement, 0.8 to 1.5 W/K."""
-WALL_SHARE: Final = 0.8
-"""Housing's wall over gas temperature at rated flow (judgement) [-]."""
 
 
 def housing_loss(
@@ -42,24 +42,26 @@ def housing_loss(
     Dt: ArrayLike,
     recipe: HeatRecipe = TURBINE_HEAT,
     sds: float = 0.0,
+    T_outside: ArrayLike = 350.0,
 ) -> Array:
     """Temperature that the gas loses in the turbine's housing before the wheel [K].
 
-    dT = (T3 - T_w)(1 - exp(-UA/(m cp))), UA = UA_ref (Dt/D_ref)^a (m/m_ref)^b, T_w = 0.8 T3
+    dT = e (T3 - T_w), e = 1 - exp(-UA/(m cp)), UA = UA_ref (Dt/D_ref)^a (m/m_ref)^b; the wall, hot at full
+    load and colder the less gas flows, from m cp e (T3 - T_w) = UA_o (T_w - T_o).
 
     m_dot: turbine flow [kg/s]. T3: at the flange [K]. cp: [J/(kg K)]. Dt: wheel diameter [m]. sds: standard
-    deviations by which the conductance is off, for a spread [-]. All broadcast. Error: half of it
-    (judgement); cold walls, in the first seconds of a pull, take two to three times as much. Source: own
-    judgement.
+    deviations by which the conductance is off, for a spread [-]. T_outside: T_o [K]. All broadcast. Error:
+    half of it (judgement); cold walls, in the first seconds of a pull, take two to three times as much.
+    Source: own judgement.
     """
     m = np.asarray(m_dot, dtype=np.float64)
-    UA = (
-        recipe.conductance
-        * max(1 + sds * recipe.sd, 0.0)
-        * (np.asarray(Dt) / recipe.diameter) ** recipe.diameter_exponent
-        * (m / recipe.flow) ** recipe.flow_exponent
-    )
-    return np.asarray((1 - WALL_SHARE) * np.asarray(T3) * -np.expm1(-UA / (m * np.asarray(cp))))
+    size = (np.asarray(Dt) / recipe.diameter) ** recipe.diameter_exponent
+    UA = recipe.conductance * max(1 + sds * recipe.sd, 0.0) * size * (m / recipe.flow) ** recipe.flow_exponent
+    capacity = m * np.asarray(cp)
+    share = -np.expm1(-UA / capacity)
+    T3, T_o = np.asarray(T3, dtype=np.float64), np.asarray(T_outside)
+    wall = (capacity * share * T3 + OUTSIDE * size * T_o) / (capacity * share + OUTSIDE * size)
+    return np.asarray(share * (T3 - wall))
 
 
 def compressor_heating(
