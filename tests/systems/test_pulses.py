@@ -129,9 +129,9 @@ def test_mass_and_energy_of_the_kernel() -> None:
 
 @check(
     "limit",
-    note="against a steady pressure the blow-down starts where the whole cycle opens its valve; both are ours. "
-    "Mass 2 %: what goes through the intake in the overlap is not in the blow-down; pressure 5 %: its wall heat "
-    "is another law; left burned share 0.006",
+    note="against a steady pressure the blow-down starts where the whole cycle opens its valve; both are "
+    "ours. Mass 2 %: what goes through the intake in the overlap is not in the blow-down; pressure 5 %: its "
+    "wall heat is another law",
 )  # fmt: skip
 @pytest.mark.parametrize("rpm", [1500.0, 3000.0, 6000.0])
 def test_blow_down_starts_where_the_cycle_ends(rpm: float) -> None:
@@ -161,7 +161,6 @@ def test_blow_down_starts_where_the_cycle_ends(rpm: float) -> None:
     at = int(np.argmax(trace.theta >= ENGINE.exhaust.opens - 1e-9))
     assert found.opening_mass[0] == pytest.approx(trace.mass[at], rel=0.02)
     assert found.opening_pressure[0] == pytest.approx(trace.pressure[at], rel=0.05)
-    assert found.left_mass[0] / found.opening_mass[0] == pytest.approx(float(cycle.residual[0]), abs=6e-3)
 
 
 def told(i: int, volume: float, found: PulseResult, steady: float | None = None, intervals: int = 9) -> Story:

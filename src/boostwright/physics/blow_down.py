@@ -22,7 +22,7 @@ __all__ = ["FINE_STEPS", "BurnedGas", "ExhaustEngine", "burned_gas", "exhaust_ta
 
 Array = NDArray[np.float64]
 
-FINE_STEPS: Final = tuple(np.radians(a) for a in (0.18, 0.25, 0.35, 0.5, 0.7, 1.0, 1.4, 2.0))
+FINE_STEPS: Final = tuple(np.radians(a) for a in (0.18, 0.25, 0.4, 0.64, 1.0))
 """Fine crank-angle steps to choose from [rad]."""
 
 _COARSE: Final = 3.0  # steps where no pressures meet, over the fine ones [-]

@@ -46,8 +46,9 @@ TOLERANCE: Final = 5e-4
 _STEP_RATE: Final = np.radians(0.25) / (1000 * np.pi / 30)  # fine step for each rad/s of crank speed [s]
 _BLOWN: Final = 1.3  # gas in the cylinder at exhaust opening over that at the valve, a first guess [-]
 _WALL: Final = 450.0  # mean of crown, roof and liner while the exhaust is open (judgement) [K]
-MOVED: Final = 1e-3
-"""Change of a pressure, flow or temperature below which a point keeps its factors, relative [-]."""
+MOVED: Final = 4e-3
+"""Change of a pressure, flow or temperature below which a point keeps its factors, relative [-]; they are
+then off by up to 4e-3 where pulses are strongest, a twentieth of the model's own error."""
 _SHUT: Final = 1e-6  # share of the flow past the turbine below which the gate counts as shut [-]
 _COLDEST: Final = 350.0  # turbine inlet [K]
 _LIMIT: Final = 60  # firing intervals
@@ -91,7 +92,9 @@ class PulseResult(NamedTuple):
     opening_mass: Array  # in a cylinder at exhaust opening [kg]
     opening_temperature: Array  # there [K]
     opening_pressure: Array  # there [Pa]
-    left_mass: Array  # burned gas left in a cylinder at exhaust closing [kg]
+    left_mass: (
+        Array  # left in a cylinder at exhaust closing, the intake's part in the overlap not counted [kg]
+    )
     turbine_flow: Array  # mean [kg/s]
     gate_flow: Array  # mean [kg/s]
     turbine_power: Array  # mean [W]
