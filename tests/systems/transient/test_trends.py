@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from boostwright.errors import OutOfRange
 from boostwright.systems.transient import HeatLag, PullRequest
+from boostwright.systems.transient.variants import blades_of, inertia_share, other_turbines
 from tests.labels import check
 from tests.systems.mean_value_engine import RPM
 from tests.systems.transient.reference import CAR, COLD, GOAL, INERTIA, WARM, arrival, held
@@ -103,7 +104,7 @@ def test_share_of_the_walls(flow: float, units: float) -> None:
     assert lag.share(np.array([0.06]))[0] == pytest.approx(1 - np.exp(-units))
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=8, deadline=None)
 @given(
     st.floats(1500, 5500), st.integers(1, 5), st.floats(5e-6, 3e-4), st.floats(2e-3, 40e-3),
     st.floats(120e3, 260e3), st.floats(600.0, 1100.0),
@@ -139,3 +140,16 @@ def test_what_makes_no_sense_is_refused(
 ) -> None:
     with pytest.raises(OutOfRange, match=words):
         arrival(*requests, **changes)  # type: ignore[arg-type]
+
+
+@check(
+    "limit", note="another turbine's blades: those of the sizes themselves where nothing else is known; exact"
+)
+def test_blades_of_another_size() -> None:
+    usual = parts()
+    smaller = parts(turbine=(0.045, 0.0396, 0.50 * INCH))
+    one, two = blades_of(smaller, usual), blades_of(smaller, smaller)
+    assert one == pytest.approx(two, rel=1e-9)
+    assert one.area < blades_of(usual, usual).area
+    assert 0.6 < inertia_share(usual) < 0.75
+    assert [v.words for v in other_turbines(usual)] == [""] * 5

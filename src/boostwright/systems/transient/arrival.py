@@ -3,8 +3,7 @@ the spread, and what a smaller housing or wheel would change."""
 
 from __future__ import annotations
 
-from dataclasses import replace
-from typing import Final, NamedTuple
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,9 +12,6 @@ from boostwright.errors import OutOfRange
 from boostwright.physics.driveline import effective_mass, road_load
 from boostwright.physics.turbine import (
     ExhaustGas,
-    TurbineSizes,
-    effective_area,
-    peak_turbine_efficiency,
 )
 from boostwright.systems.transient.charging import ChargeTable, charge_table
 from boostwright.systems.transient.engine_surface import EngineSurface
@@ -35,28 +31,25 @@ from boostwright.systems.transient.spool import (
     run_lanes,
     surplus_at,
 )
+from boostwright.systems.transient.variants import (
+    Variant,
+    blades_of,
+    inertia_share,
+    other_turbines,
+    turbine_unit,
+    variants_of,
+)
 from boostwright.systems.turbo import Ambient, TurboParts, unboosted_plenum_pressure
 
 __all__ = ["boost_arrival"]
 
 Array = NDArray[np.float64]
 
-_HOUSINGS: Final = (0.85, 0.7, 0.55)  # of the housing's A/R: what a smaller one would do
-_WHEELS: Final = (0.9, 0.8)  # of the turbine wheel's diameter
 _EASY_WORK: Final = 0.33  # indicated efficiency in easy driving; common practice, no source [-]
 _EASY_HEAT: Final = 43e6  # of petrol [J/kg]
 _EASY_RATIO: Final = 14.7  # air to fuel
 _EASY_GEAR: Final = 3.0  # total ratio that stands in where no gear is in
 _SCAN: Final = 60  # shaft speeds at which the balance of easy driving is scanned
-
-
-class _Variant(NamedTuple):
-    """One thing moved by one standard deviation to its slow side, or another turbine."""
-
-    words: str
-    parts: TurboParts
-    inertia: float  # factor [-]
-    start: float  # added to the walls' temperature [K]
 
 
 def boost_arrival(
@@ -85,8 +78,8 @@ def boost_arrival(
     these parts.
     """
     _check(surface, setup, requests, reference)
-    variants = _variants(turbo, setup) if with_spread else (_Variant("", turbo, 1.0, 0.0),)
-    others = _other_turbines(turbo) if with_spread else ()
+    variants = variants_of(turbo, setup) if with_spread else (Variant("", turbo, 1.0, 0.0),)
+    others = other_turbines(turbo) if with_spread else ()
     table, maps = _tables(variants, ambient, setup)
     n = len(requests)
     every = [(v, m, r) for v, m in zip(variants, maps, strict=True) for r in requests]
@@ -159,45 +152,8 @@ def _check(
         )
 
 
-def _variants(turbo: TurboParts, setup: TransientSetup) -> tuple[_Variant, ...]:
-    """The middle first, then each unknown moved to its slow side."""
-    moved = [_Variant("", turbo, 1.0, 0.0)]
-    for worse in turbo.one_deviation_worse():
-        moved.append(_Variant(_what_moved(turbo, worse), worse, 1.0, 0.0))
-    moved.append(_Variant("inertia of the shaft", turbo, 1 + setup.inertia_sd / setup.inertia, 0.0))
-    moved.append(_Variant("warmth of the exhaust walls", turbo, 1.0, -setup.start_temperature_sd))
-    return tuple(moved)
-
-
-def _what_moved(turbo: TurboParts, worse: TurboParts) -> str:
-    before, after = turbo.turbine_factors, worse.turbine_factors
-    if after.area != before.area:
-        return "flow area of the turbine"
-    if after.efficiency != before.efficiency:
-        return "efficiency of the turbine"
-    if after.bearing != before.bearing:
-        return "friction of the bearings"
-    return "the compressor"
-
-
-def _other_turbines(turbo: TurboParts) -> tuple[_Variant, ...]:
-    """Smaller housings on the same wheel, then smaller wheels of the same trim in the same housing."""
-    sizes, low = turbo.turbine, turbo.turbine_recipe
-    found = [
-        sizes._replace(area_over_radius=sizes.area_over_radius * f)
-        for f in _HOUSINGS
-        if sizes.area_over_radius * f >= low.area_over_radius[0]
-    ]
-    found += [
-        TurbineSizes(sizes.Dt * f, sizes.Dex * f, sizes.area_over_radius)
-        for f in _WHEELS
-        if sizes.Dt * f >= low.plausible_diameter[0]
-    ]
-    return tuple(_Variant("", replace(turbo, turbine=s), 1.0, 0.0) for s in found)
-
-
 def _tables(
-    variants: tuple[_Variant, ...], ambient: Ambient, setup: TransientSetup
+    variants: tuple[Variant, ...], ambient: Ambient, setup: TransientSetup
 ) -> tuple[ChargeTable, list[int]]:
     """One table with a sheet for each different compressor, and the sheet of each variant."""
     sheets: list[TurboParts] = []
@@ -210,40 +166,33 @@ def _tables(
     return charge_table(tuple(sheets), ambient, setup.least_shaft), maps
 
 
-def _lanes(setup: TransientSetup, every: list[tuple[_Variant, int, PullRequest]], turbo: TurboParts) -> Lanes:
+def _lanes(setup: TransientSetup, every: list[tuple[Variant, int, PullRequest]], turbo: TurboParts) -> Lanes:
     """The lanes of all variants and pulls; a smaller turbine wheel takes its share of the inertia with it."""
     car = setup.car
     geared = [car.total_ratio(r.gear) if car and r.gear else 0.0 for _, _, r in every]
-    area, wheel, peak, bearing, inertia = [], [], [], [], []
-    for variant, _, _ in every:
-        parts, factors = variant.parts, variant.parts.turbine_factors
-        area.append(factors.area * effective_area(parts.turbine, parts.turbine_recipe).effective)
-        wheel.append(parts.turbine.Dt)
-        peak.append(
-            float(peak_turbine_efficiency(parts.turbine.Dt, parts.turbine_recipe)) + factors.efficiency
-        )
-        bearing.append(factors.bearing)
-        scale = _turbine_share(turbo) * ((parts.turbine.Dt / turbo.turbine.Dt) ** 5 - 1) + 1
-        inertia.append(setup.inertia * variant.inertia * scale)
+    blades = [blades_of(variant.parts, turbo) for variant, _, _ in every]
+    share = inertia_share(turbo)
+    inertia = [
+        setup.inertia
+        * variant.inertia
+        * (1 + share * ((variant.parts.turbine.Dt / turbo.turbine.Dt) ** 5 - 1))
+        for variant, _, _ in every
+    ]
+    area, wheel, peak, best = (np.array(column) for column in zip(*blades, strict=True))
     ratio = np.array(geared)
     m_eff = np.ones(ratio.shape) if car is None else effective_mass(car.mass, ratio, car.rotating)
     return Lanes(
         which=np.array([m for _, m, _ in every]),
-        turbine_area=np.array(area),
-        turbine_wheel=np.array(wheel),
-        turbine_peak=np.array(peak),
-        bearing=np.array(bearing),
+        turbine_area=area,
+        turbine_wheel=wheel,
+        turbine_peak=peak,
+        turbine_best=best,
+        bearing=np.array([variant.parts.turbine_factors.bearing for variant, _, _ in every]),
         inertia=np.array(inertia),
         ratio=ratio,
         m_eff=m_eff,
         rate=np.array([r.rate for _, _, r in every]),
     )
-
-
-def _turbine_share(turbo: TurboParts) -> float:
-    """Share of the turbine wheel in the inertia: nickel is three times as heavy as aluminium [-]."""
-    turbine, compressor = 1.6 * turbo.turbine.Dt**5, 0.55 * turbo.exducer**5
-    return turbine / (turbine + compressor)
 
 
 def _run(
@@ -260,6 +209,7 @@ def _run(
         surface=surface,
         table=table,
         gas=gas,
+        exponent=turbine_unit(turbo).exponent,
         lag=setup.lag,
         gate=_gate_of(setup),
         gate_time=setup.gate_time,
@@ -280,7 +230,7 @@ def _gate_of(setup: TransientSetup) -> Gate | None:
 
 
 def _start(
-    run: Run, setup: TransientSetup, every: list[tuple[_Variant, int, PullRequest]], shaft: float
+    run: Run, setup: TransientSetup, every: list[tuple[Variant, int, PullRequest]], shaft: float
 ) -> State:
     crank = np.array([r.start for _, _, r in every])
     walls = setup.start_temperature + np.array([v.start for v, _, _ in every])
@@ -365,7 +315,7 @@ def _pull(
     )
 
 
-def _shares(variants: tuple[_Variant, ...], delays: Array) -> tuple[tuple[str, float], ...]:
+def _shares(variants: tuple[Variant, ...], delays: Array) -> tuple[tuple[str, float], ...]:
     total = float(np.sum(delays**2))
     if total <= 0:
         return ()

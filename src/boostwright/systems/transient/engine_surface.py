@@ -16,7 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from boostwright.errors import OutOfRange
 from boostwright.physics.compressor import R_AIR
-from boostwright.physics.turbine import ExhaustGas, effective_area, inlet_pressure_for_flow
+from boostwright.physics.turbine import ExhaustGas, inlet_pressure_for_flow
 from boostwright.systems.engine.types import CycleResult, EngineGeometry, OperatingPoints
 from boostwright.systems.turbo import NO_PULSES, Ambient, Pulses, TurboParts, unboosted_plenum_pressure
 
@@ -127,9 +127,8 @@ def surface_points(
     p, n = (a.ravel() for a in np.meshgrid(np.linspace(lowest, goal_pressure, rows), speed, indexing="ij"))
     T = ambient.temperature * (1 + _RISE * np.maximum(p / ambient.pressure - 1, 0.0))
     flow = 1.08 * _FILLING * p / (R_AIR * T) * engine.displacement * n / (4 * np.pi)
-    area = turbo.turbine_factors.area * effective_area(turbo.turbine, turbo.turbine_recipe).effective
     outlet = np.sqrt(ambient.pressure**2 + 2 * np.asarray(gas.R) * 0.92 * _HOT * turbo.exhaust.at(flow, 1.0))
-    exhaust = inlet_pressure_for_flow(flow, area, _HOT, outlet, gas)
+    exhaust = inlet_pressure_for_flow(flow, turbo.turbine_area, _HOT, outlet, gas)
     # With the gate open the exhaust pressure stays near the plenum's; the cycle is not asked far beyond.
     exhaust = np.minimum(exhaust, ambient.pressure + 2.0 * np.maximum(p - ambient.pressure, 0.3e5))
     return OperatingPoints(n, p, T, exhaust, np.full(n.shape, lam), np.full(n.shape, spark))

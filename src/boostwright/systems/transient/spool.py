@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from boostwright.physics.driveline import acceleration, road_load
-from boostwright.physics.nozzle import choked_flow_constant, flow_function
+from boostwright.physics.nozzle import flow_function
 from boostwright.physics.shaft import charge_volume_rate, shaft_acceleration
 from boostwright.physics.turbine import (
     ExhaustGas,
@@ -23,6 +23,7 @@ from boostwright.physics.turbine import (
     bearing_loss,
     blade_speed_ratio,
     inlet_pressure_for_flow,
+    smooth_flow_constant,
     turbine_efficiency,
 )
 from boostwright.systems.transient.charging import ChargeTable
@@ -51,7 +52,6 @@ _SHARE_EXPONENT: Final = 0.4  # of the turbine's share of the gas with its power
 _SHARE_ROUNDS: Final = 4
 _LOOK_ON: Final = 1.0  # after the last arrival, to see the boost overshoot [s]
 _LEAST_DROP: Final = 1e-6  # of p3 over p4, so that the logarithm stays real
-_CHOKE_REFERENCE: Final = 3.0  # expansion ratio at which the turbine's smooth form passes its choked flow
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +62,7 @@ class Lanes:
     turbine_area: Array  # effective [m2]
     turbine_wheel: Array  # inlet diameter [m]
     turbine_peak: Array  # best efficiency [-]
+    turbine_best: Array  # blade speed ratio of it [-]
     bearing: Array  # factor on the bearing loss [-]
     inertia: Array  # of the turbo's shaft [kg m2]
     ratio: Array  # gear times final drive; 0 where the crank follows `rate` [-]
@@ -91,6 +92,7 @@ class Run:
     surface: EngineSurface
     table: ChargeTable
     gas: ExhaustGas
+    exponent: float  # of the turbine's swallowing [-]
     lag: HeatLag
     gate: Gate | None  # None: control holds the goal exactly
     gate_time: float  # lag of the gate [s]
@@ -264,16 +266,16 @@ def _turbine(
     gas, recipe = run.gas, run.parts.turbine_recipe
     pulse_flow, pulse_power = run.surface.pulses(values)
     area = lanes.turbine_area * pulse_flow
-    pressure = inlet_pressure_for_flow(flow, area, hot, behind, gas)
+    pressure = inlet_pressure_for_flow(flow, area, hot, behind, gas, run.exponent)
     share = np.ones(flow.shape)
     if np.any(state.gate > 0):
         gamma = gas.gamma(hot)
-        smooth = choked_flow_constant(gamma) / np.sqrt(1 - _CHOKE_REFERENCE**-2)
+        smooth = smooth_flow_constant(gas, hot, run.exponent)
         for _ in range(2):  # the gate as so much turbine area; one throat chokes before two in series do
             x = np.minimum(behind / pressure, 1 - _LEAST_DROP)
-            alike = flow_function(x, gamma) / (smooth * np.sqrt(1 - x**2))
+            alike = flow_function(x, gamma) / (smooth * np.sqrt(1 - x**run.exponent))
             share = area / (area + state.gate * alike)
-            pressure = inlet_pressure_for_flow(flow, area / share, hot, behind, gas)
+            pressure = inlet_pressure_for_flow(flow, area / share, hot, behind, gas, run.exponent)
     drop = _drop(gas, hot, pressure / behind)
     efficiency = _efficiency(lanes, state.shaft, drop, recipe)
     per_work = pulse_power * flow
@@ -323,7 +325,8 @@ def _drop(gas: ExhaustGas, hot: Array, ratio: Array) -> Array:
 
 def _efficiency(lanes: Lanes, shaft: Array, drop: Array, recipe: TurbineRecipe) -> Array:
     """Turbine efficiency, falling to the recipe's floor where the wheel outruns the gas."""
-    return turbine_efficiency(blade_speed_ratio(shaft, lanes.turbine_wheel, drop), lanes.turbine_peak, recipe)
+    ratio = blade_speed_ratio(shaft, lanes.turbine_wheel, drop) / lanes.turbine_best
+    return turbine_efficiency(ratio * recipe.best_speed_ratio, lanes.turbine_peak, recipe)
 
 
 def surplus_at(run: Run, lanes: Lanes, shaft: Array, air: float, exhaust_flow: float, hot: float) -> Array:
@@ -336,9 +339,9 @@ def surplus_at(run: Run, lanes: Lanes, shaft: Array, air: float, exhaust_flow: f
     taken = power + lanes.bearing[0] * bearing_loss(shaft, parts.shaft, parts.bearing, parts.turbine_recipe)
     flow, T = np.full(shaft.shape, exhaust_flow), np.full(shaft.shape, hot)
     behind = _behind_turbine(run, flow, T, taken)
-    pressure = inlet_pressure_for_flow(flow, lanes.turbine_area[0], T, behind, gas)
+    pressure = inlet_pressure_for_flow(flow, lanes.turbine_area[0], T, behind, gas, run.exponent)
     drop = _drop(gas, T, pressure / behind)
-    ratio = blade_speed_ratio(shaft, lanes.turbine_wheel[0], drop)
-    return np.asarray(
-        flow * drop * turbine_efficiency(ratio, lanes.turbine_peak[0], parts.turbine_recipe) - taken
-    )
+    ratio = blade_speed_ratio(shaft, lanes.turbine_wheel[0], drop) / lanes.turbine_best[0]
+    recipe = parts.turbine_recipe
+    efficiency = turbine_efficiency(ratio * recipe.best_speed_ratio, lanes.turbine_peak[0], recipe)
+    return np.asarray(flow * drop * efficiency - taken)
