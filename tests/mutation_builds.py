@@ -63,6 +63,8 @@ type = "internal"
 spring = "{spring} bar"
 valve_diameter = "{gate} mm"
 control = "solenoid"
+creep = "1 kPa"
+spike = "4 kPa"
 
 [cooler]
 source = "maker"
@@ -80,7 +82,8 @@ filter_loss = "1.5 kPa"
 
 [manifold]
 source = "maker"
-kind = "cast"
+kind = "tubular"
+volume = "{volume} L"
 material = "ni-resist"
 
 [exhaust]
@@ -129,26 +132,29 @@ tap = "plenum"
 
 _ENGINES = (
     {
-        "name": "Three of one litre", "boost": 0.4, "power": 65, "by": 3800, "kind": "four-valve",
-        "cylinders": 3, "bore": 75.5, "stroke": 80.0, "litres": "1.07", "ratio": 9.2, "limit": 6200,
+        "name": "Three of one litre", "boost": 0.35, "power": 58, "by": 4000, "kind": "four-valve",
+        "cylinders": 3, "bore": 75.5, "stroke": 80.0, "litres": "1.07", "volume": 2.0, "ratio": 8.6,
+        "limit": 6200,
         "compression": "12.9 13.0 12.9", "leak": "6 5 6", "altitude": 120, "inducer": 33.5, "exducer": 44.5,
-        "turbine": 41, "outlet": 36, "housing": 0.48, "shaft": 230000, "spring": 0.3, "gate": 22, "pipe": 46,
-        "exhaust": 54, "injector": 340, "pump": 130, "line": 8, "cut": 156,
+        "turbine": 41, "outlet": 36, "housing": 0.60, "shaft": 230000, "spring": 0.24, "gate": 27, "pipe": 46,
+        "exhaust": 54, "injector": 340, "pump": 130, "line": 8, "cut": 150,
     },
     {
-        "name": "Old two-valve four", "boost": 0.4, "power": 90, "by": 3800, "kind": "two-valve",
-        "cylinders": 4, "bore": 84.0, "stroke": 86.0, "litres": "1.91", "ratio": 8.6, "limit": 5800,
+        "name": "Old two-valve four", "boost": 0.35, "power": 80, "by": 4000, "kind": "two-valve",
+        "cylinders": 4, "bore": 84.0, "stroke": 86.0, "litres": "1.91", "volume": 3.2, "ratio": 8.0,
+        "limit": 5800,
         "compression": "11.6 11.7 11.6 11.6", "leak": "7 6 7 6", "altitude": 250, "inducer": 42.5,
-        "exducer": 56.5, "turbine": 52, "outlet": 46, "housing": 0.72, "shaft": 180000, "spring": 0.3,
-        "gate": 27, "pipe": 57, "exhaust": 63, "injector": 430, "pump": 215, "line": 8, "cut": 152,
+        "exducer": 56.5, "turbine": 52, "outlet": 46, "housing": 0.88, "shaft": 180000, "spring": 0.24,
+        "gate": 32, "pipe": 57, "exhaust": 63, "injector": 430, "pump": 215, "line": 8, "cut": 147,
     },
     {
-        "name": "Straight six", "boost": 0.35, "power": 150, "by": 3800, "kind": "four-valve",
-        "cylinders": 6, "bore": 82.0, "stroke": 79.0, "litres": "2.50", "ratio": 9.0, "limit": 6000,
+        "name": "Straight six", "boost": 0.35, "power": 135, "by": 4000, "kind": "four-valve",
+        "cylinders": 6, "bore": 82.0, "stroke": 79.0, "litres": "2.50", "volume": 4.0, "ratio": 8.4,
+        "limit": 6000,
         "compression": "12.5 12.6 12.5 12.5 12.6 12.5", "leak": "6 6 5 6 7 6",
         "altitude": 60, "inducer": 49.5,
-        "exducer": 66.0, "turbine": 62, "outlet": 55, "housing": 0.92, "shaft": 155000, "spring": 0.26,
-        "gate": 34, "pipe": 64, "exhaust": 76, "injector": 400, "pump": 290, "line": 9, "cut": 150,
+        "exducer": 66.0, "turbine": 62, "outlet": 55, "housing": 1.10, "shaft": 155000, "spring": 0.26,
+        "gate": 40, "pipe": 64, "exhaust": 76, "injector": 400, "pump": 290, "line": 9, "cut": 150,
     },
 )  # fmt: skip
 

@@ -165,8 +165,8 @@ KINDS: tuple[Kind, ...] = (
     Kind(
         "controller.timing_error",
         _between(9, 14, "deg"),
-        ("strength.peak_pressure", "strength.rod_load"),
-        ("strength.", "boost.cut_strength", "failure."),
+        ("strength.peak_pressure", "strength.rod_load", "knock.half_burned"),
+        ("strength.", "boost.cut_strength", "boost.cut_knock", "failure.", "fuel.octane"),
         True,
     ),
     # wish
@@ -191,7 +191,7 @@ KINDS: tuple[Kind, ...] = (
     Kind(
         "turbo.compressor_inducer",
         _wheels(0.86, 0.88),
-        ("turbo.choke",),
+        ("turbo.choke", "turbo.line", "boost.reached"),
         ENGINE_AND_TURBO,
         True,
         "compressor too small",
@@ -215,12 +215,18 @@ KINDS: tuple[Kind, ...] = (
     Kind("turbo.speed_limit", _between(60000, 80000, "rpm"), ("turbo.shaft_speed",)),
     Kind("turbo.axial_play", _between(0.16, 0.5, "mm"), ("turbo.play",)),
     Kind("turbo.axial_play", _fixed(None), ("turbo.play",), name="play of a used turbo not read"),
-    Kind("wastegate.spring", _stiffer(0.25, 0.6), ("boost.spring",), ("boost.", "failure.", "sensor.")),
+    Kind(
+        "wastegate.spring",
+        _stiffer(0.25, 0.6),
+        ("boost.spring", "boost.spring_alone"),
+        (*ENGINE_AND_TURBO, *FUEL, *CUTS),
+        True,
+    ),
     Kind(
         "wastegate.valve_diameter",
         _between(10, 12, "mm"),
         ("boost.creep", "boost.gate_port"),
-        (*ENGINE_AND_TURBO, *CUTS),
+        (*ENGINE_AND_TURBO, *FUEL, *CUTS),
         True,
     ),
     Kind(

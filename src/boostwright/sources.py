@@ -320,6 +320,14 @@ SOURCES: Final[dict[str, Source]] = _list(
         Seen.ABSTRACT,
     ),
     Source(
+        "harter1961",
+        "H. L. Harter",
+        1961,
+        "Expected values of normal order statistics",
+        "Biometrika 48, 151",
+        Seen.MEMORY,
+    ),
+    Source(
         "russ1996",
         "S. Russ",
         1996,

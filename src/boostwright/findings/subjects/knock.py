@@ -57,7 +57,8 @@ class _WorstOf(NamedTuple):
 def worst_of(count: int) -> _WorstOf:
     """Mean and standard deviation of the largest of `count` independent standard normal numbers.
 
-    f(x) = n phi(x) Phi(x)^(n-1), integrated over -9..9. count: 1 or more. Error below 1e-6.
+    f(x) = n phi(x) Phi(x)^(n-1), integrated over -9..9 (harter1961, from memory). count: 1 or more. Error
+    below 1e-6.
     """
     x = np.linspace(-9.0, 9.0, 1801)
     below = np.array([0.5 * math.erfc(-v / math.sqrt(2.0)) for v in x])
@@ -133,7 +134,7 @@ def _latest_of(case: Case, line: Line) -> _Late | None:
     One octane number is worth one degree of spark, one unit of compression ratio five (russ1996). All
     cylinders share one spark, so the worst of them sets it: it asks so many octane numbers more than their
     mean. Spread: the knock factor of the build, half the difference of the two delay models, octane,
-    compression ratio, and how far the worst cylinder of such engines scatters.
+    compression ratio, the timing mark, and how far the worst cylinder of such engines scatters.
     """
     goal, octane = line.goal, case.fuel.ron
     boosted = _boosted(case, goal)
@@ -146,6 +147,8 @@ def _latest_of(case: Case, line: Line) -> _Late | None:
     ratio = case.amount("engine.compression_ratio", Kind.RATIO, "compression ratio")
     ratio_sd = 0.0 if ratio is None or ratio.sd is None else ratio.sd
     fuel_octane = case.amount("fuel.octane", Kind.OCTANE, "octane")
+    timing = case.stated("controller.timing_error")
+    error = 0.0 if timing is None else abs(float(timing.value))  # to either side, 19 times out of 20 [rad]
     apart, worst = _cylinders_apart(case, goal, i, octane), worst_of(case.engine.cylinders)
     numbers = (
         float(octane_equivalent(1.0 + knock_sd, octane)),
@@ -153,6 +156,7 @@ def _latest_of(case: Case, line: Line) -> _Late | None:
         RUSS_GUIDELINES.compression_ratio * ratio_sd,
         0.7 if fuel_octane is None or fuel_octane.sd is None else fuel_octane.sd,
         worst.sd * apart,
+        0.5 * error * RUSS_GUIDELINES.spark,
     )
     octane_sd = math.hypot(*numbers)
     cylinder = worst.mean * apart
