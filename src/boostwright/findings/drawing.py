@@ -117,7 +117,7 @@ def _chart(case: Case, found: tuple[Line, ...]) -> CompressorChart | None:
 
 
 def _ratio(chart: CompressorMap, phi: Array, mach: Array) -> Array:
-    return pressure_ratio_of_head(chart(np.asarray(phi), np.asarray(mach)).psi, mach)
+    return np.asarray(pressure_ratio_of_head(chart(np.asarray(phi), np.asarray(mach)).psi, mach))
 
 
 def _round_speeds(least: float, most: float) -> Array:
@@ -127,7 +127,7 @@ def _round_speeds(least: float, most: float) -> Array:
         first = int(np.ceil(least / unit - 1e-9))
         chosen = unit * np.arange(first, int(np.floor(most / unit)) + 1)
         if 0 < chosen.size <= _LINES:
-            return chosen
+            return np.asarray(chosen, dtype=np.float64)
     return np.array([0.9 * most])
 
 

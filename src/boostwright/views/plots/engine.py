@@ -78,9 +78,7 @@ def torque_and_power(result: CheckResult, foot: str) -> Sheet:
     ):
         axis.plot(rpm, values, color=GREY, linewidth=1.6)
         names = [EndName(float(values[-1]), "before the turbo", INK, WIDE)]
-        names += draw_days(
-            axis, days, lambda _, day, q=quantity, s=scale: s * q(day.goal.result), "with turbo"
-        )
+        names += draw_days(axis, days, _scaled(quantity, scale), "with turbo")
         axis.lines[0].set(linewidth=4.5, alpha=0.45)
         axis.set_ylim(bottom=0)
         axis.set_ylabel(words)

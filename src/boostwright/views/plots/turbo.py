@@ -290,7 +290,7 @@ def _wrap(words: str) -> list[str]:
 def _speed_marks(axis: Axes, x: Array, y: Array, rpm: Array) -> None:
     """Ticks across the line with the engine speed in hundreds of rpm, at whole thousands and at its end."""
     good = np.isfinite(x)
-    chosen = [i for i in np.flatnonzero(good) if abs(rpm[i] / 1000.0 - round(rpm[i] / 1000.0)) < 0.02]
+    chosen = [int(i) for i in np.flatnonzero(good) if abs(rpm[i] / 1000.0 - round(rpm[i] / 1000.0)) < 0.02]
     last = int(np.flatnonzero(good)[-1])
     if last not in chosen:
         chosen.append(last)
