@@ -28,6 +28,7 @@ _DIMENSIONS: Mapping[Kind, Dimension] = {
     Kind.RATIO: Dimension.RATIO,
     Kind.TORQUE_PER_VOLUME: Dimension.TORQUE,  # written for one litre
     Kind.DELAY: Dimension.TIME,
+    Kind.PULSE: Dimension.TIME,
 }
 _PRESSURES = {Kind.PRESSURE_ABSOLUTE: PressureKind.ABSOLUTE, Kind.PRESSURE_GAUGE: PressureKind.GAUGE}
 _PER_LITRE = 1.0e3  # 1/m3
