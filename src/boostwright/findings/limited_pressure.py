@@ -18,7 +18,7 @@ from boostwright.findings.worst import Line, Worst, worst
 from boostwright.physics.knock import RUSS_GUIDELINES, octane_equivalent
 from boostwright.physics.strength import reciprocating_mass, rod_force
 
-__all__ = ["Ceiling", "knock_ceiling", "strength_ceiling"]
+__all__ = ["Ceiling", "knock_ceiling", "reachable", "strength_ceiling"]
 
 Array = NDArray[np.float64]
 
@@ -28,22 +28,30 @@ _KNOCK_SD = (
 )
 _UNKNOWN_KNOCK_SD = 0.25  # of the knock integral where the build says nothing (judgement)
 _SLOPE = 1.2  # half-burned point for each degree of spark, late in the cycle (own cycles) [-]
+_ANYTHING = 1.0e7  # above any plenum pressure [Pa]
 _FULL_SHARE = 0.5  # of the boost asked for, from which a point counts as boosted
 
 
 class Ceiling(NamedTuple):
-    """The lowest pressure at which something gives out, with its place."""
+    """The pressure at which something gives out, where there is least room below it."""
 
     amount: Amount  # [Pa absolute]
+    reached: (
+        float  # what stands against it at that place: the turbo with its gate shut, or what stops it [Pa]
+    )
     there: Worst
     words: str  # what gives out
 
 
 def _boosted(case: Case, line: Line) -> NDArray[np.bool_]:
+    """Where a gate that fails lets the boost rise: at half of the boost asked for or more, with the turbine
+    able to drive more. Elsewhere the gate is shut already; knock and strength have judged that.
+    """
     asked = case.amount("goal.boost", Kind.PRESSURE_GAUGE, "boost asked for")
     least = 0.0 if asked is None else _FULL_SHARE * asked.value
     boosted = line.goal.settled & (line.goal.boost >= least)
-    return boosted if boosted.any() else line.goal.settled
+    rising = boosted & line.goal.turbine_enough
+    return rising if rising.any() else boosted if boosted.any() else line.goal.settled
 
 
 def _strength_of(case: Case, line: Line) -> StrengthLine | None:
@@ -90,66 +98,93 @@ def _by_rods(case: Case, line: Line) -> Array:
     return np.asarray(line.goal.plenum_pressure * room)
 
 
-def strength_ceiling(case: Case) -> Ceiling | None:
-    """The lowest plenum pressure at which piston, gasket or rod gives out, over boosted speeds and days."""
+def reachable(case: Case, line: Line) -> Array:
+    """Plenum pressure that the turbo can make at each speed with its gate shut, in the air of a line [Pa].
 
-    def lowest(line: Line) -> Array:
+    Where the turbine cannot drive the boost asked for, the gate is shut already and the line's own pressure
+    is all. Elsewhere from the line with the gate held shut on the ordinary day, in proportion to the outside
+    air; more than any engine knows where that was not computed.
+    """
+    goal, shut = line.goal, getattr(case, "gate_shut", None)
+    free = np.full_like(goal.speed, _ANYTHING)
+    if shut is not None and shut.settled.any():
+        free = np.interp(goal.speed, shut.speed[shut.settled], shut.plenum_pressure[shut.settled])
+        free = free * line.ambient_pressure / case.ambient_pressure
+    return np.asarray(
+        np.where(goal.turbine_enough, np.maximum(free, goal.plenum_pressure), goal.plenum_pressure)
+    )
+
+
+def strength_ceiling(case: Case, most: float = math.inf) -> Ceiling | None:
+    """Where piston, gasket or rod gives out with the least room, over speeds and corners.
+
+    most: pressure at which something else stops the boost [Pa absolute]; at a speed at which the turbo cannot
+    make it, what the turbo makes counts.
+    """
+
+    def room(line: Line) -> Array:
         both = np.fmin(_by_peak(case, line), _by_rods(case, line))
-        return np.where(_boosted(case, line), both, np.nan)
+        return np.where(_boosted(case, line), both - np.minimum(reachable(case, line), most), np.nan)
 
-    there = worst(case, lowest)
+    there = worst(case, room)
     if there is None:
         return None
-    peak = float(_by_peak(case, there.line)[there.place])
-    by_rods = there.margin < peak
-    rods, pistons = _forged(case, "rods"), _forged(case, "pistons", "rods")
+    at, line = there.place, there.line
+    peak, rod = float(_by_peak(case, line)[at]), float(_by_rods(case, line)[at])
+    value, by_rods = min(peak, rod), rod < peak
     if by_rods:
-        limit = case.limits["rod_load_ratio_forged" if rods else "rod_load_ratio"].amount
+        key = "rod_load_ratio_forged" if _forged(case, "rods") else "rod_load_ratio"
     else:
-        limit = case.limits["peak_pressure_strengthened" if pistons else "peak_pressure_stock"].amount
+        key = "peak_pressure_strengthened" if _forged(case, "pistons", "rods") else "peak_pressure_stock"
+    limit = case.limits[key].amount
     relative = math.hypot((limit.sd or 0.0) / limit.value, _PEAK_SD)
     words = "the rods" if by_rods else "pistons and gasket"
     return Ceiling(
-        Amount(
-            there.margin,
-            there.margin * relative,
-            Kind.PRESSURE_ABSOLUTE,
-            f"plenum pressure that {words} stand",
-        ),
+        Amount(value, value * relative, Kind.PRESSURE_ABSOLUTE, f"plenum pressure that {words} stand"),
+        min(most, float(reachable(case, line)[at])),
         there,
         words,
     )
 
 
 def _by_knock(case: Case, line: Line) -> Array:
-    """Plenum pressure at which knock has pushed the half-burned point to its latest useful place.
+    """Plenum pressure at which knock has pushed the half-burned point as late as it may be for a moment.
 
     Room in degrees of spark, over the half-burned point's own slope, is room in octane numbers (one a
     degree), and each 10 kPa of intake pressure take 3.5 of those (russ1996). Where knock does not hold the
     spark back yet the pressure found so is too low: it errs to the safe side.
     """
     goal = line.goal
-    late = case.limits["half_burned"].amount.value
+    late = case.limits["half_burned_moment"].amount.value
     reserve = case.limits["spark_reserve"].amount.value
     room = ((late - goal.result.ca50) / _SLOPE - reserve) * RUSS_GUIDELINES.spark
     return np.asarray(goal.plenum_pressure + room / RUSS_GUIDELINES.intake_pressure)
 
 
-def knock_ceiling(case: Case) -> Ceiling | None:
-    """The lowest plenum pressure at which knock leaves no useful spark, over boosted speeds and corners."""
-    there = worst(case, lambda line: np.where(_boosted(case, line), _by_knock(case, line), np.nan))
+def knock_ceiling(case: Case, most: float = math.inf) -> Ceiling | None:
+    """Where knock leaves no spark with the least room, over speeds and corners; ``most`` as for strength."""
+
+    def room(line: Line) -> Array:
+        least = _by_knock(case, line) - np.minimum(reachable(case, line), most)
+        return np.where(_boosted(case, line), least, np.nan)
+
+    there = worst(case, room)
     if there is None:
         return None
     factor = case.amount("model.knock", Kind.RATIO, "knock factor")
     relative = _UNKNOWN_KNOCK_SD if factor is None or not factor.sd else factor.sd / factor.value
     octane = case.amount("fuel.octane", Kind.OCTANE, "octane")
-    limit = case.limits["half_burned"].amount
+    limit = case.limits["half_burned_moment"].amount
     numbers = math.hypot(
         float(octane_equivalent(1.0 + relative, case.fuel.ron)),
         (octane.sd or 0.0) if octane is not None else 0.0,
         (limit.sd or 0.0) / _SLOPE * RUSS_GUIDELINES.spark,
     )
     sd = math.hypot(_KNOCK_SD, numbers / RUSS_GUIDELINES.intake_pressure)
+    value = float(_by_knock(case, there.line)[there.place])
     return Ceiling(
-        Amount(there.margin, sd, Kind.PRESSURE_ABSOLUTE, "plenum pressure that knock allows"), there, "knock"
+        Amount(value, sd, Kind.PRESSURE_ABSOLUTE, "plenum pressure that knock allows"),
+        min(most, float(reachable(case, there.line)[there.place])),
+        there,
+        "knock",
     )

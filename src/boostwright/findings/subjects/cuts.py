@@ -29,6 +29,10 @@ __all__ = ["cut_above_boost", "cut_below_knock", "cut_below_strength", "highest_
 _CONTROL_SD = 6.0e3  # of the boost that stands from pull to pull [Pa] (common practice, no source)
 _FULL_SCALE_SD = 0.015  # of a stated full scale [-] (common practice, no source)
 _PAST_CUT, _PAST_CUT_SD = 6.0e3, 4.0e3  # gained in 50 ms at 120 kPa/s, before fuel stops [Pa] (judgement)
+NO_ROOM = (
+    "No cut fits between the boost asked for and {ceiling}: ask for less boost, or mend what stands in the"
+    " way first."
+)
 _TRY = Reading(
     "Lower the cut below the boost of a gentle pull and see that it trips; then set it back.", 1200.0
 )
@@ -171,29 +175,36 @@ def sensor_above_cut(rule: Rule, case: Case) -> Finding | None:
     )
 
 
+def _most(case: Case) -> float:
+    """What the plenum reaches before a cut that trips ends it [Pa absolute]."""
+    cut = _stated(case, "controller.boost_cut", Kind.PRESSURE_ABSOLUTE, "boost cut")
+    return math.inf if cut is None else cut.value + _PAST_CUT
+
+
 def _below(rule: Rule, case: Case, ceiling: Ceiling | None, cause: str, remedy: str) -> Finding | None:
     """The cut, and what passes it before fuel stops, against a ceiling."""
     cut = _stated(case, "controller.boost_cut", Kind.PRESSURE_ABSOLUTE, "boost cut")
     if cut is None or ceiling is None:
         return None
+    by_cut = ceiling.reached >= cut.value + _PAST_CUT
     demand = Amount(
-        cut.value + _PAST_CUT,
-        math.hypot(cut.sd or 0.0, _PAST_CUT_SD),
+        ceiling.reached,
+        math.hypot(cut.sd or 0.0, _PAST_CUT_SD if by_cut else _CONTROL_SD),
         Kind.PRESSURE_ABSOLUTE,
-        "boost cut, and what passes it before the fuel stops",
+        "boost cut, and what passes it before the fuel stops"
+        if by_cut
+        else "all that the turbo makes here with its gate shut",
     )
     sure = ceiling.amount.value - (ceiling.amount.sd or 0.0) - _PAST_CUT
     there = ceiling.there
+    now = float(there.goal.plenum_pressure[there.place])
     amounts = {
         "ceiling": ceiling.amount,
         "sure": Amount(sure, None, Kind.PRESSURE_ABSOLUTE),
-        "now": Amount(float(there.goal.plenum_pressure[there.place]), None, Kind.PRESSURE_ABSOLUTE),
+        "now": Amount(now, None, Kind.PRESSURE_ABSOLUTE),
     }
-    if sure <= float(there.goal.plenum_pressure[there.place]):
-        remedy = (
-            "No cut fits between the boost asked for and {ceiling}: ask for less boost, or mend what stands"
-            " in the way first."
-        )
+    if sure <= now:
+        remedy = NO_ROOM
     return rule.finding(
         demand,
         ceiling.amount,
@@ -211,7 +222,8 @@ def _below(rule: Rule, case: Case, ceiling: Ceiling | None, cause: str, remedy: 
     "boost.cut_strength",
     "Boost cut below what the parts stand",
     asks="When the gate fails and the cut catches it, have pistons, gasket and rods been spared?",
-    demand="stated cut, and what passes it before the fuel stops",
+    demand="stated cut and what passes it before the fuel stops, or all that the turbo makes where that is"
+    " less",
     capacity="plenum pressure at which the hardest burn reaches the limit of pistons, gasket or rods, at the"
     " worst speed of the worst day",
     harm=Harm.DAMAGE,
@@ -221,7 +233,7 @@ def _below(rule: Rule, case: Case, ceiling: Ceiling | None, cause: str, remedy: 
 )
 def cut_below_strength(rule: Rule, case: Case) -> Finding | None:
     """cut + rise against p_plenum limit/peak; silent when no cut is stated or no hardest burn computed."""
-    ceiling = strength_ceiling(case)
+    ceiling = strength_ceiling(case, _most(case))
     words = "" if ceiling is None else ceiling.words
     return _below(
         rule,
@@ -237,20 +249,21 @@ def cut_below_strength(rule: Rule, case: Case) -> Finding | None:
     "boost.cut_knock",
     "Boost cut below what knock allows",
     asks="Up to the cut, is there still a spark at which the engine does not knock?",
-    demand="stated cut, and what passes it before the fuel stops",
-    capacity="plenum pressure at which knock has pushed the half-burned point to its latest useful place, at"
-    " the worst speed of the worst day",
+    demand="stated cut and what passes it before the fuel stops, or all that the turbo makes where that is"
+    " less",
+    capacity="plenum pressure at which knock has pushed the half-burned point as late as it may be for a"
+    " moment, at the worst speed of the worst day",
     harm=Harm.DAMAGE,
     harm_words="between boost and cut it knocks, and a ring land breaks before the cut comes",
     sense=Sense.AT_MOST,
-    limits=("half_burned", "spark_reserve"),
+    limits=("half_burned_moment", "spark_reserve"),
 )
 def cut_below_knock(rule: Rule, case: Case) -> Finding | None:
     """cut + rise against p_plenum + room/3.5 octane numbers a 10 kPa (russ1996); silent without a cut."""
     return _below(
         rule,
         case,
-        knock_ceiling(case),
+        knock_ceiling(case, _most(case)),
         "From {ceiling} in the plenum on, knock leaves no useful spark; the match stands at {now} here.",
         "Set the cut at {sure} or below, or run fuel of more octane, and let the spark table fall all the way"
         " up to the cut.",

@@ -9,7 +9,7 @@ import numpy as np
 
 from boostwright.findings.case import Case
 from boostwright.findings.fuel_case import at, fuel_flow_sd, fuel_parts, fuel_spread
-from boostwright.findings.limited_pressure import Ceiling, knock_ceiling, strength_ceiling
+from boostwright.findings.limited_pressure import Ceiling, knock_ceiling, reachable, strength_ceiling
 from boostwright.findings.model import (
     Amount,
     Finding,
@@ -22,6 +22,7 @@ from boostwright.findings.model import (
     Sense,
 )
 from boostwright.findings.registry import Rule, rule
+from boostwright.findings.subjects.cuts import NO_ROOM
 from boostwright.findings.worst import Line, Worst, worst_number
 from boostwright.physics.injection import dead_time
 from boostwright.physics.knock import RUSS_GUIDELINES
@@ -47,61 +48,52 @@ _PLAY = Reading(
 def _gate(rule: Rule, case: Case, cause: str, remedy: str) -> Finding | None:
     """The gate does not open: what the plenum reaches before something stops it, against the weakest part."""
     shut = getattr(case, "gate_shut", None)
-    ceiling = _lowest(strength_ceiling(case), knock_ceiling(case))
-    if shut is None or ceiling is None or not shut.settled.any():
+    if shut is None or not shut.settled.any():
         return None
     controller = controller_of(case.build)
     sensor = pressure_sensor_of(case.build, case.limits["sensor_unknown"].amount.value)
-    found = overboost(
-        shut.plenum_pressure, shut.result.air_flow, shut.lam, controller, sensor, _RISE * CUT_DELAY
-    )
-    reached = np.where(shut.settled & np.isfinite(found.pressure), found.pressure, -np.inf)
-    i = int(np.argmax(reached))
-    value, stop = float(reached[i]), found.stop[i]
-    free = float(shut.plenum_pressure[i])
-    sd = _RISE_SD * CUT_DELAY if stop is Stop.CUT else _SHUT_SD * max(free - case.ambient_pressure, 0.0)
-    strength = case.strength
-    peak = math.nan
-    if strength is not None and case.goal is not None:
-        at_goal = float(np.interp(shut.speed[i], case.goal.speed, case.goal.plenum_pressure))
-        peak = (
-            value / at_goal * float(np.interp(shut.speed[i], strength.speed, strength.result.peak_pressure))
-        )
+    past = _RISE * CUT_DELAY
+    trips = controller.cut_trips(sensor) and controller.boost_cut is not None
+    most = controller.boost_cut + past if trips and controller.boost_cut is not None else math.inf
+    strong, knock = strength_ceiling(case, most), knock_ceiling(case, most)
+    ceiling = _nearest(strong, knock)
+    if ceiling is None:
+        return None
+    there, value = ceiling.there, ceiling.reached
+    free = float(reachable(case, there.line)[there.place])
+    at_shut = int(np.argmin(np.abs(np.where(shut.settled, shut.speed, np.inf) - there.speed)))
+    air = float(shut.result.air_flow[at_shut])
+    found = overboost(free, air, float(shut.lam[at_shut]), controller, sensor, past)
+    stop = found.stop[0]
+    sd = _RISE_SD * CUT_DELAY if stop is Stop.CUT else _SHUT_SD * max(free - there.line.ambient_pressure, 0.0)
+    sure = ceiling.amount.value - (ceiling.amount.sd or 0.0) - past
     amounts = {
         "free": Amount(free, None, Kind.PRESSURE_ABSOLUTE),
         "reached": Amount(value, None, Kind.PRESSURE_ABSOLUTE),
-        "lean": Amount(float(found.lam[i]), None, Kind.RATIO),
-        "peak": Amount(peak, None, Kind.PRESSURE),
-        "sure": Amount(
-            ceiling.amount.value - (ceiling.amount.sd or 0.0) - _RISE * CUT_DELAY,
-            None,
-            Kind.PRESSURE_ABSOLUTE,
-        ),
+        "lean": Amount(float(found.lam[0]), None, Kind.RATIO),
+        "sure": Amount(sure, None, Kind.PRESSURE_ABSOLUTE),
+        "ceiling": ceiling.amount,
     }
-    words = {
-        Stop.CUT: " The cut stops it at {reached}.",
-        Stop.TURBO: " It stays below the cut: only the turbo ends it.",
-        Stop.NOTHING: " No cut trips: nothing stops it but the turbo itself and the driver.",
-    }[stop]
-    if float(found.lam[i]) > float(shut.lam[i]) * 1.001:
+    words = _WORDS[stop]
+    if float(found.lam[0]) > float(shut.lam[at_shut]) * 1.001:
         words += " The sensor's signal stands still before that, and lambda goes to {lean}."
-    knock = knock_ceiling(case)
-    if knock is not None and value > knock.amount.value:
-        amounts["octane"] = Amount(
-            (value - knock.amount.value) * RUSS_GUIDELINES.intake_pressure, None, Kind.COUNT
-        )
+    if knock is not None and knock.reached > knock.amount.value:
+        missing = (knock.reached - knock.amount.value) * RUSS_GUIDELINES.intake_pressure
+        amounts["octane"] = Amount(missing, None, Kind.COUNT)
         words += " It knocks at any useful spark: {octane} octane numbers are missing."
-    if math.isfinite(peak):
-        words += " On the best fuel that is a peak pressure of {peak}."
+    if strong is not None:
+        share = strong.reached / strong.amount.value
+        amounts["load"] = Amount(share, None, Kind.SHARE)
+        words += f" On the best fuel {strong.words} see {{load}} of what they stand."
     unstated = controller.boost_cut is None or not sensor.known
     return rule.finding(
         Amount(value, sd, Kind.PRESSURE_ABSOLUTE, "plenum pressure before something stops it"),
         ceiling.amount,
         LimitRecord("computed", "the match of engine and turbo", f"Where {ceiling.words} would give out."),
-        place=Place(float(shut.speed[i])),
-        corner=case.corner,
-        cause=Phrase(f"{cause} With it shut this turbo makes {{free}}.{words}", amounts),
-        remedy=Phrase(remedy, amounts),
+        place=Place(there.speed),
+        corner=there.corner,
+        cause=Phrase(f"{cause} With it shut this turbo makes {{free}} here.{words}", amounts),
+        remedy=Phrase(NO_ROOM if sure <= float(there.goal.plenum_pressure[there.place]) else remedy, amounts),
         reading=Reading(
             "Lower the cut below the boost of a gentle pull and see that it trips; then set it back.", 1200.0
         ),
@@ -110,9 +102,17 @@ def _gate(rule: Rule, case: Case, cause: str, remedy: str) -> Finding | None:
     )
 
 
-def _lowest(*ceilings: Ceiling | None) -> Ceiling | None:
+_WORDS = {
+    Stop.CUT: " The cut stops it at {reached}.",
+    Stop.TURBO: " It stays below the cut: only the turbo ends it.",
+    Stop.NOTHING: " No cut trips: nothing stops it but the turbo itself and the driver.",
+}
+
+
+def _nearest(*ceilings: Ceiling | None) -> Ceiling | None:
+    """The one with the least room, in its own standard deviations."""
     known = [c for c in ceilings if c is not None]
-    return min(known, key=lambda c: c.amount.value) if known else None
+    return min(known, key=lambda c: (c.amount.value - c.reached) / (c.amount.sd or 1.0)) if known else None
 
 
 _CUT_REMEDY = (
