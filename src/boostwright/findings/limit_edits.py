@@ -113,6 +113,8 @@ def _example(limit: Limit) -> str:
         Kind.RATIO: (value, ""),
         Kind.ENGINE_SPEED: (value * 9.549296585513721, "rpm"),
         Kind.LENGTH: (1e3 * value, "mm"),
+        Kind.DELAY: (value, "s"),
+        Kind.PULSE: (1e3 * value, "ms"),
     }[kind]
     return f"{shown[0]:.4g} {shown[1]}".rstrip()
 
