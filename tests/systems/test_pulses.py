@@ -20,6 +20,8 @@ from boostwright.physics.turbine_unit import SizedTurbine, flow_through, work_of
 from boostwright.systems.engine.defaults import four_valve_two_litre
 from boostwright.systems.engine.types import EngineGeometry, Fuel
 from boostwright.systems.pulses import (
+    FLOW_LIMITS,
+    POWER_LIMITS,
     TOLERANCE,
     ExhaustFeed,
     Manifold,
@@ -330,6 +332,12 @@ def test_any_even_fire(cylinders: int) -> None:
     found = factors(Manifold(1.2 * LITRE * share), engine, turbine, feed=feed, gate_area=share * GATE)
     np.testing.assert_allclose(found.turbine_flow + found.gate_flow, share * FLOW, rtol=1e-3)
     assert np.all(found.power > 1 - 1e-3)
+
+
+def test_factors_end_where_they_mean_nothing() -> None:
+    idle = factors(Manifold(0.3 * LITRE), feed=FEED._replace(flow=0.2 * FLOW), p4=P3, gate_area=0.0)
+    assert np.all(np.isfinite(idle.flow) & (idle.flow >= FLOW_LIMITS[0]) & (idle.flow <= FLOW_LIMITS[1]))
+    assert np.all((idle.power >= POWER_LIMITS[0]) & (idle.power <= POWER_LIMITS[1]))
 
 
 def test_follower_agrees_with_a_single_call() -> None:

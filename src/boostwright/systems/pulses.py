@@ -49,6 +49,10 @@ _WALL: Final = 450.0  # mean of crown, roof and liner while the exhaust is open 
 MOVED: Final = 4e-3
 """Change of a pressure, flow or temperature below which a point keeps its factors, relative [-]; they are
 then off by up to 4e-3 where pulses are strongest, a twentieth of the model's own error."""
+FLOW_LIMITS: Final = (0.3, 3.0)
+POWER_LIMITS: Final = (0.3, 6.0)
+"""Where the mean pressure hardly stands above that behind the turbine, the factors grow without bound and
+mean nothing; they end here [-]."""
 _SHUT: Final = 1e-6  # share of the flow past the turbine below which the gate counts as shut [-]
 _COLDEST: Final = 350.0  # turbine inlet [K]
 _LIMIT: Final = 60  # firing intervals
@@ -263,9 +267,9 @@ def _factors(
     g_steady = nozzle_flow(np.where(gate > 0, gate, 1e-6), p_mean, T3, p4, exhaust.R, exhaust.gamma(T3))
     opening = results[:, X.opening_mass] * exhaust.R * results[:, X.opening_temperature] / tables.volume[0]
     return PulseResult(
-        flow=m_mean / steady,
-        power=P_mean / at_mean.power,
-        gate=g_mean / g_steady,
+        flow=_held(m_mean, steady, FLOW_LIMITS),
+        power=_held(P_mean, at_mean.power, POWER_LIMITS),
+        gate=_held(g_mean, g_steady, FLOW_LIMITS),
         mean_pressure=p_mean,
         peak_pressure=p.max(axis=(1, 2)),
         least_pressure=p.min(axis=(1, 2)),
@@ -280,6 +284,13 @@ def _factors(
         intervals=results[:, X.intervals],
         state=state,
     )
+
+
+def _held(value: Array, over: Array, limits: tuple[float, float]) -> Array:
+    """A ratio inside its limits; the upper one where nothing stands below the line."""
+    some = over > 0
+    ratio = np.where(some, value / np.where(some, over, 1.0), limits[1])
+    return np.asarray(np.where(np.isfinite(ratio), np.clip(ratio, *limits), ratio))
 
 
 def _check(manifold: Manifold, *columns: Array) -> None:
@@ -308,7 +319,7 @@ class PulseFollower:
     """Pulse factors that go along with a match, round by round.
 
     Each call starts where the one before stopped, and leaves out the points that have not moved since. The
-    factors hang weakly on the point: after three or four rounds of a match they stand, and cost nothing more.
+    factors hang weakly on the point: after a handful of rounds of a match they stand, and cost nothing more.
     """
 
     def __init__(

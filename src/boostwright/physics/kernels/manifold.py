@@ -136,6 +136,7 @@ def pulses(state, start, tab, pts, tolerance, limit, results, trace):
     K = tab.slots
     H = tab.halves
     base = 2 * (K + H)
+    gain = 2.0 / (1.0 + K)  # what a new cylinder gives differently shows over K intervals
     y = np.zeros(base + N_TOTAL)
     k1 = np.zeros(base + N_TOTAL)
     k2 = np.zeros(base + N_TOTAL)
@@ -215,8 +216,8 @@ def pulses(state, start, tab, pts, tolerance, limit, results, trace):
             if not imbalance > tolerance or not imbalance < 1.0e6:
                 break
             g = cp_mean / (cp_mean - R)
-            s[base] = min(max(s[base] + short, 0.7 * s[base]), 1.4 * s[base])
-            s[base + 1] += min(max(g * cool, -200.0), 200.0)
+            s[base] = min(max(s[base] + gain * short, 0.7 * s[base]), 1.4 * s[base])
+            s[base + 1] += min(max(gain * g * cool, -200.0), 200.0)
             # the slow part of what is left in the manifolds
             out = max(y[base + X.out_mass], 0.05 * abs(gave))
             dp = math.log(u1 / u0)
