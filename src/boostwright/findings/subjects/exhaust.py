@@ -69,7 +69,7 @@ def _judge(
         place=Place(found.speed),
         corner=found.corner,
         cause=_cause(late),
-        remedy=_remedy(rule, found, demand, limit.amount, quantity),
+        remedy=_remedy(rule, case, found, demand, limit.amount, quantity),
         reading=Reading(
             "Find out what the manifold is made of: a magnet, a file and the seller will tell.", 900.0
         )
@@ -112,6 +112,7 @@ def _cause(late: float) -> Phrase:
 
 def _remedy(
     rule: Rule,
+    case: Case,
     found: Worst,
     demand: Amount,
     limit: Amount,
@@ -136,6 +137,7 @@ def _remedy(
         )
     takes = Amount((lam - _RICHEST) * _PER_LAMBDA, None, Kind.TEMPERATURE_DIFFERENCE)
     boost = _boost_where(found, wanted + max(takes.value, 0.0), quantity)
+    best = max(case.limits[key].amount.value for key in rule.limits)
     amounts = {
         "lam": _lam(_RICHEST),
         "takes": takes,
@@ -146,6 +148,15 @@ def _remedy(
         return Phrase(
             "Hold {boost} here with lambda {lam}, or make pulls short and fit parts of a material that stands"
             " {hot}.",
+            amounts,
+        )
+    if amounts["hot"].value > best:
+        amounts["most"] = Amount(best, None, Kind.TEMPERATURE)
+        amounts["over"] = Amount(demand.value - best, None, Kind.TEMPERATURE_DIFFERENCE)
+        return Phrase(
+            "No usual material stands this (the best {most}): take boost and compression down until the gas"
+            " comes {over} cooler, and look at the knock finding first; a richer mixture alone (lambda {lam})"
+            " takes {takes} off.",
             amounts,
         )
     return Phrase(

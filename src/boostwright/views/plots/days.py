@@ -101,12 +101,21 @@ def draw_days(
         end = _last(y)
         if k == 0:
             axis.plot(x, y, color=BLUE, linewidth=1.9, zorder=3.2)
+            alone = _alone(y)
+            if alone.any():  # points whose neighbours did not settle make no line
+                axis.plot(x[alone], y[alone], color=BLUE, marker=".", linestyle="none", zorder=3.2)
             names.append(EndName(end, name, BLUE, "-"))
         else:
             style = corner_style(k)
             axis.plot(x, y, color=INK, linewidth=_THIN, linestyle=style, zorder=2.6)
             names.append(EndName(end, _wrapped(day.corner), INK, style, width=_THIN))
     return names
+
+
+def _alone(values: Array) -> NDArray[np.bool_]:
+    """Where a number stands between two that are none."""
+    good = np.concatenate(([False], np.isfinite(values), [False]))
+    return np.asarray(good[1:-1] & ~good[:-2] & ~good[2:])
 
 
 def _last(values: Array) -> float:

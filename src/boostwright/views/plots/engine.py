@@ -267,7 +267,8 @@ def temperatures(result: CheckResult, foot: str) -> Sheet:
     axis.set_ylabel("gas temperature [degC]")
     speed_axis((axis,), rpm)
     low, high = axis.get_ylim()
-    axis.set_ylim(low, max([high, *(value + 40.0 for value, _ in limits)]))
+    lowest, highest = (f([value for value, _ in limits], default=low + 40.0) for f in (min, max))
+    axis.set_ylim(min(low, lowest - 40.0), max(high, highest + 40.0))
     for value, words in limits:
         edge(axis, value)
         names.append(EndName(value, words, leader=True))

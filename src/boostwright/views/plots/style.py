@@ -161,6 +161,7 @@ def name_ends(axis: Axes, names: Sequence[EndName]) -> None:
                 arrowprops={"arrowstyle": "-", "color": name.colour, "linewidth": 0.5},
             )  # fmt: skip
             want = place  # the leader has come to the edge at this height already
+        want = min(1.0, max(0.0, want))  # no leader leaves the height of the axes
         start = _PIECE if name.style is not None else (14.0 if name.leader else 5.0)
         if start > 5.0:
             _tie(axis, name, place, want)
