@@ -113,6 +113,8 @@ source = "measured"
 pressure = "3.0 bar"
 reference = "manifold"
 line_bore = "{line} mm"
+return_bore = "{line} mm"
+seat_bore = "4.5 mm"
 
 [controller]
 sensor_fault = "limits"

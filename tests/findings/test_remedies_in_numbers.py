@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from boostwright.build.document import Build
-from boostwright.findings.case import Case, GoalLine
+from boostwright.findings.case import Case, CornerLine
 from boostwright.findings.judge import HOLDS_FROM, probability_holds
 from boostwright.findings.model import Amount, Finding, Harm, Kind, Sense, Verdict
 from boostwright.findings.resized import bench, boost_where, housing_where, inducer_where
@@ -29,19 +29,7 @@ from tests.labels import check
 from tests.sample import RPM, goal
 
 
-@dataclass(frozen=True)
-class Corner:
-    """A corner as the case holds it."""
-
-    name: str
-    ambient_pressure: float
-    ambient_temperature: float
-    goal: GoalLine
-    strength: None = None
-    poorest_fuel: bool = False
-
-
-def with_corner(base: Case, corner: Corner) -> Case:
+def with_corner(base: Case, corner: CornerLine) -> Case:
     """The case with one corner more."""
     return replace(base, corners=(corner,))
 
@@ -160,7 +148,7 @@ def test_the_reading_that_a_remedy_asks_for_holds_when_it_is_there() -> None:
 def test_the_worst_corner_is_named_and_decides() -> None:
     fast = replace(goal(), tip_speed=np.full(goal().speed.size, 480.0))
     base = case()
-    hot = with_corner(base, Corner("pass road in August", 0.82e5, 305.0, fast))
+    hot = with_corner(base, CornerLine("pass road in August", "", 0.82e5, 305.0, False, fast))
     one = found("turbo.tip_speed", hot)
     assert one.demand is not None
     assert one.demand.value == pytest.approx(480.0)
