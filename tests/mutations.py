@@ -32,7 +32,7 @@ ENGINE_AND_TURBO = (
     "fuel.octane",
 )
 FUEL = ("fuel.", "failure.voltage", "failure.pump")
-CUTS = ("boost.cut", "sensor.", "controller.", "failure.")
+CUTS = ("boost.cut", "boost.cut_", "sensor.", "controller.", "failure.")
 
 
 @dataclass(frozen=True, slots=True)
