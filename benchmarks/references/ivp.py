@@ -156,9 +156,8 @@ class IvpCycle:
         self.calls = 0
         r = np.full(whole.N_RESULT, np.nan)
         for count in range(1, most + 1):
-            before = r[whole.R.change]
             r = self.cycle(z, recipe)
-            if whole.remaining(before, r[whole.R.change], float(count)) <= tolerance:
+            if r[whole.R.change] <= tolerance:
                 return IvpResult(r, z, count, self.calls, True)
         return IvpResult(r, z, most, self.calls, False)
 

@@ -182,10 +182,14 @@ def manifold_outlet(
             )
         )
 
-    lo, hi = np.minimum(Ta, T1) + 0 * exchange, np.maximum(Ta, T1) + 0 * exchange
-    for _ in range(60):
-        T_w = (lo + hi) / 2
-        hot = loss(T_w) > exchange * (T1 - T_w)
-        hi, lo = np.where(hot, T_w, hi), np.where(hot, lo, T_w)
-    T_w = (lo + hi) / 2
+    # the difference grows with T_w, ever steeper: Newton from above comes down to the root, not across it
+    T_w = np.maximum(Ta, T1) + 0 * exchange
+    for _ in range(40):
+        slope = outside * (
+            np.asarray(outside_coefficient) + 4 * np.asarray(emissivity) * STEFAN_BOLTZMANN * T_w**3
+        )
+        step = (loss(T_w) - exchange * (T1 - T_w)) / (slope + exchange)
+        T_w = T_w - step
+        if np.all(np.abs(step) < 1.0e-9):
+            break
     return PipeOutlet(pipe_outlet_temperature(T1, T_w, given, capacity), T_w, loss(T_w))

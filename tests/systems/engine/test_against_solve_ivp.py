@@ -35,7 +35,7 @@ def errors(geometry, law: BurnLaw, rpm: float):  # type: ignore[no-untyped-def]
     kinds = [solver(geometry, PETROL, burn_law=law, refine=n, tolerance=1.0e-8) for n in (1.0, 4.0)]
     _, rows, status, state, _ = zip(*(kind.solve(point) for kind in kinds), strict=True)
     assert not any(s.any() for s in status)
-    truth = IvpCycle(kinds[1], point).converge(state[1][0], TIGHT, 1.0e-7)
+    truth = IvpCycle(kinds[1], point).converge(state[1][0], TIGHT, 2.5e-7)  # the integrator's own noise
     assert truth.converged
     relative = [row[0, COLUMNS] / truth.columns[COLUMNS] - 1.0 for row in rows]
     angles = [row[0, ANGLES] - truth.columns[ANGLES] for row in rows]

@@ -7,6 +7,7 @@ from functools import lru_cache
 import numpy as np
 import pytest
 
+from boostwright.physics.kernels.cycle import R
 from boostwright.systems.engine.conservation import Account, energy_account
 from boostwright.systems.engine.types import BurnLaw, CycleResult, EngineGeometry, ModelFactors
 from tests.labels import check
@@ -53,16 +54,27 @@ def test_working_step_burn(name: str) -> None:
 
 @check(
     "limit",
-    note="order of the gas exchange from steps 1/2, 1/4, 1/8: a ratio of 4 is order 2; 3.6 to 4.4. At 6500 "
-    "rev/min the error itself is too small to show one: 5e-4",
+    note="order of the gas exchange from the pumping work at steps 1/2, 1/4, 1/8: a ratio of 4 is order 2, a "
+    "greater one is more; 3.6 at least. At 6500 rev/min the error itself is too small to show one: 5e-4",
 )
 @pytest.mark.parametrize("name", ENGINES)
 def test_order_of_the_gas_exchange(name: str) -> None:
     two, four, eight, exact = (np.asarray(refined(name, r).pmep) for r in (2.0, 4.0, 8.0, 16.0))
     ratio = (two - four)[:2] / (four - eight)[:2]
     assert (ratio > 3.6).all()
-    assert (ratio < 4.4).all()
     assert abs(refined(name, 1.0).pmep[2] / exact[2] - 1) < 5e-4
+
+
+@check(
+    "limit",
+    note="order 2 and no other in the charge, runner included, from steps 1/4, 1/8, 1/16: a ratio of 3.6 to "
+    "4.4. Without runner the charge is off by 1e-6 and shows none",
+)
+def test_order_of_the_charge() -> None:
+    four, eight, sixteen = (np.asarray(refined("runner", r).trapped_mass) for r in (4.0, 8.0, 16.0))
+    ratio = (four - eight)[:2] / (eight - sixteen)[:2]
+    assert (ratio > 3.6).all()
+    assert (ratio < 4.4).all()
 
 
 @check(
@@ -198,3 +210,39 @@ def test_tolerance_means_what_it_says(tolerance: float) -> None:
             assert (loose.status == 0).all()
             assert np.abs(loose.trapped_mass / exact.trapped_mass - 1).max() < 3 * tolerance
             assert np.abs(loose.torque / exact.torque - 1).max() < 3 * tolerance
+
+
+AWAY = {  # rev/min, kPa, degrees of spark
+    "200 rev/min and 10 kPa": (200.0, 10.0, 0.0),
+    "15 rev/min and 1 kPa": (15.0, 1.0, 0.0),
+    "spark": (0.0, 0.0, 4.0),
+    "next to nothing": (1.0, 0.1, 0.2),
+}
+
+
+@check(
+    "limit",
+    note="from states converged elsewhere, near and far: what is left of 1e-4 against 1e-11. The state "
+    "itself (charge, its temperature, residual share) within 1e-4; work, which belongs to the state a cycle "
+    "before, within 2e-4",
+)
+@pytest.mark.parametrize("name", ENGINES)
+@pytest.mark.parametrize("law", [BurnLaw.ENTRAINMENT, BurnLaw.WIEBE], ids=lambda law: law.name)
+@pytest.mark.parametrize("rpm", [1000.0, 3000.0, 6500.0])
+def test_converged_is_converged(name: str, law: BurnLaw, rpm: float) -> None:
+    tight = solver(ENGINES[name], burn_law=law, tolerance=1e-11)
+    loose = solver(ENGINES[name], burn_law=law, tolerance=1e-4)
+    away = np.random.default_rng(int(rpm)).uniform(-1.0, 1.0, (3, 8))
+    away /= np.abs(away).max(axis=0)
+    points = at(np.full(8, rpm), 98.0, back=105.0).spread()
+    spark = np.asarray(points.spark)
+    _, exact, _, there, _ = tight.solve(points)
+    for how, (speed, pressure, degrees) in AWAY.items():
+        begin = at(rpm + speed * away[0], 98.0 + pressure * away[1], back=105.0)
+        _, _, _, state, _ = tight.solve(begin.with_spark(spark + degrees * DEG * away[2]))
+        _, found, status, state, _ = loose.solve(points, state)
+        assert not status.any()
+        assert np.abs(found[:, R.work] / exact[:, R.work] - 1).max() < 2e-4, how
+        assert np.abs(state[:, 0] / there[:, 0] - 1).max() < 1e-4, how
+        assert np.abs(state[:, 12] / there[:, 12] - 1).max() < 1e-4, how
+        assert np.abs(state[:, 1] / state[:, 0] - there[:, 1] / there[:, 0]).max() < 1e-4, how

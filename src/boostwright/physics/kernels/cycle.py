@@ -13,11 +13,11 @@ import numpy as np
 
 from boostwright.physics.kernels.burn import burn, merge, wiebe_law
 from boostwright.physics.kernels.closed_phase import compress, expand, to_frozen
-from boostwright.physics.kernels.exchange import STORE_SHARE, exchange
-from boostwright.physics.kernels.gas import frozen, hermite
+from boostwright.physics.kernels.exchange import STORE_SHARE, alone, exchange
+from boostwright.physics.kernels.gas import frozen, frozen_at_enthalpy, hermite
 from boostwright.physics.kernels.heat import constant
 from boostwright.physics.kernels.jit import outer
-from boostwright.physics.kernels.lane_state import N_OPEN, P_C, STRIDE, T_C, T_P, WORKSPACE, S, fill_lane
+from boostwright.physics.kernels.lane_state import N_OPEN, P_1, STRIDE, T_C, T_P, WORKSPACE, S, fill_lane
 from boostwright.physics.kernels.lanes import LANES
 from boostwright.physics.kernels.records import Boundary, Charge
 
@@ -82,6 +82,8 @@ class _Columns(NamedTuple):
     p_ivc: int = 29
     m_evo: int = 30  # burned share when the exhaust opens [-]
     heat_closed: int = 31  # wall heat between intake closing and exhaust opening [J]
+    t_out: int = 32  # temperature of what leaves to the manifold, mean by mass and enthalpy [K]
+    cp_out: int = 33  # its heat capacity [J/kg/K]
 
 
 R = _Columns()
@@ -272,7 +274,7 @@ def closed_part(z, c, cyl, gas, pts, steps, res, trace):
 
 
 @outer()
-def hand_on(z, W, v, work, omega, law, cyl, res):
+def hand_on(z, W, v, work, omega, law, k, cyl, gas, res):
     """Finish ``res`` from lane ``v`` after the gas exchange, and put what the next cycle starts from into
     ``z``.
 
@@ -281,7 +283,7 @@ def hand_on(z, W, v, work, omega, law, cyl, res):
     m = W[S * STRIDE + v]
     Tc = W[T_C * STRIDE + v]
     Tp = W[T_P * STRIDE + v]
-    if not (m > 0.0 and W[P_C * STRIDE + v] > 0.0 and Tc > 100.0 and Tc < 5000.0):
+    if not (m > 0.0 and W[P_1 * STRIDE + v] > 0.0 and Tc > 100.0 and Tc < 5000.0):
         return False
     res[R.work] += W[(S + 10) * STRIDE + v]
     res[R.pump] = work[1, v] - work[0, v]
@@ -306,6 +308,7 @@ def hand_on(z, W, v, work, omega, law, cyl, res):
         change = max(change, abs(W[(S + 6) * STRIDE + v] - z[6]) / (fresh * omega))
     mean = h_out / out if out > 0.0 else z[10]
     y_mean = b_out / out if out > 0.0 else z[11]
+    res[R.t_out], res[R.cp_out] = frozen_at_enthalpy(mean, y_mean, 1100.0, k, gas)
     change = max(change, abs(mean - z[10]) * 1.0e-6 * back / m)
     change = max(change, abs(fresh - z[14]) / fresh)
     if law == 1:
@@ -323,26 +326,14 @@ def hand_on(z, W, v, work, omega, law, cyl, res):
 
 
 @outer()
-def remaining(before, change, count):
-    """How far the state still is from repeating, from its last two changes.
-
-    Changes shrink by a factor q from cycle to cycle: change q/(1 - q) is left. Two changes do not tell q
-    when two modes beat against each other: it is taken as measured, but not below 0.3, three times the usual.
-    """
-    if count < 3.0:
-        return change
-    q = min(max(change / before, 0.3), 0.8)
-    return change * q / (1.0 - q)
-
-
-@outer()
 def cycles(state, cyl, gas, pts, steps, results, status, trace):
     """Every operating point to its periodic state, eight side by side.
 
     ``state`` (n, 18): start values, mass 0 = cold start; replaced by the converged state. ``results`` (n,
-    32). ``status`` (n,): 0 converged, 1 not within the cycles allowed, 2 out of bounds, 3 not burned in time.
+    34). ``status`` (n,): 0 converged, 1 not within the cycles allowed, 2 out of bounds, 3 not burned in time.
     ``trace`` (n, rows, 22): crank-angle records of the last cycle, or rows = 0. A point's answer does not
-    depend on the points beside it; a lane that is done takes the next point in line.
+    depend on the points beside it; a lane that is done takes the next point in line. A point is done once a
+    cycle has moved its state by no more than the tolerance.
     """
     n = state.shape[0]
     W = np.zeros(WORKSPACE)
@@ -391,19 +382,25 @@ def cycles(state, cyl, gas, pts, steps, results, status, trace):
             if lanes[v] < 0:
                 for r in range(WORKSPACE // STRIDE):
                     W[r * STRIDE + v] = W[r * STRIDE + last]
-        exchange(W, busy, cyl, pts.heat_law, steps, work, lanes, rows, trace)
+        if busy == LANES:
+            exchange(W, LANES, cyl, pts.heat_law, steps, work, lanes, rows, trace)
+        else:
+            for v in range(busy):
+                if lanes[v] >= 0:
+                    alone(W, v, cyl, pts.heat_law, steps, work, lanes, rows, trace)
         for v in range(busy):
             i = lanes[v]
             if i < 0:
                 continue
             results[i, R.cycles] += 1.0
-            before = results[i, R.change]
-            fine = hand_on(state[i], W, v, work, pts.omega[i], pts.burn_law, cyl, results[i])
+            fine = hand_on(
+                state[i], W, v, work, pts.omega[i], pts.burn_law, pts.mixture[i], cyl, gas, results[i]
+            )
             if not fine:
                 status[i] = 2
                 state[i, 0] = 0.0
                 lanes[v] = -1
-            elif remaining(before, results[i, R.change], results[i, R.cycles]) <= steps.tolerance:
+            elif results[i, R.change] <= steps.tolerance:
                 status[i] = codes[v]
                 lanes[v] = -1
             elif results[i, R.cycles] >= steps.max_cycles:

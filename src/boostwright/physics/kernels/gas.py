@@ -8,7 +8,7 @@ import math
 
 from boostwright.physics.kernels.jit import inner
 
-__all__ = ["equilibrium", "frozen", "frozen_temperature", "hermite"]
+__all__ = ["equilibrium", "frozen", "frozen_at_enthalpy", "frozen_temperature", "hermite"]
 
 
 @inner()
@@ -75,6 +75,21 @@ def frozen_temperature(u, y, T, k, gas):
             h_b += cp * step
             break
     return T, h_f, h_b, cp
+
+
+@inner()
+def frozen_at_enthalpy(h, y, T, k, gas):
+    """Temperature [K] at which the frozen mixture has enthalpy ``h`` [J/kg], and its cp there; Newton from
+    ``T``.
+    """
+    cp = 1.0
+    for _ in range(20):
+        h_f, h_b, cp = frozen(T, y, k, gas)
+        step = (h - h_f - y * (h_b - h_f)) / cp
+        T = min(max(T + step, 250.0), 3000.0)
+        if abs(step) < 1.0e-7:
+            break
+    return T, cp
 
 
 @inner()

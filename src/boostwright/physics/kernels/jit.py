@@ -22,7 +22,7 @@ from pathlib import Path
 import numba as nb
 from numba.core import config
 
-__all__ = ["cache_folder", "inner", "outer"]
+__all__ = ["cache_folder", "inner", "lane", "outer", "vector"]
 
 
 def cache_folder() -> Path:
@@ -59,4 +59,11 @@ lane = partial(
     error_model="numpy",
     fastmath={"nsz", "arcp", "contract", "nnan", "ninf"},
     forceinline=True,
+)
+vector = partial(  # loops over the lanes
+    nb.njit,
+    cache=True,
+    error_model="numpy",
+    fastmath={"nsz", "arcp", "contract", "nnan", "ninf"},
+    nogil=True,
 )

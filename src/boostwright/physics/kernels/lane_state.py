@@ -1,12 +1,12 @@
-"""Where the gas exchange keeps its lanes: one flat array, eight operating points side by side.
+"""Where the gas exchange keeps its lanes: one flat array, up to eight operating points side by side.
 
-Entry r of lane v stands at W[8 r + v]; one array with a fixed stride, so that the compiler can prove that its
-loops may run as vectors.
+Entry r of lane v stands at W[STRIDE r + v]; one array with a fixed stride, so that the compiler can prove
+that its loops may run as vectors.
 """
 
 from __future__ import annotations
 
-from boostwright.physics.kernels.jit import inner, outer
+from boostwright.physics.kernels.jit import inner, lane, outer
 
 N_OPEN = 18
 """State entries: 0 cylinder mass, 1 burned mass, 2 energy; 3 port mass, 4 burned, 5 energy; 6 runner flow;
@@ -32,73 +32,30 @@ P_EX = 10  # manifold pressure
 H_BACK = 11  # what the manifold gives back
 Y_BACK = 12
 PER_W = 13  # 1/omega
-HEAT = 14  # constant of the heat law
-LN_W = 15  # ln of Woschni velocity
-LN_S = 16  # ln(S_p + 1.4)
-T_PIS = 17  # walls: piston, head, liner
-T_HEAD = 18
-T_LIN = 19
-DRAG = 20  # runner pressure loss over flow squared
-CPF = 21  # 7 rows each
-CPB = 28
-HF = 35
-HB = 42
-S = 49  # state, 18 rows
-K1 = S + N_OPEN
-K2 = K1 + N_OPEN
-Y = K2 + N_OPEN  # stage state
-T_C = Y + N_OPEN  # cylinder temperature
-T_P = T_C + 1
-P_C = T_C + 2  # pressures
-P_P = T_C + 3
-H_C = T_C + 4  # enthalpies
-H_P = T_C + 5
-Y_C = T_C + 6  # burned shares
+HEAT = 14  # constant of the heat law, gas velocity included
+T_PIS = 15  # walls: piston, head, liner
+T_HEAD = 16
+T_LIN = 17
+DRAG = 18  # runner pressure loss over flow squared
+CPF = 19  # 7 rows each
+CPB = 26
+HF = 33
+HB = 40
+S = 47  # state, 18 rows
+# what was last known of the gas in the cylinder: temperature, energy, burned share, 1/cv, du/dy
+T_C = S + N_OPEN
+U_C = T_C + 1
+Y_C = T_C + 2
+PER_CV_C = T_C + 3
+UY_C = T_C + 4
+T_P = T_C + 5  # the same of the port
+U_P = T_C + 6
 Y_P = T_C + 7
-G_C = T_C + 8  # gamma
-G_P = T_C + 9
-RT_C = T_C + 10
-RT_P = T_C + 11
-RC = T_C + 12  # gas constants
-RP = T_C + 13
-UY_C = T_C + 14  # du/dy at constant T
-UY_P = T_C + 15
-PER_M = T_C + 16  # 1/mass
-SHARE = T_C + 17
-Y_ST = T_C + 18
-H_ST = T_C + 19
-H_UP = T_C + 20
-Y_UP = T_C + 21
-MI = T_C + 22  # valve flows and their slopes
-MI_C = T_C + 23
-MI_P = T_C + 24
-ME = T_C + 25
-ME_C = T_C + 26
-H_I = T_C + 27
-Y_I = T_C + 28
-H_E = T_C + 29
-Y_E = T_C + 30
-A_M = T_C + 31  # pressure slopes of the cylinder on mass, burned mass, energy; then of the port
-A_B = T_C + 32
-A_U = T_C + 33
-B_M = T_C + 34
-B_B = T_C + 35
-B_U = T_C + 36
-D_I = T_C + 37  # implicit change of the valve flows
-D_E = T_C + 38
-OUT = T_C + 39  # 1 where gas leaves to the manifold
-INTO = T_C + 40  # 1 where gas enters the cylinder
-L_MI_C = T_C + 41  # slopes and carried quantities of the first stage
-L_MI_P = T_C + 42
-L_ME_C = T_C + 43
-L_HI = T_C + 44
-L_YI = T_C + 45
-L_HE = T_C + 46
-L_YE = T_C + 47
-L_SH = T_C + 48
-L_YS = T_C + 49
-L_HS = T_C + 50
-ROWS = T_C + 51
+PER_CV_P = T_C + 8
+UY_P = T_C + 9
+P_1 = T_C + 10  # pressure and temperature in the cylinder at the last record
+T_1 = T_C + 11
+ROWS = T_C + 12
 WORKSPACE = ROWS * STRIDE
 
 
@@ -122,9 +79,7 @@ def fill_lane(W, v, c, b, gas, z, m, burned, U, T):
     W[H_BACK * STRIDE + v] = b.h_back
     W[Y_BACK * STRIDE + v] = b.y_back
     W[PER_W * STRIDE + v] = c.w
-    W[HEAT * STRIDE + v] = c.heat_c
-    W[LN_W * STRIDE + v] = c.ln_w_open
-    W[LN_S * STRIDE + v] = c.ln_s
+    W[HEAT * STRIDE + v] = c.heat_c + 0.8 * (c.ln_w_open if c.heat_law == 0 else c.ln_s)
     W[T_PIS * STRIDE + v] = c.T_piston
     W[T_HEAD * STRIDE + v] = c.T_head
     W[T_LIN * STRIDE + v] = c.T_liner
@@ -141,8 +96,69 @@ def fill_lane(W, v, c, b, gas, z, m, burned, U, T):
         W[(S + j) * STRIDE + v] = z[j]
     for j in range(10, N_OPEN):
         W[(S + j) * STRIDE + v] = 0.0
-    W[T_C * STRIDE + v] = T
-    W[T_P * STRIDE + v] = z[13]
+    settle(W, v, S, T_C, T)
+    settle(W, v, S + 3, T_P, z[13])
+    W[P_1 * STRIDE + v] = c.p_ref
+    W[T_1 * STRIDE + v] = z[12]
+
+
+@lane()
+def frozen(W, T, v):
+    """Enthalpies h_f, h_b [J/kg] and heat capacities of lane ``v``'s fresh and burned gas at ``T``.
+
+    Written out, since a loop in here would keep the loop over the lanes from becoming vector code.
+    """
+    t = 1.0e-3 * T
+    h_f = W[(HF + 6) * STRIDE + v] * t + W[(HF + 5) * STRIDE + v]
+    h_f = h_f * t + W[(HF + 4) * STRIDE + v]
+    h_f = h_f * t + W[(HF + 3) * STRIDE + v]
+    h_f = h_f * t + W[(HF + 2) * STRIDE + v]
+    h_f = h_f * t + W[(HF + 1) * STRIDE + v]
+    h_f = h_f * t + W[HF * STRIDE + v]
+    h_b = W[(HB + 6) * STRIDE + v] * t + W[(HB + 5) * STRIDE + v]
+    h_b = h_b * t + W[(HB + 4) * STRIDE + v]
+    h_b = h_b * t + W[(HB + 3) * STRIDE + v]
+    h_b = h_b * t + W[(HB + 2) * STRIDE + v]
+    h_b = h_b * t + W[(HB + 1) * STRIDE + v]
+    h_b = h_b * t + W[HB * STRIDE + v]
+    c_f = W[(CPF + 6) * STRIDE + v] * t + W[(CPF + 5) * STRIDE + v]
+    c_f = c_f * t + W[(CPF + 4) * STRIDE + v]
+    c_f = c_f * t + W[(CPF + 3) * STRIDE + v]
+    c_f = c_f * t + W[(CPF + 2) * STRIDE + v]
+    c_f = c_f * t + W[(CPF + 1) * STRIDE + v]
+    c_f = c_f * t + W[CPF * STRIDE + v]
+    c_b = W[(CPB + 6) * STRIDE + v] * t + W[(CPB + 5) * STRIDE + v]
+    c_b = c_b * t + W[(CPB + 4) * STRIDE + v]
+    c_b = c_b * t + W[(CPB + 3) * STRIDE + v]
+    c_b = c_b * t + W[(CPB + 2) * STRIDE + v]
+    c_b = c_b * t + W[(CPB + 1) * STRIDE + v]
+    c_b = c_b * t + W[CPB * STRIDE + v]
+    return W[H0_F * STRIDE + v] + T * h_f, W[H0_B * STRIDE + v] + T * h_b, c_f, c_b
+
+
+@outer()
+def settle(W, v, state, row, T):
+    """Temperature of the charge whose mass, burned mass and energy stand from row ``state`` on, by Newton
+    from ``T`` to the last digit; and from row ``row`` on what the steps start from.
+    """
+    m = W[state * STRIDE + v]
+    y = W[(state + 1) * STRIDE + v] / m
+    u = W[(state + 2) * STRIDE + v] / m
+    R = W[R_F * STRIDE + v] + y * W[D_R * STRIDE + v]
+    per_cv = u_y = 0.0
+    for _ in range(6):
+        h_f, h_b, c_f, c_b = frozen(W, T, v)
+        per_cv = 1.0 / (c_f + y * (c_b - c_f) - R)
+        u_y = h_b - h_f - W[D_R * STRIDE + v] * T
+        step = (u - (h_f + y * (h_b - h_f) - R * T)) * per_cv
+        T += step
+        if abs(step) < 1.0e-6:
+            break
+    W[row * STRIDE + v] = T
+    W[(row + 1) * STRIDE + v] = u
+    W[(row + 2) * STRIDE + v] = y
+    W[(row + 3) * STRIDE + v] = per_cv
+    W[(row + 4) * STRIDE + v] = u_y
 
 
 @inner()
@@ -154,11 +170,19 @@ def record(W, theta, phase, lanes, rows, trace):
             continue
         t = trace[i, rows[v]]
         t[0] = theta
-        t[1] = W[P_C * STRIDE + v]
-        t[2] = W[T_C * STRIDE + v]
         t[3] = phase
         for z in range(N_OPEN):
             t[4 + z] = W[(S + z) * STRIDE + v]
         rows[v] += 1
         if rows[v] < trace.shape[1]:
             trace[i, rows[v], 4] = 0.0  # a longer earlier cycle may have left rows behind
+
+
+@inner()
+def record_gas(W, lanes, rows, trace):
+    """Pressure and temperature in the cylinder, known once a step was done, to the rows written before it."""
+    for v in range(lanes.size):
+        i = lanes[v]
+        if i >= 0 and 0 < rows[v] <= trace.shape[1]:
+            trace[i, rows[v] - 1, 1] = W[P_1 * STRIDE + v]
+            trace[i, rows[v] - 1, 2] = W[T_1 * STRIDE + v]

@@ -36,8 +36,9 @@ class CylinderTables(NamedTuple):
     exhaust_area: Array  # (n + 1,) effective area of all exhaust valves of a cylinder [m2]
     exhaust_slope: Array  # (n + 1,) its slope [m2/rad]
     evo: float  # exhaust opening after firing TDC [rad]
+    intake_opens: float  # after firing TDC [rad]
     edges: Array  # (m,) exhaust opening, then in order dead centres and valve events, to intake closing [rad]
-    part: Array  # (m - 1,) between two edges: 0 blowdown, 1 exhaust stroke and overlap, 2 filling
+    part: Array  # (m - 1,) between two edges: 0 blowdown, 1 exhaust stroke, 2 overlap, 3 filling
     ivc: float  # intake closing after firing TDC, theta0 + 4 pi [rad]
     intake_reverse: float  # discharge factor for flow from cylinder to port [-]
     exhaust_reverse: float  # discharge factor for flow from manifold to cylinder [-]
@@ -131,7 +132,8 @@ class Steps(NamedTuple):
     burn: float  # [rad]
     expansion: float  # [rad]
     blowdown: float  # exhaust opening to bottom dead centre [rad]
-    valve: float  # exhaust stroke and overlap [rad]
+    exhaust: float  # exhaust stroke until the first event of the overlap [rad]
+    overlap: float  # from there until the port has settled after it [rad]
     filling: float  # after the overlap, to intake closing [rad]
     shut: float  # port and runner while both valves are shut [rad]
     tolerance: float  # periodicity at which the cycle is called converged [-]

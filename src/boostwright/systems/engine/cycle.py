@@ -25,6 +25,7 @@ from boostwright.physics.heat_transfer import (
 )
 from boostwright.physics.kernels.records import GasTables, PointInputs, Steps, WiebeDurations
 from boostwright.physics.knock import OCTANE_EXPONENT, mixture_delay_factor
+from boostwright.systems.engine.steps import StepSizes, sizes_of, step_kinds, step_sizes
 from boostwright.systems.engine.tables import cylinder_tables, gas_tables, mixtures
 from boostwright.systems.engine.types import (
     BurnLaw,
@@ -61,42 +62,6 @@ PORT_PULSATION: Final = 1.5  # on the heat transfer in the exhaust port [-]
 REFERENCE_LAM: Final = 0.88  # mixture and residual share at which the class default of C_K was set
 REFERENCE_RESIDUAL: Final = 0.05
 _ATMOSPHERE: Final = 101325.0
-
-
-class StepSizes(NamedTuple):
-    """Crank-angle steps [rad] and tolerances of the cycle; see docs/numerics.md for the proof by halving."""
-
-    compression: float
-    burn: float
-    expansion: float
-    blowdown: float
-    valve: float
-    filling: float
-    shut: float
-    tolerance: float = 1.0e-4  # distance from periodicity, relative [-]
-    max_cycles: int = 60
-
-
-def step_sizes(speed: float, ring: float = 0.0, refine: float = 1.0, tolerance: float = 1.0e-4) -> StepSizes:
-    """Steps for a crank speed [rad/s]; ``refine`` divides them all.
-
-    Pressures across an open valve meet at a fixed rate in time, so the steps of the gas exchange shrink
-    with speed: about 0.25 degrees at 1000 rev/min, 0.35 (blowdown) to 0.6 degrees (exhaust stroke) from 2600
-    rev/min up, on a ladder of quarter octaves so that points of like speed share their steps. Their
-    proportions hold the energy account below 1e-5 of the fuel energy at part load, full load, boost and
-    scavenging. ``ring``: natural frequency of runner and port [rad/s]; its period gets 24 steps.
-    """
-    rpm = speed * 30.0 / np.pi
-    wanted = min(1.2, max(0.1, 0.33 * (rpm / 1000.0) ** 1.35))
-    valve = 1.2 / 2.0 ** (np.ceil(4.0 * np.log2(1.2 / wanted) - 1.0e-9) / 4.0)
-    slowest = (
-        1000.0 * (valve / 0.33) ** (1.0 / 1.35) * np.pi / 30.0
-    )  # speed that asks for just this step [rad/s]
-    shut = min(4.0, 360.0 * slowest / ring / 24.0) if ring > 0.0 else 4.0
-    burn = 1.0 if rpm > 1500.0 else 0.7
-    degrees = (3.0, burn, 3.0, min(0.35, valve), min(0.6, 0.8 * valve), min(0.55, 0.6 * valve), shut)
-    c, b, x, d, e, f, r = (float(np.radians(angle)) / refine for angle in degrees)
-    return StepSizes(c, b, x, d, e, f, r, tolerance)
 
 
 class CycleTrace(NamedTuple):
@@ -179,31 +144,39 @@ class CycleSolver:
         n = inputs.speed.size
         if state is None:
             state = np.zeros((n, N_STATE))
+        given, state = state, np.ascontiguousarray(state)
         results = np.zeros((n, N_RESULT))
         status = np.zeros(n, dtype=np.int64)
         trace = np.zeros((n, rows, N_TRACE))
-        sizes = [step_sizes(w, self.ring, self.refine, self.tolerance) for w in inputs.speed]
-        if max_cycles is not None:
-            sizes = [size._replace(max_cycles=max_cycles) for size in sizes]
-        for size in sorted(set(sizes)):
-            pick = np.array([s == size for s in sizes])
-            part = inputs.kernel.rows(pick)
-            st, re, tr = state[pick], results[pick], trace[pick]
-            code = np.zeros(int(pick.sum()), dtype=np.int64)
-            cycles(st, self.tables, inputs.gas, part, Steps(*size), re, code, tr)
-            state[pick], results[pick], trace[pick], status[pick] = st, re, tr, code
-        return inputs, results, status, state, trace
+        kinds = step_kinds(inputs.speed, self.ring, self.burn_law)
+        if (kinds == kinds[0]).all():
+            sizes = self._steps(kinds[0], max_cycles)
+            cycles(state, self.tables, inputs.gas, inputs.kernel, sizes, results, status, trace)
+        else:
+            for kind in np.unique(kinds):
+                pick = kinds == kind
+                st, re, tr, code = state[pick], results[pick], trace[pick], status[pick]
+                sizes = self._steps(kind, max_cycles)
+                cycles(st, self.tables, inputs.gas, inputs.kernel.rows(pick), sizes, re, code, tr)
+                state[pick], results[pick], trace[pick], status[pick] = st, re, tr, code
+        if given is not state:
+            given[...] = state
+        return inputs, results, status, given, trace
+
+    def _steps(self, kind: np.int64, max_cycles: int | None) -> Steps:
+        sizes = sizes_of(int(kind), self.refine, self.tolerance, self.burn_law)
+        return Steps(*(sizes if max_cycles is None else sizes._replace(max_cycles=max_cycles)))
 
     def _inputs(self, points: OperatingPoints) -> _Inputs:
         """Broadcast, checked, and with the charge's state at the valve worked out."""
-        speed, p, T, p_ex, lam, spark = (np.ascontiguousarray(a) for a in points.arrays())
-        _check_points(self.engine, speed, p, T, p_ex, spark)
+        speed, p, T, p_ex, lam, spark = point = points.arrays()
+        _check_points(self.engine, point)
         found, rows = mixtures(self.fuel, lam)
         gas = gas_tables(self.fuel, tuple(m.lam for m in found))
         f = self.factors
         # the port's walls give the same heat to more charge under boost: about 5 K at 170 kPa
         heating = f.port_heating * np.minimum((_ATMOSPHERE / p) ** 0.9, 2.0)
-        fraction = np.array([m.fuel_fraction for m in found])[rows]
+        fraction = gas.fuel_fraction[rows]
         h_vap = np.array([m.h_vap for m in found])[rows]
         T_inlet = T + heating - f.evaporated_share * fraction * h_vap / 1050.0
         one = np.ones_like(speed)
@@ -228,7 +201,8 @@ class CycleSolver:
         """The engine's figures from one cylinder's result columns."""
         from boostwright.physics.kernels.cycle import R
 
-        r = np.where((status == 2)[:, None], np.nan, r)  # nothing of a broken cycle is an answer
+        r = np.array(r)
+        r[status == 2] = np.nan  # nothing of a broken cycle is an answer
         marks = [R.ca10, R.ca50, R.ca90]
         r[:, marks] = np.where(r[:, marks] == 0.0, np.nan, r[:, marks])  # never reached
         e, f = self.engine, self.factors
@@ -243,7 +217,7 @@ class CycleSolver:
         fresh = r[:, R.fresh]
         air = fresh * (1.0 - fraction) * rate * e.cylinders
         density = inputs.p / (287.05 * inputs.T)
-        valve, port, manifold = self._exhaust(inputs, r, rate)
+        valve, port, manifold = self._exhaust(r, rate)
         mole = inputs.gas.burned_moles[inputs.rows]
         y = r[:, R.burned]
         residual_mole = y / (y + (1.0 - y) / mole)
@@ -286,21 +260,12 @@ class CycleSolver:
             status=status,
         )
 
-    def _exhaust(self, inputs: _Inputs, r: Array, rate: Array) -> tuple[Array, Array, Array]:
+    def _exhaust(self, r: Array, rate: Array) -> tuple[Array, Array, Array]:
         """Gas temperature at the valve (mass-enthalpy mean), after port, after manifold runner [K]."""
         from boostwright.physics.kernels.cycle import R
 
         e = self.engine
-        with np.errstate(divide="ignore", invalid="ignore"):
-            h = r[:, R.h_out] / r[:, R.m_out]
-            y = np.clip(r[:, R.b_out] / r[:, R.m_out], 0.0, 1.0)
-        T = np.full_like(h, 1100.0)
-        for _ in range(20):
-            value, cp = _frozen(inputs, T, y)
-            step = (value - h) / cp
-            T = np.clip(T - step, 250.0, 3000.0)
-            if not np.any(np.abs(step) > 1.0e-6):
-                break
+        T, cp = r[:, R.t_out], r[:, R.cp_out]
         flow = r[:, R.fresh] * rate  # net exhaust flow of one cylinder [kg/s]
         flow = np.maximum(flow, 1.0e-6)
         area = np.pi * e.exhaust_port_diameter * e.exhaust_port_length
@@ -329,37 +294,25 @@ class _Inputs(NamedTuple):
 NO_DURATIONS: Final = WiebeDurations(np.zeros(7), np.zeros(7), 0.1, 0.1, np.array([3.0, 3.0]))
 
 
-def _frozen(inputs: _Inputs, T: Array, y: Array) -> tuple[Array, Array]:
-    """Enthalpy and cp of the frozen mixtures at T, burned share y; each point with its own mixture."""
-    t = 1.0e-3 * T[:, None]
-    powers = np.arange(7)
-    cf, cb = inputs.gas.cp_f[inputs.rows], inputs.gas.cp_b[inputs.rows]
-    coefficients = cf + y[:, None] * (cb - cf)
-    cp = np.sum(coefficients * t**powers, axis=1)
-    h0 = inputs.gas.h0_f + 0.0
-    offset = h0[inputs.rows] + y * (inputs.gas.h0_b - inputs.gas.h0_f)[inputs.rows]
-    h = offset + 1.0e3 * np.sum(coefficients * t ** (powers + 1) / (powers + 1), axis=1)
-    return h, cp
-
-
-def _check_points(
-    engine: EngineGeometry, speed: Array, p: Array, T: Array, p_exhaust: Array, spark: Array
-) -> None:
+def _check_points(engine: EngineGeometry, point: tuple[Array, ...]) -> None:
     """Refuse conditions outside the model's ground, in the units of the bench."""
+    speed, p, T, p_exhaust, _, spark = point
     start = engine.intake.closes - 4 * np.pi
     limits = (
-        ("engine speed", speed * 30 / np.pi, 500.0 - 1e-9, 12000.0, "rev/min"),
-        ("plenum pressure", p * 1e-3, 20.0, 400.0, "kPa absolute"),
-        ("plenum temperature", T - 273.15, -50.0, 150.0, "degC"),
-        ("exhaust manifold pressure", p_exhaust * 1e-3, 50.0, 600.0, "kPa absolute"),
-        ("spark", -np.degrees(spark), -60.0, float(-np.degrees(start)) - 5.0, "degrees before TDC"),
+        ("engine speed", speed, 500.0 - 1e-9, 12000.0 + 1e-6, 30 / np.pi, 0.0, "rev/min"),
+        ("plenum pressure", p, 20.0, 400.0, 1e-3, 0.0, "kPa absolute"),
+        ("plenum temperature", T, -50.0, 150.0, 1.0, -273.15, "degC"),
+        ("exhaust manifold pressure", p_exhaust, 50.0, 600.0, 1e-3, 0.0, "kPa absolute"),
+        ("spark", spark, -60.0, float(-np.degrees(start)) - 5.0, -180.0 / np.pi, 0.0, "degrees before TDC"),
     )
-    for name, value, low, high, unit in limits:
+    for name, si, low, high, factor, zero, unit in limits:
+        value = factor * si + zero
+        if value.min() >= low and value.max() <= high:
+            continue
         bad = ~((value >= low) & (value <= high))
-        if bad.any():
-            raise OutOfRange(
-                f"{name} {value[bad][0]:g} {unit}: the cycle model holds from {low:g} to {high:g} {unit}"
-            )
+        raise OutOfRange(
+            f"{name} {value[bad][0]:g} {unit}: the cycle model holds from {low:g} to {high:g} {unit}"
+        )
 
 
 def run_cycles(

@@ -74,7 +74,8 @@ def cylinder_tables(engine: EngineGeometry, burn_factor: float = 1.0) -> Cylinde
     marks = {engine.exhaust.opens, np.pi, engine.intake.opens, engine.exhaust.closes, last, 3 * np.pi}
     edges = np.array([*sorted(m for m in marks if engine.exhaust.opens <= m < ivc), ivc])
     middle = 0.5 * (edges[1:] + edges[:-1])
-    part = np.where(middle < np.pi, 0.0, np.where(middle < last, 1.0, 2.0))
+    first = min(engine.intake.opens, engine.exhaust.closes)
+    part = np.select([middle < np.pi, middle < first, middle < last], [0.0, 1.0, 2.0], 3.0)
     flame = flame_table(engine.plug_offset)
     runner = engine.runner_length > 0.0
     return CylinderTables(
@@ -89,6 +90,7 @@ def cylinder_tables(engine: EngineGeometry, burn_factor: float = 1.0) -> Cylinde
         exhaust_area=exhaust,
         exhaust_slope=exhaust_slope,
         evo=engine.exhaust.opens,
+        intake_opens=engine.intake.opens,
         edges=edges,
         part=part,
         ivc=ivc,
@@ -118,6 +120,9 @@ def cylinder_tables(engine: EngineGeometry, burn_factor: float = 1.0) -> Cylinde
 
 def mixtures(fuel: Fuel, lam: Array) -> tuple[list[Mixture], NDArray[np.int64]]:
     """The distinct mixtures of ``lam`` (n,) with this fuel, and the row of each point (n,)."""
+    if (lam == lam[0]).all():
+        one = mixture(float(np.round(lam[0], 9)), fuel.ethanol_share, fuel.petrol_heating_value)
+        return [one], np.zeros(lam.size, dtype=np.int64)
     values, rows = np.unique(np.round(lam, 9), return_inverse=True)
     found = [mixture(float(v), fuel.ethanol_share, fuel.petrol_heating_value) for v in values]
     return found, rows.astype(np.int64)
