@@ -106,6 +106,23 @@ def _wheels(low: float, high: float) -> Draw:
     return draw
 
 
+def _turbine(low: float, high: float) -> Draw:
+    """Both diameters of the turbine wheel times one factor, and a housing to match."""
+
+    def draw(build: Build, rng: Rng) -> str:
+        factor = rng.uniform(low, high)
+        inducer, exducer = (
+            1e3 * factor * build.number(f"turbo.turbine_{end}") for end in ("inducer", "exducer")
+        )
+        housing = min(1.45, 1.6 * build.number("turbo.turbine_housing") / 0.0254)
+        return (
+            f'"{_figure(inducer, 4)} mm"\nturbine_exducer = "{_figure(exducer, 4)} mm"'
+            f'\nturbine_housing = "{_figure(housing)} in"'
+        )
+
+    return draw
+
+
 def _over_boost(low: float, high: float, field_unit: str) -> Draw:
     """An absolute pressure [kPa] that lies so far between the outside air and the boost asked for."""
 
@@ -205,12 +222,12 @@ KINDS: tuple[Kind, ...] = (
         "turbine housing too small",
     ),
     Kind(
-        "turbo.turbine_housing",
-        _between(1.40, 1.50, "in"),
-        ("boost.arrival", "boost.reached"),
+        "turbo.turbine_inducer",
+        _turbine(1.28, 1.34),
+        ("boost.arrival", "boost.reached", "turbo.line"),
         ENGINE_AND_TURBO,
         True,
-        "turbine housing too large",
+        "turbine too large",
     ),
     Kind("turbo.speed_limit", _between(60000, 80000, "rpm"), ("turbo.shaft_speed",)),
     Kind("turbo.axial_play", _between(0.16, 0.5, "mm"), ("turbo.play",)),
@@ -232,7 +249,7 @@ KINDS: tuple[Kind, ...] = (
     Kind(
         "cooler.effectiveness",
         _between(2, 10, "%"),
-        ("knock.half_burned", "charge.", "fuel.octane"),
+        ("knock.half_burned", "charge.", "fuel.octane", "turbo.line"),
         ENGINE_AND_TURBO,
         True,
     ),
@@ -322,8 +339,8 @@ def planted_text(text: str, kind: Kind, value: str | None) -> str | None:
         body = f"{body.rstrip()}\n{new}\n"
     else:
         body = body[: line.start()] + new + body[line.end() :]
-    if "compressor_exducer" in new:  # it came with the inducer
-        body = re.sub(r'^compressor_exducer = ".*$\n', "", body.replace(new, "@@\n"), flags=re.MULTILINE)
+    for along in re.findall(r"\n(\w+) = ", new):  # what came with it takes the place of what was there
+        body = re.sub(rf"^{along} = .*$\n", "", body.replace(new, "@@\n"), flags=re.MULTILINE)
         body = body.replace("@@\n", new)
     made = text[: head.end()] + body + after
     if kind.field == "goal.boost":  # a cut below the wish is another fault
