@@ -173,23 +173,16 @@ def manifold_outlet(
     given = depcik_assanis_coefficient(m_dot, diameter, T1, cp) * inside
     exchange = capacity * -np.expm1(-given / capacity)  # W per kelvin between inlet gas and wall
 
-    def loss(T_w: Array) -> Array:
-        return np.asarray(
-            outside
-            * (
-                np.asarray(outside_coefficient) * (T_w - Ta)
-                + np.asarray(emissivity) * STEFAN_BOLTZMANN * (T_w**4 - Ta**4)
-            )
-        )
-
+    by_air = outside * np.asarray(outside_coefficient)
+    by_light = outside * np.asarray(emissivity) * STEFAN_BOLTZMANN
     # the difference grows with T_w, ever steeper: Newton from above comes down to the root, not across it
     T_w = np.maximum(Ta, T1) + 0 * exchange
+    both, still = by_air + exchange, by_air * Ta + by_light * Ta**4 + exchange * T1
     for _ in range(40):
-        slope = outside * (
-            np.asarray(outside_coefficient) + 4 * np.asarray(emissivity) * STEFAN_BOLTZMANN * T_w**3
-        )
-        step = (loss(T_w) - exchange * (T1 - T_w)) / (slope + exchange)
+        cube = by_light * T_w * T_w * T_w
+        step = ((both + cube) * T_w - still) / (both + 4 * cube)
         T_w = T_w - step
-        if np.all(np.abs(step) < 1.0e-9):
+        if np.max(step) < 1.0e-6:  # the next one would be its square
             break
-    return PipeOutlet(pipe_outlet_temperature(T1, T_w, given, capacity), T_w, loss(T_w))
+    heat = np.asarray(by_air * (T_w - Ta) + by_light * (T_w**4 - Ta**4))
+    return PipeOutlet(pipe_outlet_temperature(T1, T_w, given, capacity), T_w, heat)

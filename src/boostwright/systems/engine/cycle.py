@@ -61,6 +61,7 @@ PORT_WALL: Final = 520.0  # exhaust port wall [K]
 PORT_PULSATION: Final = 1.5  # on the heat transfer in the exhaust port [-]
 REFERENCE_LAM: Final = 0.88  # mixture and residual share at which the class default of C_K was set
 REFERENCE_RESIDUAL: Final = 0.05
+REFERENCE_DELAY: Final = float(mixture_delay_factor(REFERENCE_LAM, REFERENCE_RESIDUAL))
 _ATMOSPHERE: Final = 101325.0
 
 
@@ -221,9 +222,7 @@ class CycleSolver:
         mole = inputs.gas.burned_moles[inputs.rows]
         y = r[:, R.burned]
         residual_mole = y / (y + (1.0 - y) / mole)
-        delay = mixture_delay_factor(inputs.lam, residual_mole) / mixture_delay_factor(
-            REFERENCE_LAM, REFERENCE_RESIDUAL
-        )
+        delay = mixture_delay_factor(inputs.lam, residual_mole) / REFERENCE_DELAY
         knock = f.knock * (self.fuel.ron / 100.0) ** -OCTANE_EXPONENT / delay
         energy = fresh * fraction * lhv
         return CycleResult(

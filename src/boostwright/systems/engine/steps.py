@@ -70,4 +70,5 @@ def sizes_of(kind: int, refine: float, tolerance: float, law: BurnLaw) -> StepSi
     burn = 0.7 if kind % 2 else 1.0 if law is BurnLaw.ENTRAINMENT else 1.5
     share = min(1.0, shut)
     degrees = (3.0, burn, 3.0, 0.35, 0.8, 0.4 * share, 0.8 * share, shut)
-    return StepSizes(*(float(np.radians(angle)) / refine for angle in degrees), tolerance)
+    c, b, x, d, e, o, f, r = (float(np.radians(angle)) / refine for angle in degrees)
+    return StepSizes(c, b, x, d, e, o, f, r, tolerance)
