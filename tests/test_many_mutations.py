@@ -47,9 +47,9 @@ class Judged:
 
 
 def speeds_of(build: Build) -> np.ndarray:
-    """Four speeds up to the limit of the build."""
+    """Three speeds up to the limit of the build: low, middle, top."""
     top = min(6000.0, build.number("engine.speed_limit") / RPM)
-    return np.array([1500.0, 2500.0, 3500.0, top]) * RPM
+    return np.array([1800.0, 3200.0, top]) * RPM
 
 
 @pytest.fixture(scope="module", autouse=True)
