@@ -181,8 +181,9 @@ def manifold_outlet(
     for _ in range(40):
         cube = by_light * T_w * T_w * T_w
         step = ((both + cube) * T_w - still) / (both + 4 * cube)
-        T_w = T_w - step
-        if np.max(step) < 1.0e-6:  # the next one would be its square
+        going = step > 1.0e-6  # the next step would be its square; one that rests does so whoever goes on
+        if not np.any(going):
             break
+        T_w = T_w - np.where(going, step, 0.0)
     heat = np.asarray(by_air * (T_w - Ta) + by_light * (T_w**4 - Ta**4))
     return PipeOutlet(pipe_outlet_temperature(T1, T_w, given, capacity), T_w, heat)
