@@ -220,7 +220,9 @@ class LaterSpark:
     def __init__(self, n: int) -> None:
         self.first = np.full(n, -0.35)
 
-    def __call__(self, points: OperatingPoints, where: np.ndarray) -> tuple[CycleResult, np.ndarray]:
+    def __call__(
+        self, points: OperatingPoints, where: np.ndarray, patience: int = 1
+    ) -> tuple[CycleResult, np.ndarray]:
         return MeanValueEngine(spark_heat=700.0)(points), self.spark(points)
 
     @staticmethod
@@ -308,7 +310,9 @@ def test_the_spark_finder_sets_the_spark() -> None:
     class Finder:
         first = np.full(SPEEDS.shape, -0.35)
 
-        def __call__(self, points: OperatingPoints, where: np.ndarray) -> tuple[CycleResult, np.ndarray]:
+        def __call__(
+            self, points: OperatingPoints, where: np.ndarray, patience: int = 1
+        ) -> tuple[CycleResult, np.ndarray]:
             return runner(points), np.full(where.shape, -0.21)
 
     def never(points: OperatingPoints) -> CycleResult:

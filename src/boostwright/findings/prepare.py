@@ -15,6 +15,7 @@ from boostwright.errors import NotConverged, OutOfRange
 from boostwright.findings.case import Case, CornerLine, GoalLine, StrengthLine
 from boostwright.findings.limits import LimitEdit, shipped_limits
 from boostwright.findings.lines import LineSpread, goal_line, only, retuned
+from boostwright.library.gate_parts import gate_constant
 from boostwright.physics.knock import OCTANE_EXPONENT
 from boostwright.systems.corners import Day, Lines, Matcher
 from boostwright.systems.engine.baseline import Baseline, baseline
@@ -26,6 +27,8 @@ from boostwright.systems.match import MatchResult, MatchStatus
 from boostwright.systems.stated.compressor import StatedCompressor, compressor_of
 from boostwright.systems.stated.engine import engine_of, factors_of, fuel_of, losses_of
 from boostwright.systems.stated.place import Corner, ambient_of, corner_fuel, corners_of
+from boostwright.systems.stated.pulses import manifold_of
+from boostwright.systems.stated.turbine import turbine_of
 from boostwright.systems.stated.turbo import parts_of
 from boostwright.systems.stated.wastegate import gate_of
 from boostwright.systems.wastegate import Gate, GateAnswers, gate_answers
@@ -130,12 +133,14 @@ def _with_turbo(
         compressor = compressor_of(build)
         if compressor is None:
             return without("The file states no turbo; only the engine is judged.")
-        gate = gate_of(build)
+        gate, turbine, manifold = gate_of(build), turbine_of(build), manifold_of(build)
+        parts = parts_of(build, compressor, turbine)
         matcher = Matcher(
             solver,
             base,
-            parts_of(build, compressor),
+            parts,
             gate,
+            manifold.manifold,
             boost=build.number("goal.boost"),
             lam=build.number("fuel.lambda_boost"),
         )
@@ -143,7 +148,6 @@ def _with_turbo(
         days = tuple(_day(build, corner) for corner in corners)
         everyday = Day(ambient_of(build))
         lines = matcher.lines(base.speeds, everyday, days)
-        shut = matcher.gate_shut(base.speeds, everyday)
     except (OutOfRange, NotConverged) as mishap:
         return without(f"No line with the turbo: {mishap}")
     line = lines.ordinary
@@ -155,7 +159,8 @@ def _with_turbo(
     progress("computing the hardest burn")
     mbt, _ = best_spark(solver, line.points, base.mbt_spark)
     deviation = matcher.deviation(line, everyday)
-    made = _Made(build, solver, gate, compressor, mbt, deviation)
+    needed_sd = gate_constant("exhaust", "needed").value * parts.turbine_area
+    made = _Made(build, solver, gate, needed_sd, compressor, mbt, deviation)
     case.extra["gate"] = made.gate_answers(line, everyday)
     case.extra["gate_corners"] = {
         corner.name: made.gate_answers(result, day)
@@ -166,11 +171,18 @@ def _with_turbo(
         goal=made.goal(line, everyday),
         strength=made.strength(line),
         corners=made.corners(corners, days, lines),
-        gate_shut=made.goal(shut, everyday),
+        gate_shut=made.goal(lines.gate_shut, everyday),
         threshold=matcher.threshold(lines, everyday, deviation),
     )
     watch.stage("hardest burn")
-    warnings = _taken_for_granted(build) + compressor.warnings + _unsettled(lines, corners)
+    warnings = (
+        *_taken_for_granted(build),
+        *compressor.warnings,
+        *compressor.ground_words(line.turbo.compressor, line.speed),
+        *turbine.warnings,
+        *manifold.warnings,
+        *_unsettled(lines, corners),
+    )
     return Prepared(case, warnings, watch.seconds)
 
 
@@ -186,21 +198,28 @@ class _Made:
     build: Build
     solver: CycleSolver
     gate: Gate
+    needed_sd: float  # of the area that must pass the gate [m2]
     compressor: StatedCompressor
     mbt: Array  # of the ordinary day's charge [rad]
     deviation: Array  # of the boost, from what is not known of the turbo [Pa]
 
     def gate_answers(self, line: MatchResult, day: Day) -> GateAnswers:
         """What is judged of the gate along one line."""
-        return gate_answers(self.gate, line.gate_line, day.ambient.pressure, line.goal_pressure)
+        return gate_answers(
+            self.gate,
+            line.gate_line,
+            day.ambient.pressure,
+            line.goal_pressure,
+            needed_sd=self.needed_sd,
+        )
 
     def goal(self, line: MatchResult, day: Day) -> GoalLine:
         """The line that findings read."""
         held = line.status == MatchStatus.ON_TARGET
         spring = self.gate_answers(line, day).boost_spring_only_sd
         floats = (line.status == MatchStatus.ON_SPRING) | (line.status == MatchStatus.AT_STOP)
-        sd = np.where(held, _CONTROL_SD, np.where(floats, np.nan_to_num(spring), 0.0))
-        sd = np.hypot(sd, np.where(held, 0.0, np.nan_to_num(self.deviation)))
+        short = np.where(floats, np.nan_to_num(spring), np.nan_to_num(self.deviation))
+        sd = np.where(held, _CONTROL_SD, short)
         spread = LineSpread(np.maximum(sd, _CONTROL_SD), self.compressor.band)
         scaled = line._replace(cycle=retuned(line.cycle, day.knock_scale))
         return goal_line(scaled, self.mbt, day.ambient.pressure, spread)

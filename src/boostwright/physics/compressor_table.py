@@ -105,6 +105,9 @@ def table_point(
             mach += weight * table.mach.ravel()[place]
             work += weight * table.work.ravel()[place]
     status = np.where(v < 0, int(PointStatus.IDLING), np.where(v > 1, int(PointStatus.TOO_FAST), 0))
+    # a cubic may swing below its four neighbours at a sudden change of the map
+    work = np.maximum(work, 0.0)
+    mach = np.clip(mach, table.mach[0, 0], table.mach[0, -1])
     rise = sound**2 * work
     nothing = np.full(m.shape, np.nan)
     attained = np.exp(np.clip(wanted, lowest, highest))

@@ -22,6 +22,7 @@ from boostwright.systems.match import (
     boost_deviation,
     match,
 )
+from boostwright.systems.pulses import Manifold
 from boostwright.systems.turbo import Ambient, AmbientEach, TurboParts, TurboPoint
 from boostwright.systems.wastegate import Gate, GateLine, GateOpening
 
@@ -34,10 +35,7 @@ _OF_PRESSURE: Final = 1.4  # usual rise of that logarithm with the logarithm of 
 _CREEP_ROOM: Final = 1.0e5  # above the boost asked for, within which the boost that creeps is looked for [Pa]
 _HIGHEST: Final = 3.4e5  # plenum pressure that is looked at at most [Pa absolute]
 _HELD: Final = 0.97  # of the boost asked for counts as held
-_BETWEEN: Final = (
-    4  # speeds tried between two neighbours in each round about the threshold
-)
-_ROUNDS: Final = 2
+_BETWEEN: Final = 4  # speeds tried between the two that enclose the threshold
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +62,17 @@ class Lines(NamedTuple):
 
     ordinary: MatchResult  # coming down from full boost
     coming_up: MatchResult  # the same day, coming up from no boost
+    gate_shut: MatchResult  # the same day, the gate stuck shut
     days: tuple[MatchResult, ...]  # the other days
+
+
+@dataclass(frozen=True, slots=True)
+class _Case:
+    """One line of a match."""
+
+    day: Day
+    branch: Branch = Branch.UPPER
+    stuck: bool = False  # the gate stays shut
 
 
 class Matcher:
@@ -75,29 +83,31 @@ class Matcher:
         solver: CycleSolver,
         base: Baseline,
         turbo: TurboParts,
-        gate: Gate | None,
+        gate: Gate,
+        manifold: Manifold | None,
         *,
         boost: float,
         lam: float,
     ) -> None:
-        """solver, turbo, gate: records. base: the engine before the turbo, for sparks to begin with. boost:
-        wanted [Pa above ambient]. lam: lambda under boost [-].
+        """solver, turbo, gate, manifold: records. base: the engine before the turbo, for sparks to begin
+        with. boost: wanted [Pa above ambient]. lam: lambda under boost [-].
         """
         self._solver, self._base, self._turbo, self._gate = solver, base, turbo, gate
-        self._boost, self._lam = boost, lam
+        self._boost, self._lam, self._manifold = boost, lam, manifold
 
     def lines(self, speeds: Array, everyday: Day, others: tuple[Day, ...]) -> Lines:
-        """Lines over speeds (n,) on the ordinary day, from both sides, and on the other days."""
-        days = (everyday, everyday, *others)
-        branches = (Branch.UPPER, Branch.LOWER) + (Branch.UPPER,) * len(others)
-        whole = self._run(np.tile(speeds, len(days)), speeds.size, days, branches)
-        parts = [_part(whole, slice(i * speeds.size, (i + 1) * speeds.size)) for i in range(len(days))]
-        return Lines(parts[0], parts[1], tuple(parts[2:]))
-
-    def gate_shut(self, speeds: Array, day: Day) -> MatchResult:
-        """The line with the gate held shut, up to the highest pressure that is looked at."""
-        top = _HIGHEST - day.ambient.pressure
-        return self._run(speeds, speeds.size, (day,), (Branch.UPPER,), boost=top, gated=False)
+        """Lines over speeds (n,) on the ordinary day - from both sides, and with the gate stuck shut - and on
+        the other days."""
+        cases = [
+            _Case(everyday),
+            _Case(everyday, Branch.LOWER),
+            _Case(everyday, stuck=True),
+            *(_Case(day) for day in others),
+        ]
+        n = speeds.size
+        whole = self._run(np.tile(speeds, len(cases)), n, cases)
+        parts = [_part(whole, slice(i * n, (i + 1) * n)) for i in range(len(cases))]
+        return Lines(parts[0], parts[1], parts[2], tuple(parts[3:]))
 
     def deviation(self, line: MatchResult, day: Day) -> Array:
         """Standard deviation of the boost on a line, from what is not known of the turbo [Pa]."""
@@ -111,29 +121,51 @@ class Matcher:
 
         NaN where it is held at no speed; the lowest speed computed where it is held there already.
         """
+        sides = ((lines.ordinary, Branch.UPPER), (lines.coming_up, Branch.LOWER))
+        spans = [self._span(line, day) for line, _ in sides]
+        if None in spans:
+            return Threshold(math.nan, math.nan, math.nan)
+        between = [np.linspace(*span, _BETWEEN + 2)[1:-1] for span in spans if span is not None]
+        cases = [_Case(day, branch) for _, branch in sides]
+        more = self._run(np.concatenate(between), _BETWEEN, cases)
         found = []
-        for line, branch in ((lines.ordinary, Branch.UPPER), (lines.coming_up, Branch.LOWER)):
-            found.append(self._first_held(line, branch, day))
-        boost = np.asarray(lines.ordinary.points.plenum_pressure) - day.ambient.pressure
-        slope = np.gradient(boost, lines.ordinary.speed)
-        at = int(np.argmin(np.abs(lines.ordinary.speed - found[0]))) if np.isfinite(found[0]) else 0
-        at = max(at - 1, 0)
-        steep = float(slope[at])
-        spread = float(deviation[at]) / steep if steep > 0 and np.isfinite(deviation[at]) else math.nan
-        return Threshold(found[0], max(found), spread)
+        for k, (line, _) in enumerate(sides):
+            part = _part(more, slice(k * _BETWEEN, (k + 1) * _BETWEEN))
+            found.append(self._crossing(line, part, day))
+        return Threshold(found[0], max(found), self._spread(lines.ordinary, found[0], day, deviation))
 
-    def _first_held(self, line: MatchResult, branch: Branch, day: Day) -> float:
-        speed, held = line.speed, self._held(line, day)
+    def _span(self, line: MatchResult, day: Day) -> tuple[float, float] | None:
+        """Neighbouring speeds between which the boost begins to be held; None where it never is."""
+        held = self._held(line, day)
         if not held.any():
-            return math.nan
-        for _ in range(_ROUNDS):
-            first = int(held.argmax())
-            if first == 0:
-                return float(speed[0])
-            between = np.linspace(speed[first - 1], speed[first], _BETWEEN + 2)
-            more = self._run(between[1:-1], _BETWEEN, (day,), (branch,))
-            speed, held = between, np.array([False, *self._held(more, day), True])
-        return float(speed[int(held.argmax())])
+            return None
+        first = int(held.argmax())
+        return float(line.speed[max(first - 1, 0)]), float(line.speed[first])
+
+    def _crossing(self, line: MatchResult, more: MatchResult, day: Day) -> float:
+        """Where the boost gets to what is held, straight between the nearest speeds below and above."""
+        speed = np.concatenate([line.speed, more.speed])
+        order = np.argsort(speed)
+        boost = (
+            np.concatenate([np.asarray(r.points.plenum_pressure) for r in (line, more)])
+            - day.ambient.pressure
+        )
+        held = np.concatenate([self._held(line, day), self._held(more, day)])
+        speed, boost, held = speed[order], boost[order], held[order]
+        first = int(held.argmax())
+        if first == 0:
+            return float(speed[0])
+        rise = boost[first] - boost[first - 1]
+        share = (_HELD * min(self._boost, boost[first]) - boost[first - 1]) / rise if rise > 0 else 1.0
+        return float(speed[first - 1] + min(max(share, 0.0), 1.0) * (speed[first] - speed[first - 1]))
+
+    def _spread(self, line: MatchResult, at: float, day: Day, deviation: Array) -> float:
+        """Standard deviation of the threshold from that of the boost and its slope below it [rad/s]."""
+        boost = np.asarray(line.points.plenum_pressure) - day.ambient.pressure
+        i = max(int(np.searchsorted(line.speed, at)) - 1, 0)
+        j = min(i + 1, line.speed.size - 1)
+        slope = (boost[j] - boost[i]) / (line.speed[j] - line.speed[i]) if j > i else 0.0
+        return float(deviation[i] / slope) if slope > 0 else math.nan
 
     def _held(self, line: MatchResult, day: Day) -> NDArray[np.bool_]:
         """Whether the boost is what the gate makes of it, and not what the turbine can at most."""
@@ -143,42 +175,38 @@ class Matcher:
         return np.asarray(line.settled & (gated | spring | (line.status == MatchStatus.AT_STOP)))
 
     def _settings(self, pressure: Array | float) -> MatchSettings:
-        most = self._boost if self._gate is None else max(self._boost, self._gate.bench_crack)
+        most = max(self._boost, self._gate.bench_crack)
         return MatchSettings(
             lam=self._lam,
             gate=self._gate,
-            ceiling=None if self._gate is None else np.minimum(_HIGHEST, pressure + most + _CREEP_ROOM),
+            manifold=self._manifold,
+            ceiling=np.minimum(_HIGHEST, pressure + most + _CREEP_ROOM),
         )
 
-    def _run(
-        self,
-        speed: Array,
-        each: int,
-        days: tuple[Day, ...],
-        branches: tuple[Branch, ...],
-        *,
-        boost: float | None = None,
-        gated: bool = True,
-    ) -> MatchResult:
-        def spread(values: list[float]) -> Array:
-            return np.repeat(np.array(values, dtype=np.float64), each)
+    def _run(self, speed: Array, each: int, cases: list[_Case]) -> MatchResult:
+        def spread(values: list[Any]) -> NDArray[Any]:
+            return np.repeat(np.array(values), each)
 
         air = AmbientEach(
-            spread([d.ambient.pressure for d in days]), spread([d.ambient.temperature for d in days])
+            spread([c.day.ambient.pressure for c in cases]),
+            spread([c.day.ambient.temperature for c in cases]),
         )
-        wanted = self._boost if boost is None else boost
+        stuck = spread([c.stuck for c in cases])
+        usual = self._settings(air.pressure)
         settings = replace(
-            self._settings(air.pressure) if gated else MatchSettings(lam=self._lam),
-            branch=np.repeat(np.array([int(b) for b in branches]), each),
+            usual,
+            branch=spread([int(c.branch) for c in cases]),
+            stuck=stuck,
+            ceiling=np.where(stuck, _HIGHEST, usual.ceiling),
         )
-        scale = spread([d.knock_scale for d in days])
-        best, first = self._sparks(speed, air.pressure + wanted, scale)
+        scale = spread([c.day.knock_scale for c in cases])
+        best, first = self._sparks(speed, air.pressure + self._boost, scale)
         return match(
             self._solver.engine,
             self._solver.fuel,
             self._turbo,
             air,
-            wanted,
+            self._boost,
             speed,
             self._solver.run,
             spark_for=KnockLimited(self._solver, best, scale, first=first),

@@ -33,14 +33,15 @@ from boostwright.physics.turbine import (
     TurbineRecipe,
     TurbineSizes,
     bearing_loss,
-    blade_speed_ratio,
     check_turbine,
-    effective_area,
-    inlet_pressure_for_flow,
-    isentropic_drop,
-    peak_turbine_efficiency,
-    turbine_efficiency,
-    turbine_flow,
+)
+from boostwright.physics.turbine_unit import (
+    SizedTurbine,
+    Turbine,
+    TurbineWork,
+    flow_through,
+    pressure_before,
+    work_of,
 )
 
 __all__ = [
@@ -63,10 +64,11 @@ Array = NDArray[np.float64]
 
 _CHARGE_ITERATIONS: Final = 20
 _CHARGE_TOLERANCE: Final = 1e-6  # of the last change; what is left after it is a hundredth of that
+_TABLE_TOLERANCE: Final = 2e-5  # the same, where the table itself is no closer
 _COLDEST_OUTLET: Final = 0.5  # of the inlet temperature; below it no turbine can stand anyway
 _POWER_EXPONENT: Final = 1.6  # of turbine power over the pressure across it, to begin with
 _SECANT_STEPS: Final = 8
-_SECANT_TOLERANCE: Final = 1e-9  # of the pressure across the turbine, in the last step
+_SECANT_TOLERANCE: Final = 1e-7  # of the pressure across the turbine, in the last step
 _LEAST_PRESSURE: Final = (
     0.3  # of ambient, behind the air filter; a clogged one is no reason to divide by zero
 )
@@ -125,8 +127,9 @@ class ChargeCooling(Protocol):
         """Of pressure on the charge side."""
         ...
 
-    def effectiveness_at(self, flow: ArrayLike) -> Array:
-        """Effectiveness on the charge side [-] at a charge flow [kg/s]."""
+    def effectiveness_at(self, flow: ArrayLike, *, density: ArrayLike | None = None) -> Array:
+        """Effectiveness on the charge side [-] at a charge flow [kg/s]; density: of the outside air
+        [kg/m3]."""
         ...
 
 
@@ -153,8 +156,9 @@ class Cooler:
     conductance: float = 0.0  # UA [W/K]
     cooling_flow: float = 0.0  # [kg/s]
 
-    def effectiveness_at(self, flow: ArrayLike) -> Array:
-        """Effectiveness on the charge side [-] at a charge flow [kg/s]."""
+    def effectiveness_at(self, flow: ArrayLike, *, density: ArrayLike | None = None) -> Array:  # noqa: ARG002
+        """Effectiveness on the charge side [-] at a charge flow [kg/s]; the cooling air's flow is stated as
+        it is, whatever the density outside."""
         flow = np.asarray(flow, dtype=np.float64)
         if self.effectiveness is not None:
             return np.full(flow.shape, self.effectiveness)
@@ -197,6 +201,8 @@ class TurboParts:
     bearing: Bearing = Bearing.PLAIN
     shaft: float = 6.5e-3  # journal diameter [m]
     turbine_factors: TurbineFactors = field(default_factory=TurbineFactors)
+    measured_turbine: Turbine | None = None  # by its map; goes before the sizes
+    worse_turbines: tuple[Turbine, ...] = ()  # the measured one, one thing each a deviation worse
     worse_map: CompressorMap | None = None  # efficiency one deviation lower; None: by the wheel's band
 
     @classmethod
@@ -242,9 +248,17 @@ class TurboParts:
         )
 
     @property
+    def turbine_unit(self) -> Turbine:
+        """The turbine as it swallows and works: by its map where there is one, else by its sizes."""
+        if self.measured_turbine is not None:
+            return self.measured_turbine
+        factors = self.turbine_factors
+        return SizedTurbine(self.turbine, self.turbine_recipe, factors.area, factors.efficiency)
+
+    @property
     def turbine_area(self) -> float:
         """Effective area of the turbine [m2]."""
-        return self.turbine_factors.area * effective_area(self.turbine, self.turbine_recipe).effective
+        return self.turbine_unit.area
 
     def one_deviation_worse(self) -> tuple[TurboParts, ...]:
         """These parts with one uncertain factor each moved by one standard deviation to the side of less
@@ -254,18 +268,25 @@ class TurboParts:
         """
         band = turbo_sizes.turbine_band()
         turbine = self.turbine_factors
-        moved = [
-            replace(self, turbine_factors=replace(turbine, area=turbine.area * (1 + band.area))),
-            replace(self, turbine_factors=replace(turbine, efficiency=turbine.efficiency - band.efficiency)),
-            replace(self, turbine_factors=replace(turbine, bearing=turbine.bearing * (1 + band.bearing))),
-        ]
+        slower = replace(turbine, bearing=turbine.bearing * (1 + band.bearing))
+        moved = [replace(self, turbine_factors=slower)]
+        if self.measured_turbine is not None:
+            moved += [replace(self, measured_turbine=worse) for worse in self.worse_turbines]
+        else:
+            wider = replace(turbine, area=turbine.area * (1 + band.area))
+            weaker = replace(turbine, efficiency=turbine.efficiency - band.efficiency)
+            moved += [replace(self, turbine_factors=factors) for factors in (wider, weaker)]
         wheel_map = self.compressor_map
         if self.worse_map is not None:
             moved.append(replace(self, compressor_map=self.worse_map))
-        elif isinstance(wheel_map, WheelMap):
+        elif isinstance(wheel_map, WheelMap):  # no band was stated: that of the wheel's sizes
             down = wheel_map.factors.efficiency - turbo_sizes.compressor_band().efficiency
             factors = wheel_map.factors._replace(efficiency=down)
             moved.append(replace(self, compressor_map=wheel_map._replace(factors=factors)))
+        for name in ("inlet", "charge_pipes", "exhaust", "cooler"):
+            worse = getattr(getattr(self, name), "worse", None)
+            if worse is not None:
+                moved.append(replace(self, **{name: worse(1.0)}))
         return tuple(moved)
 
 
@@ -344,13 +365,13 @@ def turbo_point(
     exhaust_flow = air + fuel
     T4 = np.maximum(T3 - wanted / (exhaust_flow * gas.cp(T3)), _COLDEST_OUTLET * T3)
     p4 = _turbine_outlet_pressure(parts.exhaust, ambient, exhaust_flow, T4, gas)
-    area = parts.turbine_area * pulses.flow
-    feed = _Feed(*np.broadcast_arrays(area, pulses.power, compressor.speed, p4, T3, *gas))
-    shut_pressure = inlet_pressure_for_flow(exhaust_flow, feed.area, T3, p4, gas)
-    surplus = _turbine_power(parts, feed, exhaust_flow, shut_pressure).power - wanted
-    p3 = _exhaust_pressure(parts, feed, shut_pressure, wanted, surplus > 0)
-    flow = np.where(surplus > 0, turbine_flow(feed.area, p3, T3, p4, gas), exhaust_flow)
-    turbine = _turbine_power(parts, feed, flow, p3)
+    unit = parts.turbine_unit
+    feed = _Feed(*np.broadcast_arrays(pulses.flow, pulses.power, compressor.speed, p4, T3, *gas))
+    shut_pressure = pressure_before(unit, exhaust_flow, T3, p4, gas, feed.flow_factor)
+    surplus = _turbine_power(unit, feed, exhaust_flow, shut_pressure).power - wanted
+    p3 = _exhaust_pressure(unit, feed, shut_pressure, wanted, surplus > 0)
+    flow = np.where(surplus > 0, flow_through(unit, p3, T3, p4, gas, feed.flow_factor), exhaust_flow)
+    turbine = _turbine_power(unit, feed, flow, p3)
 
     status = np.where(surplus >= 0, int(TurboStatus.HOLDS), int(TurboStatus.TURBINE_SHORT)).astype(np.int64)
     status[compressor.status == PointStatus.TOO_FAST] = TurboStatus.COMPRESSOR_SHORT
@@ -407,9 +428,10 @@ def _charge_side(
     density = ambient.pressure / (R_AIR * ambient.temperature)
     inlet = np.maximum(ambient.pressure - parts.inlet.at(air, density), _LEAST_PRESSURE * ambient.pressure)
     cooler = parts.cooler
-    effectiveness = np.zeros(air.shape) if cooler is None else cooler.effectiveness_at(air)
+    effectiveness = np.zeros(air.shape) if cooler is None else cooler.effectiveness_at(air, density=density)
     T_out = ambient.temperature * np.maximum(plenum / inlet, 1.0) ** 0.4
     outlet = plenum
+    tolerance = _CHARGE_TOLERANCE if table is None else _TABLE_TOLERANCE
     for _ in range(_CHARGE_ITERATIONS):
         T_plenum = cooled_temperature(T_out, ambient.temperature, effectiveness)
         before = outlet
@@ -423,7 +445,7 @@ def _charge_side(
         else:
             compressor = table_point(table, *here)
         T_out = compressor.outlet_temperature
-        if np.all(np.abs(outlet - before) <= _CHARGE_TOLERANCE * outlet):
+        if np.all(np.abs(outlet - before) <= tolerance * outlet):
             break
     else:
         raise NotConverged(
@@ -446,7 +468,7 @@ def _turbine_outlet_pressure(
 class _Feed(NamedTuple):
     """What the turbine is fed with, all of one shape so that single points can be picked out."""
 
-    area: Array  # effective, pulse factor included [m2]
+    flow_factor: Array  # of pulses [-]
     power_factor: Array  # of pulses [-]
     speed: Array  # shaft [rad/s]
     p4: Array  # [Pa]
@@ -461,23 +483,14 @@ class _Feed(NamedTuple):
         return ExhaustGas(self.R, self.cp_ref, self.slope, self.T_ref)
 
 
-class _TurbinePower(NamedTuple):
-    power: Array
-    efficiency: Array
-    speed_ratio: Array
-
-
-def _turbine_power(parts: TurboParts, feed: _Feed, flow: Array, p3: Array) -> _TurbinePower:
-    """Turbine power [W] at a flow [kg/s] and an exhaust pressure [Pa]."""
-    drop = isentropic_drop(feed.gas, feed.T3, p3 / feed.p4)
-    ratio = blade_speed_ratio(feed.speed, parts.turbine.Dt, drop)
-    peak = peak_turbine_efficiency(parts.turbine.Dt, parts.turbine_recipe) + parts.turbine_factors.efficiency
-    efficiency = turbine_efficiency(ratio, peak, parts.turbine_recipe)
-    return _TurbinePower(np.asarray(feed.power_factor * flow * drop * efficiency), efficiency, ratio)
+def _turbine_power(unit: Turbine, feed: _Feed, flow: Array, p3: Array) -> TurbineWork:
+    """Turbine work at a flow [kg/s] and an exhaust pressure [Pa], pulses included."""
+    work = work_of(unit, flow, p3 / feed.p4, feed.T3, feed.speed, feed.gas)
+    return work._replace(power=np.asarray(feed.power_factor * work.power))
 
 
 def _exhaust_pressure(
-    parts: TurboParts, feed: _Feed, shut_pressure: Array, wanted: Array, open_gate: NDArray[np.bool_]
+    unit: Turbine, feed: _Feed, shut_pressure: Array, wanted: Array, open_gate: NDArray[np.bool_]
 ) -> Array:
     """Exhaust pressure at which the turbine gives the power wanted; with the gate shut where it cannot [Pa].
 
@@ -491,9 +504,8 @@ def _exhaust_pressure(
     needed, shut = wanted[open_gate], shut_pressure[open_gate]
 
     def power(p: Array) -> Array:
-        return _turbine_power(
-            parts, there, turbine_flow(there.area, p, there.T3, there.p4, there.gas), p
-        ).power
+        flow = flow_through(unit, p, there.T3, there.p4, there.gas, there.flow_factor)
+        return _turbine_power(unit, there, flow, p).power
 
     # over the pressure across the wheel the power is close to a straight line in logarithms
     u, slope = np.log(shut - there.p4), np.full(shut.shape, _POWER_EXPONENT)

@@ -7,8 +7,9 @@ from numpy.typing import NDArray
 
 from boostwright.systems.engine.types import EngineGeometry, Fuel
 from boostwright.systems.match.breathing import PlenumState, breathing_line
-from boostwright.systems.match.turbo_side import Sought, TurboSide
-from boostwright.systems.match.types import Branch, MatchResult, MatchSettings
+from boostwright.systems.match.rounds import sought_of
+from boostwright.systems.match.turbo_side import TurboSide
+from boostwright.systems.match.types import MatchResult, MatchSettings
 from boostwright.systems.turbo import OutsideAir, TurboParts
 
 __all__ = ["boost_deviation"]
@@ -45,14 +46,15 @@ def boost_deviation(
     )
     lam = np.broadcast_to(np.asarray(points.lam, dtype=np.float64), goal.shape)
     line, usable = breathing_line(engine, fuel, result.cycle, state, lam, settings.pulses)
-    ceiling = goal if settings.ceiling is None else np.maximum(goal, settings.ceiling)
-    upper = np.broadcast_to(np.asarray(settings.branch) == Branch.UPPER, goal.shape)
-    sought = Sought(goal, np.array(np.broadcast_to(ceiling, goal.shape)), np.array(upper))
-
+    sought = sought_of(settings, ambient, goal - ambient.pressure, result.speed)
     every, nowhere = np.arange(goal.size), np.full(goal.shape, np.nan)
 
     def plenum(parts: TurboParts) -> Array:
-        return TurboSide(parts, ambient, settings.gate, sought).settle(line, every, nowhere).state.plenum
+        return (
+            TurboSide(parts, ambient, settings.gate, sought)
+            .settle(line, every, nowhere, quick=True)
+            .state.plenum
+        )
 
     middle = plenum(turbo)
     drops = [np.maximum(0.0, middle - plenum(worse)) for worse in turbo.one_deviation_worse()]

@@ -57,12 +57,16 @@ class KnockLimited:
         self._state = np.zeros((best.size, N_STATE))
         self.first = np.clip(best + _FIRST_RETARD if first is None else first, best, LATEST_SPARK)
 
-    def __call__(self, points: OperatingPoints, where: NDArray[np.int64]) -> tuple[CycleResult, Array]:
+    def __call__(
+        self, points: OperatingPoints, where: NDArray[np.int64], patience: int = 1
+    ) -> tuple[CycleResult, Array]:
         """Cycles at the points, those at places `where`, and the spark that each would rather have."""
         state = self._state[where]
         state[~np.isfinite(state).all(axis=1)] = 0.0
         spark = np.asarray(points.spark, dtype=np.float64)
-        inputs, columns, status, state, _ = self._solver.solve(points, state, max_cycles=self._cycles)
+        inputs, columns, status, state, _ = self._solver.solve(
+            points, state, max_cycles=patience * self._cycles
+        )
         self._state[where] = state
         cycle = self._solver.figures(inputs, columns, np.where(status == 1, 0, status))
         knock = np.log(np.maximum(self._model.integral(cycle), 1e-12)) + self._log_scale[where]

@@ -17,8 +17,10 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from boostwright.errors import OutOfRange
+from boostwright.physics.blow_down import burned_gas
 from boostwright.systems.engine.types import CycleResult, EngineGeometry, Fuel, OperatingPoints
 from boostwright.systems.match.breathing import PlenumState, breathing_line
+from boostwright.systems.match.knock_limited import LATEST_SPARK
 from boostwright.systems.match.turbo_side import Sought, TurboAnswer, TurboSide, each_array, first_guess
 from boostwright.systems.match.types import (
     Branch,
@@ -28,20 +30,27 @@ from boostwright.systems.match.types import (
     MatchStatus,
     SparkFinder,
 )
+from boostwright.systems.pulses import ExhaustFeed, PulseFollower
 from boostwright.systems.turbo import OutsideAir, Pulses, TurboParts, TurboPoint
 from boostwright.systems.wastegate import GateLine
 
-__all__ = ["match"]
+__all__ = ["match", "sought_of"]
 
 Array = NDArray[np.float64]
 
-_DEPTH: Final = 2  # of Anderson's method
+_DEPTH: Final = 3  # of Anderson's method
+_BOLDEST: Final = 8.0  # sum of its weights; a mode that shrinks by a tenth in a round asks for so much
 _LONGEST_STEP: Final = 0.3  # in the logarithm of a pressure or temperature
 _QUICK_SHARE: Final = 0.6  # of the tolerance, in the rounds before the last pass
-_CLOSENESS: Final = 0.03  # of the last round's change: closer the turbo side need not be solved
+_INTERVALS: Final = 4  # firing intervals that the pulses are followed in a round
+_STILL: Final = 1e-4  # a point whose conditions moved by less keeps its pulse factors
+_PATIENT_AFTER: Final = 6  # rounds
+_WIDEST: Final = 5  # times the tolerance that a point may still move after long patience; its change says so
+_CLOSENESS: Final = 0.02  # of the last round's change: closer the turbo side need not be solved
 _SPARK_SCALE: Final = 0.2  # makes 0.03 degrees of spark count as much as 1e-4 of a pressure [1/rad]
 _LEFT_OF_CHANGE: Final = 0.43  # of a cycle's last change, where each change is 0.3 of the one before
-_CYCLE_BROKE: Final = 2  # status of a cycle that gave no answer, or burned past the exhaust valve's opening
+_CYCLE_BROKE: Final = 2  # status of a cycle that gave no answer
+_EARLIEST: Final = -1.0  # spark [rad]
 
 
 def match(
@@ -75,13 +84,14 @@ def match(
     """
     settings = settings or MatchSettings()
     speed = np.atleast_1d(np.asarray(speeds, dtype=np.float64))
-    sought = _sought(settings, ambient, goal_boost, speed)
+    sought = sought_of(settings, ambient, goal_boost, speed)
     lam = np.broadcast_to(np.asarray(settings.lam, dtype=np.float64), speed.shape)
     spark = np.array(np.broadcast_to(np.asarray(settings.spark, dtype=np.float64), speed.shape))
     if spark_for is not None:
         spark = np.array(spark_for.first)
     start = first_guess(turbo, ambient, engine.displacement, speed, sought)
-    search = _Search(engine, fuel, speed, lam, settings, TurboSide(turbo, ambient, settings.gate, sought))
+    side = TurboSide(turbo, ambient, settings.gate, sought)
+    search = _Search(engine, fuel, speed, lam, settings, turbo, side)
     return search.run(np.stack([*np.log(start), _SPARK_SCALE * spark]), cycle_runner, spark_for)
 
 
@@ -96,6 +106,71 @@ class _Asked(NamedTuple):
     change: Array  # (m,)
 
 
+class _Pulses:
+    """Pulse factors that go along with the rounds; those of the settings where no manifold is given.
+
+    They are asked of the turbo side's answer of the round before; in the first round there is none.
+    """
+
+    def __init__(
+        self, engine: EngineGeometry, fuel: Fuel, lam: Array, settings: MatchSettings, turbo: TurboParts
+    ) -> None:
+        n = lam.size
+        given = (settings.pulses.flow, settings.pulses.power, settings.pulses.valve)
+        self._now = [np.array(np.broadcast_to(np.asarray(f, dtype=np.float64), (n,))) for f in given]
+        self._peak: Array | None = None
+        self._behind = np.full((3, n), np.nan)  # p4, shaft speed, gate flow as the turbo side said last
+        self._follower: PulseFollower | None = None
+        if settings.manifold is not None:
+            gas = burned_gas(lam, fuel.ethanol_share, fuel.petrol_heating_value)
+            self._follower = PulseFollower(engine, settings.manifold, turbo.turbine_unit, gas, moved=_STILL)
+
+    def at(
+        self,
+        where: NDArray[np.int64],
+        speed: Array,
+        cycle: CycleResult,
+        state: PlenumState,
+        patience: int = 1,
+    ) -> Pulses:
+        """Factors at some of the points; the others stay as they are."""
+        if self._follower is not None and np.any(np.isfinite(self._behind[:, where])):
+            seen = np.full((6, speed.size), np.nan)
+            seen[:, where] = np.stack(
+                [
+                    speed[where],
+                    cycle.air_flow + cycle.fuel_flow,
+                    cycle.exhaust_valve_temperature,
+                    cycle.exhaust_manifold_temperature,
+                    cycle.trapped_mass,
+                    state.exhaust,
+                ]
+            )
+            p4, shaft, past = self._behind
+            found = self._follower.update(
+                ExhaustFeed(*seen[:5]),
+                p3=seen[5],
+                p4=p4,
+                shaft_speed=shaft,
+                gate_flow=past,
+                most_intervals=patience * _INTERVALS,
+            )
+            self._now = [found.flow, found.power, found.valve_ratio]
+            self._peak = found.peak_pressure / found.mean_pressure
+        return Pulses(*(column[where] for column in self._now))
+
+    def remember(self, where: NDArray[np.int64], answer: TurboAnswer) -> None:
+        """What the next round's factors start from."""
+        point = answer.point
+        self._behind[:, where] = np.stack(
+            [point.turbine_outlet_pressure, point.compressor.speed, point.gate_flow]
+        )
+
+    def peak(self, exhaust_pressure: Array) -> Array:
+        """Greatest exhaust pressure within a cycle [Pa]."""
+        return np.array(exhaust_pressure if self._peak is None else self._peak * exhaust_pressure)
+
+
 class _Search:
     """The rounds of one match. Unknowns: logarithms of the plenum state, and the spark, shape (4, n)."""
 
@@ -106,12 +181,15 @@ class _Search:
         speed: Array,
         lam: Array,
         settings: MatchSettings,
+        turbo: TurboParts,
         side: TurboSide,
     ) -> None:
         self._engine, self._fuel, self._side = engine, fuel, side
         self._speed, self._lam, self._settings = speed, lam, settings
+        self._pulses = _Pulses(engine, fuel, lam, settings, turbo)
         self._near = np.full(speed.shape, np.nan)
-        self._change = 1.0  # least of the last round
+        self._patience = 1
+        self._change = 1.0  # greatest of the last round
 
     def run(self, x: Array, runner: CycleRunner, finder: SparkFinder | None) -> MatchResult:
         """Rounds until all points have settled; points that have are left alone, and asked again at the end.
@@ -126,11 +204,14 @@ class _Search:
         for turn in range(self._settings.max_rounds):
             if quick and (active.size == 0 or turn + 1 == self._settings.max_rounds):
                 active, quick = every, False
+            # what has not settled by now stands where a little spark or pulse moves much boost: look longer
+            self._patience = 1 + turn // _PATIENT_AFTER
             asked = self._ask(x, active, runner, finder, quick)
             rounds[active] += 1
             if not quick:
                 found = _merged(found, asked, active)
-            near = asked.change <= (_QUICK_SHARE if quick else 1.0) * tolerance
+            enough = tolerance * min(self._patience, _WIDEST)
+            near = asked.change <= (_QUICK_SHARE if quick else 1.0) * enough
             left = ~near & asked.usable
             if not quick and not left.any():
                 break
@@ -139,7 +220,7 @@ class _Search:
             _next(x, there, active[left], history)
             active = active[left]
         assert found is not None
-        done = (found.change <= tolerance) | ~found.usable
+        done = (found.change <= tolerance * min(self._patience, _WIDEST)) | ~found.usable
         return self._result(found, done, rounds)
 
     def _ask(
@@ -153,8 +234,8 @@ class _Search:
         if finder is None:
             cycle, rather = runner(points), spark
         else:
-            cycle, rather = finder(points, where)
-        pulses = Pulses(*(np.broadcast_to(p, self._speed.shape)[where] for p in self._pulses()))
+            cycle, rather = finder(points, where, self._patience)
+        pulses = self._pulses.at(where, self._speed, cycle, state, self._patience)
         line, usable = breathing_line(self._engine, self._fuel, cycle, state, lam, pulses)
         closeness = _CLOSENESS * self._change if quick else 0.0
         answer = self._side.settle(line, where, self._near[where], quick=quick, closeness=closeness)
@@ -162,17 +243,14 @@ class _Search:
         there = np.stack([*np.log(answer.state), _SPARK_SCALE * rather])
         change = np.max(np.abs(there - x[:, where]), axis=0)
         change = np.maximum(change, _LEFT_OF_CHANGE * np.nan_to_num(np.asarray(cycle.periodicity)))
-        self._change = float(np.min(change))
+        self._pulses.remember(where, answer)
+        self._change = float(np.max(np.where(usable, change, 0.0)))
         return _Asked(points, cycle, answer, usable, there, change)
-
-    def _pulses(self) -> tuple[Array, ...]:
-        factors = self._settings.pulses
-        return tuple(np.asarray(f, dtype=np.float64) for f in (factors.flow, factors.power, factors.valve))
 
     def _result(self, asked: _Asked, done: NDArray[np.bool_], rounds: NDArray[np.int64]) -> MatchResult:
         answer = asked.answer
         status = np.where(done, answer.limit, int(MatchStatus.UNSETTLED))
-        broke = (np.asarray(asked.cycle.status) >= _CYCLE_BROKE) | ~asked.usable
+        broke = (np.asarray(asked.cycle.status) == _CYCLE_BROKE) | ~asked.usable
         status = np.where(broke, int(MatchStatus.CYCLE_FAILED), status)
         return MatchResult(
             speed=self._speed,
@@ -181,7 +259,7 @@ class _Search:
             cycle=asked.cycle,
             turbo=_blanked(answer.point, ~asked.usable),
             gate=answer.gate,
-            pulse_peak=np.array(answer.point.exhaust_pressure),
+            pulse_peak=self._pulses.peak(answer.point.exhaust_pressure),
             gate_line=answer.gate_line,
             gate_area_needed=answer.area_needed,
             status=status.astype(np.int64),
@@ -190,7 +268,8 @@ class _Search:
         )
 
 
-def _sought(settings: MatchSettings, ambient: OutsideAir, goal_boost: ArrayLike, speed: Array) -> Sought:
+def sought_of(settings: MatchSettings, ambient: OutsideAir, goal_boost: ArrayLike, speed: Array) -> Sought:
+    """What is asked of the turbo side; arguments as `match`. Raises OutOfRange as it does."""
     outside = np.asarray(ambient.pressure, dtype=np.float64)
     boost = np.broadcast_to(np.asarray(goal_boost, dtype=np.float64), speed.shape)
     goal = np.array(np.broadcast_to(outside + boost, speed.shape))
@@ -198,7 +277,8 @@ def _sought(settings: MatchSettings, ambient: OutsideAir, goal_boost: ArrayLike,
         raise OutOfRange("A match needs engine speeds above zero and a boost above zero at each of them.")
     ceiling = goal if settings.ceiling is None else np.maximum(goal, settings.ceiling)
     upper = np.broadcast_to(np.asarray(settings.branch) == Branch.UPPER, speed.shape)
-    return Sought(goal, np.array(np.broadcast_to(ceiling, speed.shape)), np.array(upper))
+    stuck = np.broadcast_to(np.asarray(settings.stuck is not None and settings.stuck), speed.shape)
+    return Sought(goal, np.array(np.broadcast_to(ceiling, speed.shape)), np.array(upper), np.array(stuck))
 
 
 def _merged(found: _Asked | None, part: _Asked, where: NDArray[np.int64]) -> _Asked:
@@ -244,10 +324,11 @@ def _next(x: Array, there: Array, active: NDArray[np.int64], history: list[tuple
         size = np.max(np.abs(gs - xs), axis=1)
         for i in active[size[-1, active] < size[-2, active]]:
             weights = np.linalg.lstsq(df[:, :, i].T, (there - x)[:, i], rcond=1e-6)[0]
-            if np.sum(np.abs(weights)) < 3:
+            if np.sum(np.abs(weights)) < _BOLDEST:
                 new[:, i] = there[:, i] - dg[:, :, i].T @ weights
     step = np.clip(new - x, -_LONGEST_STEP, _LONGEST_STEP)
     x[:, active] += step[:, active]
+    x[3] = np.clip(x[3], _SPARK_SCALE * _EARLIEST, _SPARK_SCALE * LATEST_SPARK)
 
 
 def _blanked(point: TurboPoint, where: NDArray[np.bool_]) -> TurboPoint:

@@ -38,6 +38,7 @@ _SCAN: Final = 16  # plenum pressures between no boost and the ceiling
 _NEAR: Final = (-0.03, -0.01, -0.0025, 0.0, 0.0025, 0.01, 0.03)  # and about the last answer, relative
 _CLOSING: Final = 5  # steps at most inside the bracket that the scan found
 _CLOSED: Final = 2e-5  # of the pressure, the last of them
+_STEEP_END: Final = 1000.0  # power missing for each unit of pressure ratio that the map is short of
 _LINE_ROUNDS: Final = 2  # plenum temperature and exhaust pressure brought in line with the flow
 
 
@@ -47,6 +48,7 @@ class Sought(NamedTuple):
     goal: Array  # plenum pressure [Pa absolute]
     ceiling: Array  # highest plenum pressure looked at; the goal itself where an ideal control holds it [Pa]
     upper: NDArray[np.bool_]  # the highest place where boost stays, or the lowest
+    stuck: NDArray[np.bool_]  # the gate stays shut whatever pushes it
 
 
 class TurboAnswer(NamedTuple):
@@ -125,7 +127,7 @@ class TurboSide:
         """
         self._quick = quick
         every = self._all
-        self._sought = Sought(every.goal[where], every.ceiling[where], every.upper[where])
+        self._sought = Sought(every.goal[where], every.ceiling[where], every.upper[where], every.stuck[where])
         self._ambient = _at(self._everywhere, where)
         last = self._recall(where)
         floor = self.floor(line)
@@ -226,15 +228,19 @@ class TurboSide:
     def _needed(self, line: BreathingLine, point: TurboPoint) -> Array:
         """Effective gate area at which the shaft stands still; negative where there is no surplus [m2].
 
-        Where the map ends short of the pressure, the shortfall counts as missing power.
+        Where the map ends short of the pressure, the shortfall counts as missing power, so steeply that
+        pressures end within a thousandth of the map's end.
         """
         wanted = point.compressor.power + point.bearing_loss
         reached = point.compressor.pressure_ratio * point.inlet_pressure / point.outlet_pressure - 1
         ended = point.status == TurboStatus.COMPRESSOR_SHORT
-        missing = 10 * np.minimum(reached, 0.0) * wanted
-        surplus = np.where(ended, np.minimum(point.surplus, missing), point.surplus)
+        missing = _STEEP_END * np.minimum(reached, 0.0) * wanted
+        surplus = np.where(ended, point.surplus + missing, point.surplus)
         short = surplus / wanted * self._turbo.turbine_area
-        return np.where(surplus > 0, _area_of_gate_flow(line, point), short)
+        opened = _area_of_gate_flow(line, point) * np.where(
+            ended, surplus / np.maximum(point.surplus, 1.0), 1.0
+        )
+        return np.where(surplus > 0, opened, short)
 
     def _start(self, line: BreathingLine, plenum: Array, last: _Scan | None) -> PlenumState:
         """Temperature and exhaust pressure to begin with: of the last scan, or by rule of the pressure."""
@@ -275,10 +281,11 @@ class TurboSide:
         if self._gate is None:
             return needed, np.full(needed.shape, -np.inf)
         pulse, outside = self._pulse(line, point), self._ambient.pressure
-        full = needed - self._gate.opening(point, outside, False, pulse).area
+        moves = ~self._sought.stuck
+        full = needed - moves * self._gate.opening(point, outside, False, pulse).area
         if not self._gate.held_back:
             return full, full
-        return needed - self._gate.opening(point, outside, True, pulse).area, full
+        return needed - moves * self._gate.opening(point, outside, True, pulse).area, full
 
     def _stays(self, line: BreathingLine, scan: _Scan) -> _Stay:
         """Between which plenum pressures the boost stays, and what stops it there.
@@ -293,7 +300,7 @@ class TurboSide:
         held, free = self._excesses(line, scan.point, scan.needed)
         excess = np.where(scan.plenum < sought.goal, held, free)
         at_goal = np.argmin(np.abs(scan.plenum - sought.goal), axis=0)
-        controlled = self._gate is None or self._gate.held_back
+        controlled = (self._gate is None or self._gate.held_back) & ~sought.stuck
         at_step = (held[at_goal, columns] >= 0) & (free[at_goal, columns] <= 0) & controlled
         enough = excess >= 0
         ends = enough[:-1] & ~enough[1:]
@@ -332,6 +339,10 @@ class TurboSide:
                 np.full(passes.shape, np.nan), passes, np.zeros(passes.shape, dtype=bool)
             ), limit
         free = self._gate.opening(point, self._ambient.pressure, False, self._pulse(line, point))
+        stuck = self._sought.stuck
+        free = GateOpening(
+            np.where(stuck, 0.0, free.lift), np.where(stuck, 0.0, free.area), free.at_stop & ~stuck
+        )
         on_target = limit == MatchStatus.ON_TARGET
         opening = GateOpening(
             np.where(on_target, self._gate.lift_for(passes), free.lift),

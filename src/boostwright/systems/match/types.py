@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from boostwright.systems.engine.types import CycleResult, OperatingPoints
+from boostwright.systems.pulses import Manifold
 from boostwright.systems.turbo import NO_PULSES, Ambient, Pulses, TurboPoint
 from boostwright.systems.wastegate import GateLine, GateOpening
 
@@ -93,9 +94,11 @@ class SparkFinder(Protocol):
         """The spark to begin with, one for each point of the match [rad]."""
         ...
 
-    def __call__(self, points: OperatingPoints, where: NDArray[np.int64]) -> tuple[CycleResult, Array]:
+    def __call__(
+        self, points: OperatingPoints, where: NDArray[np.int64], patience: int = 1
+    ) -> tuple[CycleResult, Array]:
         """Cycles at the points, which are those at places `where` of the match, and the sparks [rad] that
-        they would rather have."""
+        they would rather have. patience: how many times the usual number of cycles to run."""
         ...
 
 
@@ -105,12 +108,14 @@ class MatchSettings:
 
     lam: Array | float = 0.85  # lambda, one for each point or one for all [-]
     spark: Array | float = -0.35  # used only where no spark finder is given [rad]
-    pulses: Pulses = NO_PULSES
+    pulses: Pulses = NO_PULSES  # at first; where a manifold is given, they are followed round by round
+    manifold: Manifold | None = None  # exhaust manifold and ports
     branch: Branch | NDArray[np.int64] = Branch.UPPER  # one for all, or one for each point
     gate: GateModel | None = None  # None: an ideal control that holds the goal where the turbine can
+    stuck: NDArray[np.bool_] | None = None  # points (n,) at which the gate stays shut whatever pushes it
     ceiling: Array | float | None = None  # plenum pressure up to which the match looks [Pa]
-    tolerance: float = 1e-4  # largest relative change in the last round [-]
-    max_rounds: int = 40
+    tolerance: float = 1e-4  # largest relative change in the last round, wider after many [-]
+    max_rounds: int = 60
 
 
 class MatchResult(NamedTuple):

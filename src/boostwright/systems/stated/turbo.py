@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from boostwright.build.document import Build
 from boostwright.library import turbo_sizes
-from boostwright.physics.turbine import Bearing, TurbineSizes, check_turbine
+from boostwright.physics.turbine import Bearing, TurbineSizes
 from boostwright.systems.stated.charge_air import charge_air_of
 from boostwright.systems.stated.compressor import StatedCompressor, compressor_of
 from boostwright.systems.stated.exhaust import exhaust_of
+from boostwright.systems.stated.turbine import StatedTurbine, turbine_of
 from boostwright.systems.turbo import TurboParts
 
 __all__ = ["parts_of", "turbo_of"]
@@ -22,21 +23,22 @@ def turbo_of(build: Build) -> TurboParts | None:
     return None if compressor is None else parts_of(build, compressor)
 
 
-def parts_of(build: Build, compressor: StatedCompressor) -> TurboParts:
-    """The turbo side with a compressor that was read already; raises as `turbo_of`."""
-    recipe = turbo_sizes.turbine_recipe()
-    turbine = TurbineSizes(
-        build.number("turbo.turbine_inducer"),
-        build.number("turbo.turbine_exducer"),
-        build.number("turbo.turbine_housing"),
-    )
-    check_turbine(turbine, recipe)
+def parts_of(build: Build, compressor: StatedCompressor, turbine: StatedTurbine | None = None) -> TurboParts:
+    """The turbo side with a compressor, and a turbine, that were read already; raises as `turbo_of`."""
+    turbine = turbine_of(build) if turbine is None else turbine
+    mapped = turbine.fit is not None
     air = charge_air_of(build)
     return TurboParts(
         compressor_map=compressor.map,
         exducer=compressor.exducer,
-        turbine=turbine,
-        turbine_recipe=recipe,
+        turbine=TurbineSizes(
+            build.number("turbo.turbine_inducer"),
+            build.number("turbo.turbine_exducer"),
+            build.number("turbo.turbine_housing"),
+        ),
+        turbine_recipe=turbo_sizes.turbine_recipe(),
+        measured_turbine=turbine.turbine if mapped else None,
+        worse_turbines=turbine.worse if mapped else (),
         inlet=air.inlet,
         charge_pipes=air.charge_pipes,
         exhaust=exhaust_of(build),
