@@ -155,6 +155,7 @@ def isentropic_outlet_temperature(gas: ExhaustGas, T03: ArrayLike, expansion_rat
     entropy = np.asarray(gas.R) * np.log(ratio)
     base = np.asarray(gas.cp_ref) - np.asarray(gas.slope) * np.asarray(gas.T_ref)
     T = T03 * np.exp(-entropy / gas.cp(T03))
+    T = T03 * np.exp(-entropy / gas.cp((T03 + T) / 2))
     for _ in range(_DROP_ITERATIONS):
         error = base * np.log(T03 / T) + gas.slope * (T03 - T) - entropy
         change = error / gas.cp(T)
