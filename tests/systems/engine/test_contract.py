@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import re
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -16,7 +17,7 @@ from boostwright.physics.slider_crank import volume_slope
 from boostwright.systems.engine.cycle import STATUS_WORDS, run_cycle, run_cycles, trace_cycle
 from boostwright.systems.engine.types import BurnLaw, CycleResult, Fuel, OperatingPoints
 from tests.labels import check
-from tests.systems.engine.cases import DEG, PETROL, RPM, at, engine, solver
+from tests.systems.engine.cases import DEG, PETROL, RPM, WITHOUT_RUNNER, at, engine, solver
 
 
 def same(a: CycleResult, b: CycleResult, pick: object = slice(None)) -> None:
@@ -37,23 +38,27 @@ def test_fields_broadcast() -> None:
     assert one.torque.shape == (1,)
 
 
-def test_a_point_does_not_know_its_neighbours() -> None:
+@pytest.mark.parametrize(
+    "kind", [{}, {"geometry": WITHOUT_RUNNER, "burn_law": BurnLaw.WIEBE}], ids=["runner", "plain"]
+)
+def test_a_point_does_not_know_its_neighbours(kind: dict[str, Any]) -> None:
     """One at a time, in any order, in any company: the same to the last bit."""
+    s = solver(**kind)
     rng = np.random.default_rng(5)
     n = 19
     rpm, kpa = rng.uniform(800, 7000, n), rng.uniform(50, 190, n)
     points = at(rpm, kpa, lam=np.round(rng.uniform(0.78, 1.1, n), 2), btdc=rng.uniform(0, 25, n))
-    together = solver().run(points)
+    together = s.run(points)
     assert (together.status == 0).all()
     order = rng.permutation(n)
-    same(solver().run(points.pick(order)), together, order)  # type: ignore[arg-type]
-    for i in (0, 7, 18):
-        same(solver().run(points.pick(np.arange(n) == i)), together, [i])
+    same(s.run(points.pick(order)), together, order)  # type: ignore[arg-type]
+    for few in ([0], [7], [18], [3, 11], [5, 2, 16]):
+        same(s.run(points.pick(np.isin(np.arange(n), few))), together, sorted(few))
     # a company of points that fail does not touch those that do not
     late = points.with_spark(np.where(np.arange(n) % 2 == 0, 58 * DEG, points.arrays()[5]))
-    mixed = solver().run(late)
+    mixed = s.run(late)
     assert (mixed.status[::2] != 0).any()
-    same(solver().run(late.pick(np.arange(n) % 2 == 1)), mixed, np.arange(n) % 2 == 1)
+    same(s.run(late.pick(np.arange(n) % 2 == 1)), mixed, np.arange(n) % 2 == 1)
 
 
 def test_the_same_twice() -> None:

@@ -2,7 +2,7 @@
 
 `inner` is for rate equations, inlined into the loops around them; `outer` for those loops. Arithmetic may be
 reordered and contracted (nsz, arcp, contract), but NaN and infinity keep their meaning: a division by zero
-gives infinity, which the checks in `cycle.one_cycle` catch. Python's own division checks are off
+gives infinity, which the checks in `cycle.hand_on` catch. Python's own division checks are off
 (error_model).
 
 Compiled code lives in a user folder named after the sources and the versions it was made from: Numba itself
@@ -22,7 +22,7 @@ from pathlib import Path
 import numba as nb
 from numba.core import config
 
-__all__ = ["cache_folder", "inner", "lane", "outer", "vector"]
+__all__ = ["cache_folder", "chain", "inner", "lane", "outer", "vector"]
 
 
 def cache_folder() -> Path:
@@ -53,17 +53,10 @@ if "NUMBA_CACHE_DIR" not in os.environ:
 _ARITHMETIC = {"nsz", "arcp", "contract"}
 inner = partial(nb.njit, cache=True, error_model="numpy", fastmath=_ARITHMETIC, forceinline=True)
 outer = partial(nb.njit, cache=True, error_model="numpy", fastmath=_ARITHMETIC, nogil=True)
-lane = partial(
-    nb.njit,
-    cache=True,
-    error_model="numpy",
-    fastmath={"nsz", "arcp", "contract", "nnan", "ninf"},
-    forceinline=True,
-)
-vector = partial(  # loops over the lanes
-    nb.njit,
-    cache=True,
-    error_model="numpy",
-    fastmath={"nsz", "arcp", "contract", "nnan", "ninf"},
-    nogil=True,
-)
+# A lane's answer must not depend on whether it runs by itself or in a row. Whether a product and a sum are
+# contracted hangs on how the compiler lays out a choice, which differs between the two; so contraction is
+# left to the polynomials, where nothing is chosen.
+_LANES = {"nsz", "nnan", "ninf"}
+lane = partial(nb.njit, cache=True, error_model="numpy", fastmath=_LANES, forceinline=True)
+chain = partial(nb.njit, cache=True, error_model="numpy", fastmath={*_LANES, "contract"}, forceinline=True)
+vector = partial(nb.njit, cache=True, error_model="numpy", fastmath=_LANES, nogil=True)

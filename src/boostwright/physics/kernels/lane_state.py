@@ -6,7 +6,7 @@ that its loops may run as vectors.
 
 from __future__ import annotations
 
-from boostwright.physics.kernels.jit import inner, lane, outer
+from boostwright.physics.kernels.jit import chain, inner, outer
 
 N_OPEN = 18
 """State entries: 0 cylinder mass, 1 burned mass, 2 energy; 3 port mass, 4 burned, 5 energy; 6 runner flow;
@@ -102,7 +102,7 @@ def fill_lane(W, v, c, b, gas, z, m, burned, U, T):
     W[T_1 * STRIDE + v] = z[12]
 
 
-@lane()
+@chain()
 def frozen(W, T, v):
     """Enthalpies h_f, h_b [J/kg] and heat capacities of lane ``v``'s fresh and burned gas at ``T``.
 

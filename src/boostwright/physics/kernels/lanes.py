@@ -12,7 +12,7 @@ from llvmlite import ir
 from numba import types
 from numba.extending import intrinsic
 
-from boostwright.physics.kernels.jit import lane
+from boostwright.physics.kernels.jit import chain
 
 __all__ = ["LANES", "fast_exp", "fast_log"]
 
@@ -53,7 +53,7 @@ ONE = 0x3FF0000000000000
 TWO52 = 0x4330000000000000
 
 
-@lane()
+@chain()
 def fast_exp(x):
     """e^x for -700 < x < 700, relative error below 1e-14."""
     shifted = x * LOG2E + MAGIC
@@ -75,7 +75,7 @@ def fast_exp(x):
     return p * _float_of((_bits(shifted) - MAGIC_BITS + 1023) << 52)
 
 
-@lane()
+@chain()
 def fast_log(x):
     """ln x for normal positive x, absolute error below 1e-15 times the greater of 1 and |ln x|."""
     bits = _bits(x)
