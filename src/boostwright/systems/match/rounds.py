@@ -39,7 +39,7 @@ __all__ = ["match", "sought_of"]
 Array = NDArray[np.float64]
 
 _DEPTH: Final = 3  # of Anderson's method
-_BOLDEST: Final = 8.0  # sum of its weights; a mode that shrinks by a tenth in a round asks for so much
+_BOLDEST: Final = 3.0  # sum of its weights: beyond it what is hidden in the cycle misleads more than it helps
 _LONGEST_STEP: Final = 0.3  # in the logarithm of a pressure or temperature
 _QUICK_SHARE: Final = 0.6  # of the tolerance, in the rounds before the last pass
 _INTERVALS: Final = 4  # firing intervals that the pulses are followed in a round
@@ -50,7 +50,9 @@ _CLOSENESS: Final = 0.02  # of the last round's change: closer the turbo side ne
 _SPARK_SCALE: Final = 0.2  # makes 0.03 degrees of spark count as much as 1e-4 of a pressure [1/rad]
 _LEFT_OF_CHANGE: Final = 0.43  # of a cycle's last change, where each change is 0.3 of the one before
 _CYCLE_BROKE: Final = 2  # status of a cycle that gave no answer
-_EARLIEST: Final = -1.0  # spark [rad]
+# ground of the cycle: plenum pressure [Pa] and temperature [K], exhaust pressure [Pa], spark [rad]
+_LEAST: Final = np.array([*np.log([21e3, 224.0, 51e3]), -1.0 * _SPARK_SCALE])[:, None]
+_MOST: Final = np.array([*np.log([395e3, 420.0, 590e3]), LATEST_SPARK * _SPARK_SCALE])[:, None]
 
 
 def match(
@@ -92,7 +94,8 @@ def match(
     start = first_guess(turbo, ambient, engine.displacement, speed, sought)
     side = TurboSide(turbo, ambient, settings.gate, sought)
     search = _Search(engine, fuel, speed, lam, settings, turbo, side)
-    return search.run(np.stack([*np.log(start), _SPARK_SCALE * spark]), cycle_runner, spark_for)
+    first = np.clip(np.stack([*np.log(start), _SPARK_SCALE * spark]), _LEAST, _MOST)
+    return search.run(first, cycle_runner, spark_for)
 
 
 class _Asked(NamedTuple):
@@ -131,7 +134,7 @@ class _Pulses:
         speed: Array,
         cycle: CycleResult,
         state: PlenumState,
-        patience: int = 1,
+        intervals: int,
     ) -> Pulses:
         """Factors at some of the points; the others stay as they are."""
         if self._follower is not None and np.any(np.isfinite(self._behind[:, where])):
@@ -153,7 +156,7 @@ class _Pulses:
                 p4=p4,
                 shaft_speed=shaft,
                 gate_flow=past,
-                most_intervals=patience * _INTERVALS,
+                most_intervals=intervals,
             )
             self._now = [found.flow, found.power, found.valve_ratio]
             self._peak = found.peak_pressure / found.mean_pressure
@@ -235,7 +238,8 @@ class _Search:
             cycle, rather = runner(points), spark
         else:
             cycle, rather = finder(points, where, self._patience)
-        pulses = self._pulses.at(where, self._speed, cycle, state, self._patience)
+        intervals = self._patience * _INTERVALS
+        pulses = self._pulses.at(where, self._speed, cycle, state, intervals)
         line, usable = breathing_line(self._engine, self._fuel, cycle, state, lam, pulses)
         closeness = _CLOSENESS * self._change if quick else 0.0
         answer = self._side.settle(line, where, self._near[where], quick=quick, closeness=closeness)
@@ -328,7 +332,7 @@ def _next(x: Array, there: Array, active: NDArray[np.int64], history: list[tuple
                 new[:, i] = there[:, i] - dg[:, :, i].T @ weights
     step = np.clip(new - x, -_LONGEST_STEP, _LONGEST_STEP)
     x[:, active] += step[:, active]
-    x[3] = np.clip(x[3], _SPARK_SCALE * _EARLIEST, _SPARK_SCALE * LATEST_SPARK)
+    np.clip(x, _LEAST, _MOST, out=x)
 
 
 def _blanked(point: TurboPoint, where: NDArray[np.bool_]) -> TurboPoint:

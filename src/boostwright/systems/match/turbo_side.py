@@ -37,6 +37,7 @@ FIRST_RISE: Final = 1.005  # lowest compressor pressure ratio that is asked for
 _SCAN: Final = 16  # plenum pressures between no boost and the ceiling
 _NEAR: Final = (-0.03, -0.01, -0.0025, 0.0, 0.0025, 0.01, 0.03)  # and about the last answer, relative
 _CLOSING: Final = 5  # steps at most inside the bracket that the scan found
+_QUICK_CLOSING: Final = 2  # the same in a round that others follow
 _CLOSED: Final = 2e-5  # of the pressure, the last of them
 _STEEP_END: Final = 1000.0  # power missing for each unit of pressure ratio that the map is short of
 _LINE_ROUNDS: Final = 2  # plenum temperature and exhaust pressure brought in line with the flow
@@ -175,14 +176,15 @@ class TurboSide:
         was_enough = np.zeros(
             plenum.shape, dtype=np.int64
         )  # which end the step before replaced: +1 low, -1 high
-        for turn in range(_CLOSING):
+        steps = _QUICK_CLOSING if self._quick else _CLOSING
+        for turn in range(steps):
             guess = PlenumState(
                 plenum,
                 _read(scan.plenum, scan.point.plenum_temperature, plenum),
                 _read(scan.plenum, scan.point.exhaust_pressure, plenum),
             )
             point = self._points(line, guess)
-            if turn + 1 == _CLOSING or not np.any(stay.high > stay.low):
+            if turn + 1 == steps or not np.any(stay.high > stay.low):
                 break
             held, free = self._excesses(line, point, self._needed(line, point))
             excess = np.where(plenum < self._sought.goal, held, free)
