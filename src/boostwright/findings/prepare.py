@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from boostwright.build.document import Build
 from boostwright.errors import NotConverged, OutOfRange
+from boostwright.findings.arrival_case import arrival_in
 from boostwright.findings.case import Case, CornerLine, GoalLine, StrengthLine
 from boostwright.findings.limits import LimitEdit, shipped_limits
 from boostwright.findings.lines import LineSpread, goal_line, only, retuned
@@ -175,6 +176,13 @@ def _with_turbo(
         threshold=matcher.threshold(lines, everyday, deviation),
     )
     watch.stage("hardest burn")
+    progress("following boost from the opening of the throttle")
+    notes: tuple[str, ...] = ()
+    try:
+        case = replace(case, arrival=arrival_in(build, solver, base, parts, line.pulses))
+    except (OutOfRange, NotConverged) as mishap:
+        notes = (f"When boost arrives is not judged: {mishap}",)
+    watch.stage("arrival")
     warnings = (
         *_taken_for_granted(build),
         *compressor.warnings,
@@ -182,6 +190,7 @@ def _with_turbo(
         *turbine.warnings,
         *manifold.warnings,
         *_unsettled(lines, corners),
+        *notes,
     )
     return Prepared(case, warnings, watch.seconds)
 
@@ -260,12 +269,16 @@ def _not_judged(build: Build) -> str:
     """Why the turbo side of this build is not judged, in a sentence; '' when it is."""
     if build.count("turbo.count") != 1:
         return "The file states more than one turbo; only a single one is judged. The engine itself is."
-    if build.words("turbo.entries") != "single":
-        return "A housing with two entries is not judged yet; state it as single to see the nearest case."
+    if build.words("turbo.entries") == "twin" and build.count("engine.cylinders") % 2:
+        return "A housing with two entries on an odd number of cylinders is not judged."
     return ""
 
 
 def _taken_for_granted(build: Build) -> tuple[str, ...]:
+    if build.words("turbo.entries") == "twin":
+        return (
+            "The gain of a housing with two entries is known to 40 % only: boost may come later than said.",
+        )
     if any(path.startswith("turbo.") for path in build):
         return ()
     return ("The file states no turbo; one of usual size for this bore stands in. Measure its wheels.",)

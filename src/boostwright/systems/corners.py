@@ -18,12 +18,13 @@ from boostwright.systems.match import (
     KnockLimited,
     MatchResult,
     MatchSettings,
+    MatchStart,
     MatchStatus,
     boost_deviation,
     match,
 )
 from boostwright.systems.pulses import Manifold
-from boostwright.systems.turbo import Ambient, AmbientEach, TurboParts, TurboPoint
+from boostwright.systems.turbo import Ambient, AmbientEach, Pulses, TurboParts, TurboPoint
 from boostwright.systems.wastegate import Gate, GateLine, GateOpening
 
 __all__ = ["Day", "Lines", "Matcher", "Threshold"]
@@ -127,7 +128,10 @@ class Matcher:
             return Threshold(math.nan, math.nan, math.nan)
         between = [np.linspace(*span, _BETWEEN + 2)[1:-1] for span in spans if span is not None]
         cases = [_Case(day, branch) for _, branch in sides]
-        more = self._run(np.concatenate(between), _BETWEEN, cases)
+        speeds = np.concatenate(between)
+        starts = [_start(line, at) for (line, _), at in zip(sides, between, strict=True)]
+        start = MatchStart(*(np.concatenate(column) for column in zip(*starts, strict=True)))
+        more = self._run(speeds, _BETWEEN, cases, start)
         found = []
         for k, (line, _) in enumerate(sides):
             part = _part(more, slice(k * _BETWEEN, (k + 1) * _BETWEEN))
@@ -183,7 +187,9 @@ class Matcher:
             ceiling=np.minimum(_HIGHEST, pressure + most + _CREEP_ROOM),
         )
 
-    def _run(self, speed: Array, each: int, cases: list[_Case]) -> MatchResult:
+    def _run(
+        self, speed: Array, each: int, cases: list[_Case], start: MatchStart | None = None
+    ) -> MatchResult:
         def spread(values: list[Any]) -> NDArray[Any]:
             return np.repeat(np.array(values), each)
 
@@ -197,6 +203,7 @@ class Matcher:
             usual,
             branch=spread([int(c.branch) for c in cases]),
             stuck=stuck,
+            start=start,
             ceiling=np.where(stuck, _HIGHEST, usual.ceiling),
         )
         scale = spread([c.day.knock_scale for c in cases])
@@ -223,6 +230,19 @@ class Matcher:
         return best, best + np.maximum(knock, 0.0) / _PER_RADIAN
 
 
+def _start(line: MatchResult, speeds: Array) -> MatchStart:
+    """A guess at other speeds, straight between those of a line."""
+    points = line.points
+    columns = (
+        points.plenum_pressure,
+        points.plenum_temperature,
+        points.exhaust_pressure,
+        points.spark,
+    )
+    use = line.settled
+    return MatchStart(*(np.interp(speeds, line.speed[use], np.asarray(c)[use]) for c in columns))
+
+
 def _part(whole: MatchResult, pick: slice) -> MatchResult:
     """Some of the points of a result."""
 
@@ -231,6 +251,8 @@ def _part(whole: MatchResult, pick: slice) -> MatchResult:
             return GateLine(*(np.asarray(a)[:, pick] for a in value))
         if isinstance(value, OperatingPoints):
             return OperatingPoints(*(a[pick] for a in value.arrays()))
+        if isinstance(value, Pulses):
+            return Pulses(*(np.asarray(a)[pick] for a in (value.flow, value.power, value.valve)))
         if isinstance(value, TurboPoint | CycleResult | GateOpening) or hasattr(value, "_fields"):
             return type(value)(*(cut(a) for a in value))
         return np.asarray(value)[pick]

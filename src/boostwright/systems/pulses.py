@@ -329,7 +329,7 @@ class PulseFollower:
         turbine: Turbine,
         gas: BurnedGas,
         *,
-        moved: float = MOVED,
+        moved: Array | float = MOVED,
     ) -> None:
         self.engine = engine
         self.manifold = manifold

@@ -11,6 +11,7 @@ from boostwright.systems.match.types import (
     GateModel,
     MatchResult,
     MatchSettings,
+    MatchStart,
     MatchStatus,
     SparkFinder,
 )
@@ -23,6 +24,7 @@ __all__ = [
     "KnockLimited",
     "MatchResult",
     "MatchSettings",
+    "MatchStart",
     "MatchStatus",
     "SparkFinder",
     "boost_deviation",

@@ -43,7 +43,9 @@ _BOLDEST: Final = 3.0  # sum of its weights: beyond it what is hidden in the cyc
 _LONGEST_STEP: Final = 0.3  # in the logarithm of a pressure or temperature
 _QUICK_SHARE: Final = 0.6  # of the tolerance, in the rounds before the last pass
 _INTERVALS: Final = 4  # firing intervals that the pulses are followed in a round
+_OPEN: Final = 0.03  # share of the gas past the gate
 _STILL: Final = 1e-4  # a point whose conditions moved by less keeps its pulse factors
+_STILL_OPEN: Final = 2e-3  # the same where the gate is open
 _PATIENT_AFTER: Final = 6  # rounds
 _WIDEST: Final = 5  # times the tolerance that a point may still move after long patience; its change says so
 _CLOSENESS: Final = 0.02  # of the last round's change: closer the turbo side need not be solved
@@ -92,6 +94,8 @@ def match(
     if spark_for is not None:
         spark = np.array(spark_for.first)
     start = first_guess(turbo, ambient, engine.displacement, speed, sought)
+    if settings.start is not None:
+        start, spark = PlenumState(*settings.start[:3]), settings.start.spark
     side = TurboSide(turbo, ambient, settings.gate, sought)
     search = _Search(engine, fuel, speed, lam, settings, turbo, side)
     first = np.clip(np.stack([*np.log(start), _SPARK_SCALE * spark]), _LEAST, _MOST)
@@ -126,7 +130,7 @@ class _Pulses:
         self._follower: PulseFollower | None = None
         if settings.manifold is not None:
             gas = burned_gas(lam, fuel.ethanol_share, fuel.petrol_heating_value)
-            self._follower = PulseFollower(engine, settings.manifold, turbo.turbine_unit, gas, moved=_STILL)
+            self._follower = PulseFollower(engine, settings.manifold, turbo.turbine_unit, gas)
 
     def at(
         self,
@@ -150,6 +154,9 @@ class _Pulses:
                 ]
             )
             p4, shaft, past = self._behind
+            # with the gate open the boost does not hang on the pulses
+            open_gate = np.nan_to_num(past) > _OPEN * np.nan_to_num(seen[1])
+            self._follower.moved = np.where(open_gate, _STILL_OPEN, _STILL)
             found = self._follower.update(
                 ExhaustFeed(*seen[:5]),
                 p3=seen[5],
@@ -161,6 +168,10 @@ class _Pulses:
             self._now = [found.flow, found.power, found.valve_ratio]
             self._peak = found.peak_pressure / found.mean_pressure
         return Pulses(*(column[where] for column in self._now))
+
+    def at_last(self) -> Pulses:
+        """Factors of all points as they stand."""
+        return Pulses(*(np.array(column) for column in self._now))
 
     def remember(self, where: NDArray[np.int64], answer: TurboAnswer) -> None:
         """What the next round's factors start from."""
@@ -263,6 +274,7 @@ class _Search:
             cycle=asked.cycle,
             turbo=_blanked(answer.point, ~asked.usable),
             gate=answer.gate,
+            pulses=self._pulses.at_last(),
             pulse_peak=self._pulses.peak(answer.point.exhaust_pressure),
             gate_line=answer.gate_line,
             gate_area_needed=answer.area_needed,

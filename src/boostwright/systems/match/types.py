@@ -23,6 +23,7 @@ __all__ = [
     "GateOpening",
     "MatchResult",
     "MatchSettings",
+    "MatchStart",
     "MatchStatus",
     "SparkFinder",
 ]
@@ -102,6 +103,15 @@ class SparkFinder(Protocol):
         ...
 
 
+class MatchStart(NamedTuple):
+    """Where the search begins, shape (n,)."""
+
+    plenum: Array  # [Pa]
+    temperature: Array  # plenum [K]
+    exhaust: Array  # [Pa]
+    spark: Array  # [rad]
+
+
 @dataclass(frozen=True, slots=True)
 class MatchSettings:
     """What is set at the engine, and how closely the match is to settle."""
@@ -116,6 +126,7 @@ class MatchSettings:
     ceiling: Array | float | None = None  # plenum pressure up to which the match looks [Pa]
     tolerance: float = 1e-4  # largest relative change in the last round, wider after many [-]
     max_rounds: int = 60
+    start: MatchStart | None = None  # None: the goal for the upper branch, no boost for the lower one
 
 
 class MatchResult(NamedTuple):
@@ -127,6 +138,7 @@ class MatchResult(NamedTuple):
     cycle: CycleResult
     turbo: TurboPoint
     gate: GateOpening
+    pulses: Pulses  # factors that the points stand on, (n,)
     pulse_peak: Array  # greatest exhaust pressure within a cycle; the mean where pulses are not followed [Pa]
     gate_line: GateLine  # the turbo side along the breathing line, (k, n)
     gate_area_needed: (
