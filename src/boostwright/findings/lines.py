@@ -36,9 +36,23 @@ def only(cycle: CycleResult, keep: NDArray[np.bool_]) -> CycleResult:
     return cycle._replace(**blank)
 
 
-def retuned(cycle: CycleResult, knock_scale: float) -> CycleResult:
-    """The cycles on a fuel that knocks more or less readily; only the knock integrals know of it."""
-    return cycle._replace(knock_a=knock_scale * cycle.knock_a, knock_c=knock_scale * cycle.knock_c)
+def retuned(cycle: CycleResult, knock_scale: float, dry_share: float = 1.0) -> CycleResult:
+    """The cycles on a fuel that knocks more or less readily, in air of more or less water.
+
+    knock_scale: on the knock integrals [-]. dry_share: what burns of the air, over the ordinary day's [-];
+    fuel and indicated work follow it, flow and temperatures do not (vapour takes part in the flow).
+    """
+    imep = cycle.imep * dry_share
+    work = (imep - cycle.fmep) / cycle.bmep
+    return cycle._replace(
+        knock_a=knock_scale * cycle.knock_a,
+        knock_c=knock_scale * cycle.knock_c,
+        fuel_flow=cycle.fuel_flow * dry_share,
+        imep=imep,
+        bmep=cycle.bmep * work,
+        torque=cycle.torque * work,
+        power=cycle.power * work,
+    )
 
 
 def goal_line(line: MatchResult, mbt: Array, ambient_pressure: float, spread: LineSpread) -> GoalLine:

@@ -27,7 +27,7 @@ from boostwright.systems.engine.types import OperatingPoints
 from boostwright.systems.match import MatchResult, MatchStatus
 from boostwright.systems.stated.compressor import StatedCompressor, compressor_of
 from boostwright.systems.stated.engine import engine_of, factors_of, fuel_of, losses_of
-from boostwright.systems.stated.place import Corner, ambient_of, corner_fuel, corners_of
+from boostwright.systems.stated.place import Corner, ambient_of, corner_fuel, corners_of, humidity_of
 from boostwright.systems.stated.pulses import manifold_of
 from boostwright.systems.stated.turbine import turbine_of
 from boostwright.systems.stated.turbo import parts_of
@@ -197,7 +197,9 @@ def _with_turbo(
 
 def _day(build: Build, corner: Corner) -> Day:
     octane = corner_fuel(build, corner).ron / fuel_of(build).ron
-    return Day(corner.ambient, float(octane**-OCTANE_EXPONENT))
+    everyday = Corner("", ambient_of(build), humidity_of(build), poorest_fuel=False, why="")
+    dry = corner.dry_mass_share / everyday.dry_mass_share
+    return Day(corner.ambient, float(octane**-OCTANE_EXPONENT), dry)
 
 
 @dataclass(frozen=True, slots=True)
@@ -230,7 +232,7 @@ class _Made:
         short = np.where(floats, np.nan_to_num(spring), np.nan_to_num(self.deviation))
         sd = np.where(held, _CONTROL_SD, short)
         spread = LineSpread(np.maximum(sd, _CONTROL_SD), self.compressor.band)
-        scaled = line._replace(cycle=retuned(line.cycle, day.knock_scale))
+        scaled = line._replace(cycle=retuned(line.cycle, day.knock_scale, day.dry_share))
         return goal_line(scaled, self.mbt, day.ambient.pressure, spread)
 
     def strength(self, line: MatchResult) -> StrengthLine:

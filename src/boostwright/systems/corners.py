@@ -45,6 +45,7 @@ class Day:
 
     ambient: Ambient
     knock_scale: float = 1.0  # on the knock integral, against the usual fuel [-]
+    dry_share: float = 1.0  # dry air in a kilogram of it, over that of an ordinary day [-]
 
 
 class Threshold(NamedTuple):
@@ -178,13 +179,17 @@ class Matcher:
         spring = line.status == MatchStatus.ON_SPRING
         return np.asarray(line.settled & (gated | spring | (line.status == MatchStatus.AT_STOP)))
 
-    def _settings(self, pressure: Array | float) -> MatchSettings:
+    def _ceiling(self, pressure: Array | float) -> Array:
+        """Highest plenum pressure that is looked at where the gate moves [Pa]."""
         most = max(self._boost, self._gate.bench_crack)
+        return np.asarray(np.minimum(_HIGHEST, pressure + most + _CREEP_ROOM))
+
+    def _settings(self, pressure: Array | float) -> MatchSettings:
         return MatchSettings(
             lam=self._lam,
             gate=self._gate,
             manifold=self._manifold,
-            ceiling=np.minimum(_HIGHEST, pressure + most + _CREEP_ROOM),
+            ceiling=self._ceiling(pressure),
         )
 
     def _run(
@@ -204,7 +209,7 @@ class Matcher:
             branch=spread([int(c.branch) for c in cases]),
             stuck=stuck,
             start=start,
-            ceiling=np.where(stuck, _HIGHEST, usual.ceiling),
+            ceiling=np.where(stuck, _HIGHEST, self._ceiling(air.pressure)),
         )
         scale = spread([c.day.knock_scale for c in cases])
         best, first = self._sparks(speed, air.pressure + self._boost, scale)
