@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from boostwright.findings.case import GoalLine
+from boostwright.findings.case import CornerLine, GoalLine
 from boostwright.findings.drawing import CompressorChart, Drawing, FuelOverSpeed
 from boostwright.findings.judge import probability_holds, sort_findings, verdict_of
 from boostwright.findings.model import (
@@ -26,7 +26,9 @@ from boostwright.findings.model import (
 from boostwright.findings.notes import cautions_for, not_covered
 from boostwright.findings.result import AssumedValue, CheckResult, SummaryRow
 from boostwright.findings.worst import Line as DayLine
+from boostwright.systems.corners import Threshold
 from boostwright.systems.engine.types import CycleResult, EngineGeometry, Fuel, ValveTrain
+from boostwright.systems.wastegate import GateAnswers
 from tests.sample_arrival import arrival
 
 Array = NDArray[np.float64]
@@ -216,7 +218,20 @@ def result(with_goal: bool = True, corners: tuple[str, ...] = CORNERS) -> CheckR
             ),
         ), not_covered=not_covered(), seconds={"total": 2.4},
         drawing=drawing(corners) if with_goal else None,
+        **(_with_turbo(corners) if with_goal else {}),
     )  # fmt: skip
+
+
+def _with_turbo(corners: tuple[str, ...]) -> dict[str, Any]:
+    """What stands beside the operating line; every array of the gate holds the same invented row."""
+    row = np.linspace(0.1, 0.6, 12)
+    answers = GateAnswers(**dict.fromkeys(GateAnswers._fields, row))
+    answers = answers._replace(gate_area_most=3e-4, gate_at_stop=np.zeros(12, dtype=bool))
+    days = tuple(CornerLine(name, "It is cold there.", 1.01e5, 262.0, False, goal()) for name in corners)
+    return {
+        "corners": days, "gate_shut": goal(), "threshold": Threshold(2100 * RPM, 2250 * RPM, 120 * RPM),
+        "arrival": arrival(), "gate": answers,
+    }  # fmt: skip
 
 
 def changed(base: Finding, **fields: object) -> Finding:

@@ -16,6 +16,7 @@ from boostwright.findings.limits import shipped_limits
 from boostwright.findings.model import Finding, Harm, Kind, Verdict
 from boostwright.findings.registry import find_all, rules
 from boostwright.readers.build_file import read_build
+from boostwright.systems.corners import Threshold
 from boostwright.systems.engine.types import Fuel
 from boostwright.views.numbers import fill
 from tests.labels import check
@@ -360,11 +361,19 @@ def test_boost_that_no_turbine_drives_breaks_and_one_that_comes_late_is_said() -
         .format(engine="", fuel="", rest="")
         .encode()
     )
-    late = found("boost.arrival", case(document))
+    late = found("boost.arrival", case(document, threshold=Threshold(2300 * RPM, 2400 * RPM, 75 * RPM)))
     assert late.verdict is Verdict.BREAKS
     assert late.harm is Harm.NUISANCE
     assert late.demand is not None
-    assert 2000 * RPM < late.demand.value <= 3000 * RPM
+    assert late.demand.value == 2400 * RPM  # from below it comes later than it goes
+    assert late.demand.sd == pytest.approx(math.hypot(75, 100) * RPM)
+    text = fill(late.cause)
+    assert "2300\u00a0rpm" in text
+    assert "2400\u00a0rpm" in text
+    one = fill(found("boost.arrival", case(document, threshold=Threshold(2300 * RPM, 2301 * RPM, 0.0))).cause)
+    assert "same speed" in one
+    never = Threshold(math.nan, math.nan, math.nan)
+    assert maybe("boost.arrival", case(document, threshold=never)) is None
 
 
 def test_surge_follows_the_engine_line() -> None:

@@ -11,10 +11,11 @@ import numpy as np
 import pytest
 
 from boostwright.findings.model import Amount, Kind
+from boostwright.systems.corners import Threshold
 from boostwright.views.document import document, to_json
 from boostwright.views.numbers import say_band
 from boostwright.views.schema import results_schema
-from boostwright.views.series import CYCLE_UNITS, GOAL_UNITS
+from boostwright.views.series import CYCLE_UNITS, GATE_UNITS, GOAL_UNITS, PULL_UNITS
 from tests.sample import changed, result
 
 
@@ -69,3 +70,31 @@ def test_every_array_is_there_with_its_unit() -> None:
     for name in GOAL_UNITS:
         assert len(made["goal"][name]) == 12
         assert name in made["goal"]["units"]
+
+
+def test_corners_threshold_arrival_and_gate_are_there() -> None:
+    given = result()
+    made = document(given)
+    assert [c["name"] for c in made["corners"]] == [c.name for c in given.corners]
+    assert made["corners"][0]["line"]["boost"] == given.corners[0].goal.boost.tolist()
+    assert made["gate_shut"]["units"]["boost"] == "Pa"
+    assert given.threshold is not None
+    assert given.arrival is not None
+    assert made["threshold"]["coming_up"] == given.threshold.coming_up
+    assert made["threshold"]["sd"] == given.threshold.deviation
+    assert "2250 \u00b1 310 rpm on the way up" in made["threshold"]["text"]
+    assert "2100 rpm on the way down" in made["threshold"]["text"]
+    for pull, ours in zip(made["arrival"]["pulls"], given.arrival.pulls, strict=True):
+        assert pull["gear"] == (ours.gear or None)
+        assert all(len(pull[name]) == ours.time.size for name in PULL_UNITS)
+    assert all(name in made["gate"]["units"] and len(made["gate"][name]) == 12 for name in GATE_UNITS)
+    alone = document(result(with_goal=False))
+    assert alone["corners"] == []
+    assert [alone[k] for k in ("gate_shut", "threshold", "arrival", "gate")] == [None] * 4
+
+
+def test_boost_that_comes_nowhere_is_said() -> None:
+    never = Threshold(math.nan, math.nan, math.nan)
+    made = document(replace(result(), threshold=never))["threshold"]
+    assert made["coming_up"] is None
+    assert "nowhere" in made["text"]

@@ -63,6 +63,11 @@ def judge(
         not_judged=_not_judged(build),
         seconds={**prepared.seconds, "total": time.perf_counter() - began},
         drawing=drawing_of(case),
+        corners=case.corners,
+        gate_shut=case.gate_shut,
+        threshold=case.threshold,
+        arrival=case.arrival,
+        gate=case.extra.get("gate"),
     )
 
 

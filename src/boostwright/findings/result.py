@@ -5,10 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from boostwright.findings.case import BaselineLine, GoalLine, StrengthLine
+from boostwright.findings.case import BaselineLine, CornerLine, GoalLine, StrengthLine
 from boostwright.findings.drawing import Drawing
 from boostwright.findings.model import Amount, Finding, Verdict
+from boostwright.systems.corners import Threshold
 from boostwright.systems.engine.types import EngineGeometry, Fuel
+from boostwright.systems.transient.records import Arrival
+from boostwright.systems.wastegate import GateAnswers
 
 __all__ = ["AssumedValue", "CheckResult", "SummaryRow", "overall"]
 
@@ -50,7 +53,10 @@ class CheckResult:
     not_covered: what a 'holds' does not cover. warnings: what was left out or taken for granted. unusual:
     values of the file that are possible but unusual. not_judged: fields that the file states and no finding
     reads yet. seconds: wall time of each stage [s]. drawing: what plots need beside: the lines of all days,
-    the compressor's chart, the fuel side over speed; None when nobody asked for it.
+    the compressor's chart, the fuel side over speed; None when nobody asked for it. corners: the operating
+    lines of the worst days. gate_shut: the line with the gate held shut. threshold: where the boost asked for
+    is first held, from both sides. arrival: when boost comes after the throttle opens. gate: what spring and
+    control make of the boost, arrays (m,). The last four are None where there is no goal line.
     """
 
     version: str
@@ -73,6 +79,11 @@ class CheckResult:
     not_judged: tuple[str, ...] = ()
     seconds: Mapping[str, float] = field(default_factory=dict)
     drawing: Drawing | None = None
+    corners: tuple[CornerLine, ...] = ()
+    gate_shut: GoalLine | None = None
+    threshold: Threshold | None = None
+    arrival: Arrival | None = None
+    gate: GateAnswers | None = None
 
     @property
     def verdict(self) -> Verdict:

@@ -13,15 +13,18 @@ from typing import Any
 
 import numpy as np
 
-from boostwright.findings.case import BaselineLine, GoalLine
+from boostwright.findings.case import BaselineLine, CornerLine, GoalLine
 from boostwright.findings.model import Amount, Finding, Phrase
 from boostwright.findings.notes import deference
 from boostwright.findings.result import CheckResult
+from boostwright.systems.corners import Threshold
 from boostwright.systems.engine.types import CycleResult
+from boostwright.systems.transient.records import Arrival, Pull
+from boostwright.systems.wastegate import GateAnswers
 from boostwright.views.numbers import fill, say, say_band
 from boostwright.views.schema import FORMAT
-from boostwright.views.series import CYCLE_UNITS, GOAL_UNITS
-from boostwright.views.words import headline, odds
+from boostwright.views.series import CYCLE_UNITS, GATE_UNITS, GOAL_UNITS, PULL_UNITS
+from boostwright.views.words import headline, odds, threshold_words
 
 __all__ = ["document", "to_json"]
 
@@ -54,6 +57,11 @@ def document(result: CheckResult) -> dict[str, Any]:
         "baseline": _baseline(result.baseline),
         "goal": None if result.goal is None else _goal(result.goal),
         "no_goal": result.no_goal or None,
+        "corners": [_corner(c) for c in result.corners],
+        "gate_shut": None if result.gate_shut is None else _goal(result.gate_shut),
+        "threshold": None if result.threshold is None else _threshold(result.threshold),
+        "arrival": None if result.arrival is None else _arrival(result.arrival),
+        "gate": None if result.gate is None else _gate(result.gate),
         "assumed": [
             {
                 "field": a.field,
@@ -171,4 +179,61 @@ def _goal(line: GoalLine) -> dict[str, Any]:
         "units": dict(own) | dict(CYCLE_UNITS),
         **{name: _array(getattr(line, name)) for name in own},
         **_cycle(line.result),
+    }
+
+
+def _corner(corner: CornerLine) -> dict[str, Any]:
+    return {
+        "name": corner.name,
+        "words": corner.words,
+        "ambient_pressure": _number(corner.ambient_pressure),
+        "ambient_temperature": _number(corner.ambient_temperature),
+        "poorest_fuel": corner.poorest_fuel,
+        "line": _goal(corner.goal),
+    }
+
+
+def _threshold(threshold: Threshold) -> dict[str, Any]:
+    return {
+        "coming_down": _number(threshold.coming_down),
+        "coming_up": _number(threshold.coming_up),
+        "sd": _number(threshold.deviation),
+        "text": _plain(threshold_words(threshold)),
+    }
+
+
+def _gate(gate: GateAnswers) -> dict[str, Any]:
+    return {
+        "units": {**GATE_UNITS, "gate_area_most": "m2"},
+        "gate_area_most": _number(float(gate.gate_area_most)),
+        **{name: _array(getattr(gate, name)) for name in GATE_UNITS},
+    }
+
+
+def _arrival(arrival: Arrival) -> dict[str, Any]:
+    return {
+        "boost": _number(arrival.goal),
+        "share": _number(arrival.share),
+        "inertia": _number(arrival.inertia),
+        "inertia_sd": _number(arrival.inertia_sd),
+        "volume": _number(arrival.volume),
+        "start_shaft": _number(arrival.start_shaft),
+        "reference": arrival.reference,
+        "pulls": [_pull(pull) for pull in arrival.pulls],
+        "assumed": list(arrival.assumed),
+        "unknowns": [{"what": what, "share": _number(share)} for what, share in arrival.unknowns],
+    }
+
+
+def _pull(pull: Pull) -> dict[str, Any]:
+    return {
+        "units": dict(PULL_UNITS),
+        "gear": pull.gear or None,
+        "start": _number(pull.start),
+        "arrival": _number(pull.arrival),
+        "arrival_sd": _number(pull.arrival_sd),
+        "arrival_speed": _number(pull.arrival_speed),
+        "arrival_speed_sd": _number(pull.arrival_speed_sd),
+        "overshoot": _number(pull.overshoot),
+        **{name: _array(getattr(pull, name)) for name in PULL_UNITS},
     }

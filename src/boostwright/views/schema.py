@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from boostwright.findings.model import Harm, Kind, Sense, Verdict
-from boostwright.views.series import CYCLE_UNITS, GOAL_UNITS
+from boostwright.views.series import CYCLE_UNITS, GATE_UNITS, GOAL_UNITS, PULL_UNITS
 
 __all__ = ["FORMAT", "results_schema"]
 
@@ -90,15 +90,11 @@ def _top() -> dict[str, Any]:
             ("speed", "mbt_spark", "knock_spark", "used_spark", *CYCLE_UNITS),
             "The engine before the turbo, full load; every list has one entry for each speed.",
         ),
-        "goal": {
-            "anyOf": [
-                {"type": "null"},
-                _series(
-                    (*GOAL_UNITS, *CYCLE_UNITS), "With the turbo, full load, at the boost that is reached."
-                ),
-            ]
-        },
+        "goal": _or_null(
+            _series((*GOAL_UNITS, *CYCLE_UNITS), "With the turbo, full load, at the boost that is reached.")
+        ),
         "no_goal": {"type": ["string", "null"], "description": "Why there is no line with the turbo."},
+        **_with_turbo(),
         "assumed": _list(
             _object(
                 {
@@ -118,6 +114,64 @@ def _top() -> dict[str, Any]:
         "cautions_defer_to": _TEXT,
         "seconds": {"type": "object", "additionalProperties": _NUMBER},
     }
+
+
+def _or_null(schema: dict[str, Any]) -> dict[str, Any]:
+    return {"anyOf": [{"type": "null"}, schema]}
+
+
+def _with_turbo() -> dict[str, Any]:
+    """What stands beside the operating line where there is one."""
+    line = (*GOAL_UNITS, *CYCLE_UNITS)
+    corner = _object(
+        {
+            "name": _TEXT,
+            "words": _TEXT,
+            "ambient_pressure": _NUMBER,
+            "ambient_temperature": _NUMBER,
+            "poorest_fuel": {"type": "boolean"},
+            "line": _series(line, "The operating line on that day."),
+        }
+    )
+    threshold = _object(
+        {"coming_down": _NUMBER, "coming_up": _NUMBER, "sd": _NUMBER, "text": _TEXT},
+        "Engine speed [rad/s] down to which full boost stands, and from which it comes by itself.",
+    )
+    gate = _series(tuple(GATE_UNITS), "What spring and control make of the boost, over the speeds of goal.")
+    gate["properties"]["gate_area_most"] = {"type": ["number", "null"], "description": "On the stop [m2]."}
+    gate["required"].append("gate_area_most")
+    return {
+        "corners": _list(corner, "The worst days, each with its operating line."),
+        "gate_shut": _or_null(_series(line, "The operating line with the gate held shut.")),
+        "threshold": _or_null(threshold),
+        "arrival": _or_null(_arrival()),
+        "gate": _or_null(gate),
+    }
+
+
+def _arrival() -> dict[str, Any]:
+    numbers = ("start", "arrival", "arrival_sd", "arrival_speed", "arrival_speed_sd", "overshoot")
+    pull = _series(tuple(PULL_UNITS), "The throttle opens at 'start'; gear null: crank held or led.")
+    pull["properties"] |= {"gear": {"type": ["integer", "null"]}, **dict.fromkeys(numbers, _NUMBER)}
+    pull["required"] += ["gear", *numbers]
+    return _object(
+        {
+            "boost": _NUMBER,
+            "share": _NUMBER,
+            "inertia": _NUMBER,
+            "inertia_sd": _NUMBER,
+            "volume": _NUMBER,
+            "start_shaft": _NUMBER,
+            "reference": {"type": "integer"},
+            "pulls": _list(pull, "Each pull over time."),
+            "assumed": _list(_TEXT, "What of the car nobody stated."),
+            "unknowns": _list(
+                _object({"what": _TEXT, "share": _NUMBER}), "Where the spread comes from, largest first."
+            ),
+        },
+        "When boost comes after the throttle opens: boost [Pa], share of it that counts as there, inertia"
+        " [kg m2], volume [m3], start_shaft [rad/s]; 'reference' counts the pulls from 0.",
+    )
 
 
 def _series(names: tuple[str, ...], describe: str) -> dict[str, Any]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-__all__ = ["CYCLE_UNITS", "GOAL_UNITS"]
+__all__ = ["CYCLE_UNITS", "GATE_UNITS", "GOAL_UNITS", "PULL_UNITS"]
 
 CYCLE_UNITS: Mapping[str, str] = {
     "torque": "N m",
@@ -59,5 +59,27 @@ GOAL_UNITS: Mapping[str, str] = {
     "pressure_ratio": "1",
     "compressor_outlet_temperature": "K",
     "turbine_inlet_temperature": "K",
+    "compressor_inlet_pressure": "Pa",
+    "turbine_outlet_pressure": "Pa",
+    "pulse_peak_pressure": "Pa",
 }
 """Fields of the operating line with the turbo. Crank angles: 0 at firing top dead centre, negative before."""
+
+GATE_UNITS: Mapping[str, str] = {
+    "boost_asked": "Pa",
+    "boost_spring_only": "Pa",
+    "boost_spring_only_sd": "Pa",
+    "boost_crack": "Pa",
+    "boost_gate_open": "Pa",
+    "boost_control_top": "Pa",
+    "boost_held": "Pa",
+    "gate_lift": "m",
+    "gate_area": "m2",
+    "gate_at_stop": "1",
+    "gate_area_needed": "m2",
+    "gate_duty": "1",
+}
+"""What spring and control make of the boost, one number for each engine speed of the operating line."""
+
+PULL_UNITS: Mapping[str, str] = {"time": "s", "boost": "Pa", "crank": "rad/s", "shaft": "rad/s"}
+"""One pull over time. Boost is in Pa above the outside air."""

@@ -16,7 +16,7 @@ from boostwright.findings.result import CheckResult
 from boostwright.views.bar import margin_bar, text_bar
 from boostwright.views.numbers import fill, say, say_band
 from boostwright.views.tables import baseline_table, goal_table
-from boostwright.views.words import MARKS, headline, odds
+from boostwright.views.words import MARKS, headline, odds, threshold_words
 
 __all__ = ["terminal_report"]
 
@@ -246,6 +246,9 @@ def _engine(page: _Page, result: CheckResult) -> None:
     if result.goal is not None:
         page.heading("With the turbo, full load")
         page.add(*goal_table(result.goal, page.width))
+        if result.threshold is not None:
+            page.add("")
+            page.text(threshold_words(result.threshold), "", 0)
     elif result.no_goal:
         page.add("")
         page.text(result.no_goal, "note")

@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
-from boostwright.findings.model import Finding, Verdict
+import math
 
-__all__ = ["ASCII", "MARKS", "headline", "odds", "plain"]
+from boostwright.findings.model import Amount, Finding, Kind, Verdict
+from boostwright.findings.subjects.boost import threshold_amount
+from boostwright.systems.corners import Threshold
+from boostwright.views.numbers import say, say_band
+
+__all__ = ["ASCII", "MARKS", "headline", "odds", "plain", "threshold_words"]
 
 MARKS = {
     Verdict.HOLDS: "■",  # full square
@@ -65,6 +70,19 @@ def headline(findings: tuple[Finding, ...], verdict: Verdict) -> str:
     }
     said = [f"{count[v]} {one if count[v] == 1 else many}" for v, (one, many) in words.items() if count[v]]
     return f"{lead} Of {total} findings: {', '.join(said)}."
+
+
+def threshold_words(threshold: Threshold) -> str:
+    """Where full boost begins at a steady speed: from below with its band, and from above."""
+    if not math.isfinite(threshold.coming_up):
+        return "At a steady speed full boost comes nowhere in the range that was looked at."
+    up, down = (
+        say_band(threshold_amount(threshold)),
+        say(Amount(threshold.coming_down, None, Kind.ENGINE_SPEED)),
+    )
+    return (
+        f"At a steady speed full boost comes at {up} on the way up, and stays down to {down} on the way down."
+    )
 
 
 def plain(text: str) -> str:

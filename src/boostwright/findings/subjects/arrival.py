@@ -165,8 +165,10 @@ def _cause(case: Case, pull: Pull) -> Phrase:
 
 
 def _steady(case: Case) -> float | None:
-    """Lowest computed speed at which the turbine holds the boost asked for [rad/s]."""
-    goal = case.goal
+    """Lowest speed at which the turbine holds the boost asked for, coming up [rad/s]."""
+    goal, threshold = case.goal, case.threshold
+    if threshold is not None:
+        return threshold.coming_up if math.isfinite(threshold.coming_up) else None
     if goal is None:
         return None
     there = np.flatnonzero(goal.turbine_enough & goal.settled)

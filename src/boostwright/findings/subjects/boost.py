@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import Final
 
 import numpy as np
 
@@ -19,10 +20,14 @@ from boostwright.findings.model import (
     Sense,
 )
 from boostwright.findings.registry import Rule, rule
+from boostwright.systems.corners import Threshold
 
-__all__ = ["arrival", "reached"]
+__all__ = ["arrival", "reached", "threshold_amount"]
 
-_ARRIVAL_SD = 400.0 * math.pi / 30.0  # of the speed at which boost arrives, from sizes only [rad/s]
+_RPM: Final = math.pi / 30.0
+_MODEL_SD: Final = 100.0 * _RPM  # of the threshold beside what is not known of the turbo [rad/s]; judgement
+_UNKNOWN_SD: Final = 400.0 * _RPM  # of it where the match cannot tell [rad/s]; judgement
+_ONE_SPEED: Final = 25.0 * _RPM  # nearer than this the two branches count as one [rad/s]
 _SIZES = Reading(
     "Measure turbine wheel and housing (A/R is cast on it), and the bore of the exhaust after the turbine.",
     1800.0,
@@ -87,27 +92,18 @@ def reached(rule: Rule, case: Case) -> Finding | None:
     sense=Sense.AT_MOST,
 )
 def arrival(rule: Rule, case: Case) -> Finding | None:
-    """The threshold with its band: boost reacts several times as strongly as any efficiency in it."""
-    goal = case.goal
+    """The threshold from below with its band: boost reacts several times as strongly as any efficiency."""
+    goal, threshold = case.goal, case.threshold
     wanted = case.amount("goal.boost_by", Kind.ENGINE_SPEED, "speed by which you want full boost")
-    if goal is None or wanted is None:
-        return None
-    there = np.flatnonzero(goal.turbine_enough & goal.settled)
-    if there.size == 0:
-        return None  # 'boost.reached' has said it
-    first = int(there[0])
-    speed = _threshold(goal.speed, goal.boost, first)
-    gap = float(goal.speed[first] - goal.speed[max(first - 1, 0)])  # computed speeds stand so far apart
-    sd = math.hypot(_ARRIVAL_SD, gap / math.sqrt(12.0))
+    if goal is None or wanted is None or threshold is None or not math.isfinite(threshold.coming_up):
+        return None  # where it is held nowhere 'boost.reached' has said it
     return rule.finding(
-        Amount(speed, sd, Kind.ENGINE_SPEED, "full boost from this speed on"),
+        threshold_amount(threshold),
         Amount(wanted.value, wanted.sd or 0.0, Kind.ENGINE_SPEED, wanted.name),
         _goal_record(case, "goal.boost_by"),
-        place=Place(speed),
+        place=Place(threshold.coming_up),
         corner=case.corner,
-        cause=Phrase(
-            "Below it the exhaust gives the turbine less than the compressor takes, even with the gate shut."
-        ),
+        cause=_why_then(threshold, float(goal.speed[0])),
         remedy=Phrase(
             "Fit a smaller turbine housing (and mind back pressure at the top), or be content with later"
             " boost."
@@ -117,12 +113,25 @@ def arrival(rule: Rule, case: Case) -> Finding | None:
     )
 
 
-def _threshold(speed: np.ndarray, boost: np.ndarray, first: int) -> float:
-    """Between the last speed short of the goal and the first that holds it, by the trend of the boost
-    below.
-    """
-    if first < 2 or boost[first - 1] <= boost[first - 2]:
-        return float(speed[first])
-    slope = (boost[first - 1] - boost[first - 2]) / (speed[first - 1] - speed[first - 2])
-    guess = speed[first - 1] + (boost[first] - boost[first - 1]) / slope
-    return float(np.clip(guess, speed[first - 1], speed[first]))
+def threshold_amount(threshold: Threshold) -> Amount:
+    """Where boost comes by itself, with the turbo's unknowns and the model's own error [rad/s]."""
+    known = math.isfinite(threshold.deviation)
+    sd = math.hypot(threshold.deviation, _MODEL_SD) if known else _UNKNOWN_SD
+    return Amount(threshold.coming_up, sd, Kind.ENGINE_SPEED, "full boost from this speed on")
+
+
+def _why_then(threshold: Threshold, lowest: float) -> Phrase:
+    amounts = {
+        "up": Amount(threshold.coming_up, None, Kind.ENGINE_SPEED),
+        "down": Amount(threshold.coming_down, None, Kind.ENGINE_SPEED),
+    }
+    if threshold.coming_up <= lowest:
+        return Phrase("The boost is there at {up} already, the lowest speed looked at.", amounts)
+    words = "Below it the exhaust gives the turbine less than the compressor takes, even with the gate shut."
+    if threshold.coming_up - threshold.coming_down > _ONE_SPEED:
+        return Phrase(
+            words + " From {down} to {up} boost hangs on where you come from: it stays when you come down,"
+            " and does not come when you come up.",
+            amounts,
+        )
+    return Phrase(words + " It is the same speed coming up and coming down.", amounts)
