@@ -31,7 +31,7 @@ _PULSE_POWER = (1.31, 1.10, 1.04, 1.01, 1.00)
 class CoreCooler(Cooler):
     """A bar-and-plate core of 500 x 200 x 65 mm in air at 4 m/s: its conductance falls with the flow."""
 
-    def effectiveness_at(self, flow: ArrayLike) -> Array:
+    def effectiveness_at(self, flow: ArrayLike, density: ArrayLike | None = None) -> Array:
         flow = np.asarray(flow, dtype=np.float64)
         conductance = 30e3 * 6.5e-3 * 2 / ((0.15 / flow) ** 0.6 + 1)
         return charge_effectiveness(conductance, flow, 4.0 * 1.16 * 0.1)
