@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from boostwright.findings.case import Case, StrengthLine
 from boostwright.findings.model import Amount, Kind
+from boostwright.findings.stock_rods import stock_rod_load
 from boostwright.findings.worst import Line, Worst, worst
 from boostwright.physics.knock import RUSS_GUIDELINES, octane_equivalent
 from boostwright.physics.strength import reciprocating_mass, rod_force
@@ -85,14 +86,11 @@ def _by_rods(case: Case, line: Line) -> Array:
     if strong is None:
         return np.full_like(line.goal.speed, np.nan)
     stated = case.stated("engine.reciprocating_mass")
-    engine, base = case.engine, case.baseline
+    engine = case.engine
     mass = float(reciprocating_mass(engine.bore)) if stated is None else float(stated.value)
     sizes = (engine.bore, engine.stroke, engine.rod)
-    stock = rod_force(
-        base.at_mbt.peak_pressure, base.at_mbt.peak_angle, *sizes, base.speeds, mass
-    ).net  # the greatest of it is what the rods have always carried
     key = "rod_load_ratio_forged" if _forged(case, "rods") else "rod_load_ratio"
-    most = case.limits[key].amount.value * float(np.nanmax(stock))
+    most = case.limits[key].amount.value * stock_rod_load(case, mass)
     now = rod_force(strong.result.peak_pressure, strong.result.peak_angle, *sizes, strong.speed, mass)
     room = np.interp(line.goal.speed, strong.speed, (most + now.inertia) / now.gas)
     return np.asarray(line.goal.plenum_pressure * room)

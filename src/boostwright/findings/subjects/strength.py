@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from boostwright.findings.case import Case, GoalLine, StrengthLine
 from boostwright.findings.model import Amount, Finding, Harm, Kind, Phrase, Place, Reading, Sense
 from boostwright.findings.registry import Rule, rule
+from boostwright.findings.stock_rods import stock_rod_load
 from boostwright.findings.sure import sure_demand
 from boostwright.physics.strength import reciprocating_mass, rod_force
 from boostwright.systems.engine.types import CycleResult, EngineGeometry
@@ -159,7 +160,7 @@ def _rod(engine: EngineGeometry, mass: float, speed: Array, cycle: CycleResult) 
     "strength.rod_load",
     "Rod compression against stock",
     asks="Do the rods stand the load, set against what they carried before the turbo?",
-    demand="greatest gas force less inertia with the turbo, over the greatest before it",
+    demand="greatest gas force less inertia with the turbo, over the greatest before it in common air",
     capacity="ratio that these rods stand",
     harm=Harm.DAMAGE,
     harm_words="a rod bends, compression drops, and the block may be holed",
@@ -182,9 +183,9 @@ def rod_load(rule: Rule, case: Case) -> Finding | None:
 
     def over_stock(weight: float) -> float:
         here = _rod(case.engine, weight, strong.speed, strong.result)[worst]
-        return float(here) / _stock_load(case, weight)
+        return float(here) / stock_rod_load(case, weight)
 
-    stock, ratio = _stock_load(case, mass), over_stock(mass)
+    stock, ratio = stock_rod_load(case, mass), over_stock(mass)
     by_mass = over_stock(mass + mass_sd) - ratio
     boost_sd = float(np.interp(strong.speed[worst], goal.speed, goal.boost_sd / goal.plenum_pressure))
     sd = math.hypot(ratio * math.hypot(0.04, boost_sd), by_mass)  # model error mostly cancels in the ratio
@@ -248,12 +249,6 @@ def _rod_remedy(day: _Day, load: Array, most: float, worst: int, forged: bool) -
             "boost": Amount(max(keep, 0.0), None, Kind.PRESSURE_GAUGE),
         },
     )
-
-
-def _stock_load(case: Case, mass: float) -> float:
-    """The greatest rod compression of the engine before the turbo [N]."""
-    line = case.baseline
-    return float(np.nanmax(_rod(case.engine, mass, line.speeds, line.at_mbt)))
 
 
 def _safe_from(load: Array, speed: Array, most: float) -> float:
