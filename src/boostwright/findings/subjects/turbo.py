@@ -40,8 +40,8 @@ _POINT = Reading(
 _ABOUT = ("turbo.compressor_inducer", "turbo.compressor_exducer", "turbo.condition")
 _LEAST_BOOST = 0.2e5  # below this a turbo is not worth its trouble [Pa above ambient]
 _BOOSTED = 1.2
-"""Pressure ratio from which surge is judged [-]: sheets draw no speed line below it, the estimate from sizes was
-made on none, and a column of air that stands on so little has no force (judgement)."""
+"""Pressure ratio from which surge is judged [-]: sheets draw no speed line below it, the estimate from sizes
+was made on none, and a column of air that stands on so little has no force (judgement)."""
 
 
 def _surge_ratio(line: Line) -> np.ndarray:
