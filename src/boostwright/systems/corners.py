@@ -15,6 +15,7 @@ from boostwright.systems.engine.spark import KnockModel
 from boostwright.systems.engine.types import CycleResult, OperatingPoints
 from boostwright.systems.match import (
     Branch,
+    Housing,
     KnockLimited,
     MatchResult,
     MatchSettings,
@@ -189,6 +190,7 @@ class Matcher:
             lam=self._lam,
             gate=self._gate,
             manifold=self._manifold,
+            housing=Housing(self._turbo.turbine.Dt),
             ceiling=self._ceiling(pressure),
         )
 

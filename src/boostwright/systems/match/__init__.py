@@ -1,6 +1,6 @@
 """Engine and turbo brought together into operating lines: `match`, and what is asked of it and answered."""
 
-from boostwright.systems.match.breathing import exhaust_gas
+from boostwright.systems.match.breathing import Housing, exhaust_gas
 from boostwright.systems.match.deviation import boost_deviation
 from boostwright.systems.match.knock_limited import KnockLimited
 from boostwright.systems.match.rounds import match
@@ -21,6 +21,7 @@ __all__ = [
     "Branch",
     "CycleRunner",
     "GateModel",
+    "Housing",
     "KnockLimited",
     "MatchResult",
     "MatchSettings",

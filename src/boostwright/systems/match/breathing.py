@@ -9,15 +9,23 @@ from numpy.typing import ArrayLike, NDArray
 
 from boostwright.physics.gas import cp_burned_frozen, mixture
 from boostwright.physics.turbine import ExhaustGas
+from boostwright.physics.turbo_heat import TURBINE_HEAT, HeatRecipe, housing_loss
 from boostwright.systems.engine.types import CycleResult, EngineGeometry, Fuel
 from boostwright.systems.turbo import Pulses
 
-__all__ = ["BreathingLine", "PlenumState", "breathing_line", "exhaust_gas"]
+__all__ = ["BreathingLine", "Housing", "PlenumState", "breathing_line", "exhaust_gas"]
 
 Array = NDArray[np.float64]
 
 _RESIDUAL_EXPONENT: Final = 1 / 1.3  # of the burned gas left in the clearance volume
 _LEAST_ROOM: Final = 0.2  # of the fresh charge's room that residual gas leaves, whatever the exhaust pressure
+
+
+class Housing(NamedTuple):
+    """Turbine housing, as it cools the gas on its way to the wheel."""
+
+    wheel: float  # diameter at the inlet [m]
+    recipe: HeatRecipe = TURBINE_HEAT
 
 
 class PlenumState(NamedTuple):
@@ -34,7 +42,7 @@ class BreathingLine(NamedTuple):
     state: PlenumState
     air: Array  # [kg/s]
     fuel: Array  # [kg/s]
-    exhaust_temperature: Array  # [K]
+    exhaust_temperature: Array  # at the turbine wheel [K]
     gas: ExhaustGas
     pulses: Pulses
     compression_ratio: float
@@ -69,12 +77,18 @@ def exhaust_gas(fuel: Fuel, lam: ArrayLike, temperature: ArrayLike, span: float 
 
 
 def breathing_line(
-    engine: EngineGeometry, fuel: Fuel, cycle: CycleResult, state: PlenumState, lam: Array, pulses: Pulses
+    engine: EngineGeometry,
+    fuel: Fuel,
+    cycle: CycleResult,
+    state: PlenumState,
+    lam: Array,
+    pulses: Pulses,
+    housing: Housing | None = None,
 ) -> tuple[BreathingLine, NDArray[np.bool_]]:
     """The line through the cycle's answer, and where that answer was usable.
 
-    An unusable answer is replaced by a mean-value guess so that the other points go on; the caller blanks its
-    point.
+    housing: takes heat from the gas before the turbine's wheel; None: none is lost. An unusable answer is
+    replaced by a mean-value guess so that the other points go on; the caller blanks its point.
     """
     air, fuel_flow = np.asarray(cycle.air_flow), np.asarray(cycle.fuel_flow)
     T3 = np.asarray(cycle.exhaust_manifold_temperature)
@@ -85,4 +99,6 @@ def breathing_line(
     fuel_flow = np.where(usable, fuel_flow, 0.008)
     T3 = np.where(usable, T3, 1150.0)
     gas = exhaust_gas(fuel, lam, T3)
+    if housing is not None:
+        T3 = T3 - housing_loss(air + fuel_flow, T3, gas.cp(T3), housing.wheel, housing.recipe)
     return BreathingLine(state, air, fuel_flow, T3, gas, pulses, engine.compression_ratio), usable

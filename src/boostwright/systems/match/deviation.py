@@ -45,7 +45,7 @@ def boost_deviation(
         )
     )
     lam = np.broadcast_to(np.asarray(points.lam, dtype=np.float64), goal.shape)
-    line, usable = breathing_line(engine, fuel, result.cycle, state, lam, result.pulses)
+    line, usable = breathing_line(engine, fuel, result.cycle, state, lam, result.pulses, settings.housing)
     sought = sought_of(settings, ambient, goal - ambient.pressure, result.speed)
     every, nowhere = np.arange(goal.size), np.full(goal.shape, np.nan)
 

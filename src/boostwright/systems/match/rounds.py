@@ -31,7 +31,7 @@ from boostwright.systems.match.types import (
     SparkFinder,
 )
 from boostwright.systems.pulses import ExhaustFeed, PulseFollower
-from boostwright.systems.turbo import OutsideAir, Pulses, TurboParts, TurboPoint
+from boostwright.systems.turbo import NO_PULSES, OutsideAir, Pulses, TurboParts, TurboPoint
 from boostwright.systems.wastegate import GateLine
 
 __all__ = ["match", "sought_of"]
@@ -138,6 +138,7 @@ class _Pulses:
         speed: Array,
         cycle: CycleResult,
         state: PlenumState,
+        wheel_temperature: Array,
         intervals: int,
     ) -> Pulses:
         """Factors at some of the points; the others stay as they are."""
@@ -148,7 +149,7 @@ class _Pulses:
                     speed[where],
                     cycle.air_flow + cycle.fuel_flow,
                     cycle.exhaust_valve_temperature,
-                    cycle.exhaust_manifold_temperature,
+                    wheel_temperature,
                     cycle.trapped_mass,
                     state.exhaust,
                 ]
@@ -250,8 +251,12 @@ class _Search:
         else:
             cycle, rather = finder(points, where, self._patience)
         intervals = self._patience * _INTERVALS
-        pulses = self._pulses.at(where, self._speed, cycle, state, intervals)
-        line, usable = breathing_line(self._engine, self._fuel, cycle, state, lam, pulses)
+        line, usable = breathing_line(
+            self._engine, self._fuel, cycle, state, lam, NO_PULSES, self._settings.housing
+        )
+        wheel = line.exhaust_temperature
+        pulses = self._pulses.at(where, self._speed, cycle, state, wheel, intervals)
+        line = line._replace(pulses=pulses)
         closeness = _CLOSENESS * self._change if quick else 0.0
         answer = self._side.settle(line, where, self._near[where], quick=quick, closeness=closeness)
         self._near[where] = answer.state.plenum

@@ -21,6 +21,7 @@ from boostwright.systems.match.types import GateModel, MatchStatus
 from boostwright.systems.turbo import (
     AmbientEach,
     OutsideAir,
+    QuickTurbo,
     TurboParts,
     TurboPoint,
     TurboStatus,
@@ -72,6 +73,19 @@ class _Scan(NamedTuple):
         Array  # effective gate area at which the shaft stands still; negative where there is no surplus [m2]
     )
 
+    @property
+    def kept(self) -> _Last:
+        """What the next scan starts from."""
+        return _Last(self.plenum, self.point.plenum_temperature, self.point.exhaust_pressure)
+
+
+class _Last(NamedTuple):
+    """What is kept of a scan, (k, n)."""
+
+    plenum: Array
+    temperature: Array
+    exhaust: Array
+
 
 class _Stay(NamedTuple):
     """A bracket about the place where the boost stays; arrays of shape (n,)."""
@@ -102,8 +116,9 @@ class TurboSide:
         self._gate = gate
         self._all = sought
         self._table = tabulated(turbo.compressor_map)
+        self._compiled = QuickTurbo.of(turbo)
         self._quick = False
-        self._last: tuple[NDArray[np.int64], _Scan] | None = None
+        self._last: tuple[NDArray[np.int64], _Last] | None = None
         self._ambient, self._sought = ambient, sought  # at the points asked about
 
     @property
@@ -133,10 +148,10 @@ class TurboSide:
         last = self._recall(where)
         floor = self.floor(line)
         if not np.all(np.isfinite(near)):
-            last = self._along(line, self._rows(floor, None), last, _LINE_ROUNDS)
-            near = self._stays(line, last).between()
+            even = self._along(line, self._rows(floor, None), last, _LINE_ROUNDS)
+            near, last = self._stays(line, even).between(), even.kept
         scan = self._along(line, self._rows(floor, near), last, 1 if last is not None else _LINE_ROUNDS)
-        self._last = (where, scan)
+        self._last = (where, scan.kept)
         stay = self._stays(line, scan)
         plenum, point = self._close_in(line, scan, stay, max(closeness, _CLOSED))
         gate, limit = self._gate_at(line, point, stay.limit)
@@ -156,7 +171,7 @@ class TurboSide:
             limit,
         )
 
-    def _recall(self, where: NDArray[np.int64]) -> _Scan | None:
+    def _recall(self, where: NDArray[np.int64]) -> _Last | None:
         """The last scan, at the points asked about now; None where it did not hold all of them."""
         if self._last is None:
             return None
@@ -166,7 +181,7 @@ class TurboSide:
         keep = np.isin(there, where)
         if keep.sum() != where.size:
             return None
-        return _Scan(scan.plenum[:, keep], each_array(scan.point, lambda a: a[:, keep]), scan.needed[:, keep])
+        return _Last(*(rows[:, keep] for rows in scan))
 
     def _close_in(
         self, line: BreathingLine, scan: _Scan, stay: _Stay, closeness: float
@@ -183,10 +198,10 @@ class TurboSide:
                 _read(scan.plenum, scan.point.plenum_temperature, plenum),
                 _read(scan.plenum, scan.point.exhaust_pressure, plenum),
             )
-            point = self._points(line, guess)
+            point, area = self._points(line, guess)
             if turn + 1 == steps or not np.any(stay.high > stay.low):
                 break
-            held, free = self._excesses(line, point, self._needed(line, point))
+            held, free = self._excesses(line, point, self._needed(point, area))
             excess = np.where(plenum < self._sought.goal, held, free)
             side = np.where(excess >= 0, 1, -1)
             again = np.where(side == was_enough, 0.5, 1.0)  # the end that stays twice counts half
@@ -219,16 +234,18 @@ class TurboSide:
             rows.append(np.clip(near * (1 + np.array(_NEAR)[:, None]), floor, sought.ceiling))
         return np.sort(np.concatenate(rows), axis=0)
 
-    def _along(self, line: BreathingLine, plenum: Array, last: _Scan | None, rounds: int) -> _Scan:
+    def _along(self, line: BreathingLine, plenum: Array, last: _Last | None, rounds: int) -> _Scan:
         """Turbo points at plenum pressures of shape (k, n) on the breathing line."""
         state = self._start(line, plenum, last)
         for _ in range(rounds):
-            point = self._points(line, state)
+            point, area = self._points(line, state)
             state = PlenumState(plenum, point.plenum_temperature, point.exhaust_pressure)
-        return _Scan(plenum, point, self._needed(line, point))
+        return _Scan(plenum, point, self._needed(point, area))
 
-    def _needed(self, line: BreathingLine, point: TurboPoint) -> Array:
+    def _needed(self, point: TurboPoint, area: Array) -> Array:
         """Effective gate area at which the shaft stands still; negative where there is no surplus [m2].
+
+        area: that passes what the turbine leaves over [m2].
 
         Where the map ends short of the pressure, the shortfall counts as missing power, so steeply that
         pressures end within a thousandth of the map's end.
@@ -239,19 +256,17 @@ class TurboSide:
         missing = _STEEP_END * np.minimum(reached, 0.0) * wanted
         surplus = np.where(ended, point.surplus + missing, point.surplus)
         short = surplus / wanted * self._turbo.turbine_area
-        opened = _area_of_gate_flow(line, point) * np.where(
-            ended, surplus / np.maximum(point.surplus, 1.0), 1.0
-        )
+        opened = area * np.where(ended, surplus / np.maximum(point.surplus, 1.0), 1.0)
         return np.where(surplus > 0, opened, short)
 
-    def _start(self, line: BreathingLine, plenum: Array, last: _Scan | None) -> PlenumState:
+    def _start(self, line: BreathingLine, plenum: Array, last: _Last | None) -> PlenumState:
         """Temperature and exhaust pressure to begin with: of the last scan, or by rule of the pressure."""
         here = line.state
         if last is not None:
             return PlenumState(
                 plenum,
-                _read(last.plenum, last.point.plenum_temperature, plenum),
-                _read(last.plenum, last.point.exhaust_pressure, plenum),
+                _read(last.plenum, last.temperature, plenum),
+                _read(last.plenum, last.exhaust, plenum),
             )
         outside = self._ambient.pressure
         exhaust = outside + (here.exhaust - outside) * (plenum / here.plenum) ** 2
@@ -259,19 +274,16 @@ class TurboSide:
             plenum, np.broadcast_to(here.temperature, plenum.shape), np.maximum(exhaust, 0.5 * outside)
         )
 
-    def _points(self, line: BreathingLine, state: PlenumState) -> TurboPoint:
-        air = line.air_flow(state)
-        return turbo_point(
-            self._turbo,
-            self._ambient,
-            air,
-            line.fuel / line.air * air,
-            state.plenum,
-            line.exhaust_temperature,
-            line.gas,
-            line.pulses,
-            self._table if self._quick else None,
-        )
+    def _points(self, line: BreathingLine, state: PlenumState) -> tuple[TurboPoint, Array]:
+        """Turbo points, and the effective area [m2] that passes what the turbine leaves over."""
+        air, fuel = line.air_flow(state), line.fuel / line.air
+        exhaust = (line.exhaust_temperature, line.gas, line.pulses)
+        if self._quick and self._compiled is not None:
+            near = (state.temperature, state.exhaust)
+            return self._compiled.at(self._ambient, air, fuel, state.plenum, *exhaust, near)
+        table = self._table if self._quick else None
+        point = turbo_point(self._turbo, self._ambient, air, fuel * air, state.plenum, *exhaust, table)
+        return point, _area_of_gate_flow(line, point)
 
     @staticmethod
     def _pulse(line: BreathingLine, point: TurboPoint) -> Array:

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from boostwright.systems.engine.types import CycleResult, OperatingPoints
+from boostwright.systems.match.breathing import Housing
 from boostwright.systems.pulses import Manifold
 from boostwright.systems.turbo import NO_PULSES, Ambient, Pulses, TurboPoint
 from boostwright.systems.wastegate import GateLine, GateOpening
@@ -120,6 +121,7 @@ class MatchSettings:
     spark: Array | float = -0.35  # used only where no spark finder is given [rad]
     pulses: Pulses = NO_PULSES  # at first; where a manifold is given, they are followed round by round
     manifold: Manifold | None = None  # exhaust manifold and ports
+    housing: Housing | None = None  # heat that the turbine's housing takes; None: none
     branch: Branch | NDArray[np.int64] = Branch.UPPER  # one for all, or one for each point
     gate: GateModel | None = None  # None: an ideal control that holds the goal where the turbine can
     stuck: NDArray[np.bool_] | None = None  # points (n,) at which the gate stays shut whatever pushes it
