@@ -21,6 +21,7 @@ from boostwright.physics.turbine import (
     isentropic_drop,
     turbine_flow,
 )
+from boostwright.physics.turbine_unit import EfficiencyParabola
 
 __all__ = ["FEWEST_POINTS", "MappedTurbine", "TurbineFit", "fit_turbine"]
 
@@ -50,6 +51,11 @@ class MappedTurbine(NamedTuple):
     peak: float  # best efficiency, total to static [-]
     best_speed_ratio: float  # where it is [-]
     floor: float  # least efficiency [-]
+
+    @property
+    def parabola(self) -> EfficiencyParabola:
+        """What `efficiency` follows."""
+        return EfficiencyParabola(self.peak, self.best_speed_ratio, self.floor)
 
     def efficiency(self, speed_ratio: ArrayLike) -> Array:
         """Total-to-static efficiency [-] at a speed ratio: eta_max (2 x - x^2), x over its best value."""

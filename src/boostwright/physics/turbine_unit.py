@@ -25,7 +25,15 @@ from boostwright.physics.turbine import (
     turbine_flow,
 )
 
-__all__ = ["SizedTurbine", "Turbine", "TurbineWork", "flow_through", "pressure_before", "work_of"]
+__all__ = [
+    "EfficiencyParabola",
+    "SizedTurbine",
+    "Turbine",
+    "TurbineWork",
+    "flow_through",
+    "pressure_before",
+    "work_of",
+]
 
 Array = NDArray[np.float64]
 
@@ -53,6 +61,14 @@ class Turbine(Protocol):
         ...
 
 
+class EfficiencyParabola(NamedTuple):
+    """eta = peak (2 x - x^2), x the blade speed ratio over its best value, not below a floor."""
+
+    peak: float  # [-]
+    best_speed_ratio: float  # [-]
+    floor: float  # [-]
+
+
 class SizedTurbine(NamedTuple):
     """A turbine of which wheel and housing sizes are known."""
 
@@ -75,6 +91,12 @@ class SizedTurbine(NamedTuple):
     def exponent(self) -> float:
         """Exponent of the swallowing form [-]."""
         return USUAL_EXPONENT
+
+    @property
+    def parabola(self) -> EfficiencyParabola:
+        """What `efficiency` follows."""
+        peak = peak_turbine_efficiency(self.sizes.Dt, self.recipe) + self.efficiency_shift
+        return EfficiencyParabola(float(peak), self.recipe.best_speed_ratio, self.recipe.eta_floor)
 
     def efficiency(self, speed_ratio: ArrayLike) -> Array:
         """Total-to-static efficiency without bearing loss [-]."""

@@ -73,6 +73,11 @@ class ExhaustPipe:
         """Pressure loss [Pa] at an exhaust flow [kg/s] and a mean density [kg/m3]."""
         return self.passage.at(flow, density)
 
+    @property
+    def terms(self) -> tuple[tuple[float, float], ...]:
+        """Coefficient and exponent of each term of the loss, as those of `Passage`."""
+        return self.passage.terms
+
     def sd_at(self, flow: ArrayLike, density: ArrayLike) -> Array:
         """Standard deviation of that loss [Pa]."""
         return self.passage.sd_at(flow, density)

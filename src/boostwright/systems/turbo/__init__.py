@@ -12,6 +12,7 @@ from boostwright.systems.turbo.parts import (
     TurboParts,
 )
 from boostwright.systems.turbo.point import TurboPoint, TurboStatus, turbo_point, unboosted_plenum_pressure
+from boostwright.systems.turbo.quick import QuickAnswer, QuickTurbo
 
 __all__ = [
     "NO_PULSES",
@@ -20,6 +21,8 @@ __all__ = [
     "Cooler",
     "OutsideAir",
     "Pulses",
+    "QuickAnswer",
+    "QuickTurbo",
     "Restriction",
     "TurbineFactors",
     "TurboParts",

@@ -96,6 +96,11 @@ class Restriction:
         """Pressure loss [Pa] at a flow [kg/s] and a mean density [kg/m3]."""
         return pressure_loss(flow, density, self.loss, self.flow, self.density, self.exponent)
 
+    @property
+    def terms(self) -> tuple[tuple[float, float], ...]:
+        """Loss times density at 1 kg/s [Pa kg/m3], and its exponent over the flow."""
+        return ((self.loss * self.density / self.flow**self.exponent, self.exponent),)
+
 
 @dataclass(frozen=True, slots=True)
 class Cooler:

@@ -22,13 +22,17 @@ from boostwright.physics.turbine import ExhaustGas, bearing_loss
 from boostwright.physics.turbine_unit import Turbine, TurbineWork, flow_through, pressure_before, work_of
 from boostwright.systems.turbo.parts import NO_PULSES, OutsideAir, PressureLoss, Pulses, TurboParts
 
-__all__ = ["TurboPoint", "TurboStatus", "turbo_point", "unboosted_plenum_pressure"]
+__all__ = ["NOT_ASKED", "TurboPoint", "TurboStatus", "turbo_point", "unboosted_plenum_pressure"]
 
 Array = NDArray[np.float64]
 
+NOT_ASKED: Final = (
+    "A turbo point needs an air flow, a fuel flow, a plenum pressure and an exhaust temperature, each above "
+    "zero."
+)
+
 _CHARGE_ITERATIONS: Final = 20
 _CHARGE_TOLERANCE: Final = 1e-6  # of the last change; what is left after it is a hundredth of that
-_TABLE_TOLERANCE: Final = 2e-5  # the same, where the table itself is no closer
 _COLDEST_OUTLET: Final = 0.5  # of the inlet temperature; below it no turbine can stand anyway
 _POWER_EXPONENT: Final = 1.6  # of turbine power over the pressure across it, to begin with
 _SECANT_STEPS: Final = 8
@@ -106,10 +110,7 @@ def turbo_point(
         )
     )
     if not all(np.all(np.isfinite(a) & (a > 0)) for a in (air, fuel, plenum, T3)):
-        raise OutOfRange(
-            "A turbo point needs an air flow, a fuel flow, a plenum pressure and an exhaust temperature, "
-            "each above zero."
-        )
+        raise OutOfRange(NOT_ASKED)
     charge = _charge_side(parts, ambient, air, plenum, table)
     compressor = charge.compressor
     factors = parts.turbine_factors
@@ -187,7 +188,6 @@ def _charge_side(
     effectiveness = np.zeros(air.shape) if cooler is None else cooler.effectiveness_at(air, density=density)
     T_out = ambient.temperature * np.maximum(plenum / inlet, 1.0) ** 0.4
     outlet = plenum
-    tolerance = _CHARGE_TOLERANCE if table is None else _TABLE_TOLERANCE
     for _ in range(_CHARGE_ITERATIONS):
         T_plenum = cooled_temperature(T_out, ambient.temperature, effectiveness)
         before = outlet
@@ -201,7 +201,7 @@ def _charge_side(
         else:
             compressor = table_point(table, *here)
         T_out = compressor.outlet_temperature
-        if np.all(np.abs(outlet - before) <= tolerance * outlet):
+        if np.all(np.abs(outlet - before) <= _CHARGE_TOLERANCE * outlet):
             break
     else:
         raise NotConverged(
