@@ -125,7 +125,8 @@ class Matcher:
         NaN where it is held at no speed; the lowest speed computed where it is held there already.
         """
         sides = ((lines.ordinary, Branch.UPPER), (lines.coming_up, Branch.LOWER))
-        spans = [self._span(line, day) for line, _ in sides]
+        level = self._level(lines.ordinary, day)
+        spans = [self._span(line, day, level) for line, _ in sides]
         if None in spans:
             return Threshold(math.nan, math.nan, math.nan)
         between = [np.linspace(*span, _BETWEEN + 2)[1:-1] for span in spans if span is not None]
@@ -137,32 +138,28 @@ class Matcher:
         found = []
         for k, (line, _) in enumerate(sides):
             part = _part(more, slice(k * _BETWEEN, (k + 1) * _BETWEEN))
-            found.append(self._crossing(line, part, day))
+            found.append(self._crossing(line, part, day, level))
         return Threshold(found[0], max(found), self._spread(lines.ordinary, found[0], day, deviation))
 
-    def _span(self, line: MatchResult, day: Day) -> tuple[float, float] | None:
-        """Neighbouring speeds between which the boost begins to be held; None where it never is."""
-        held = self._held(line, day)
+    def _span(self, line: MatchResult, day: Day, level: float) -> tuple[float, float] | None:
+        """Neighbouring speeds between which the boost gets to a level; None where it never does."""
+        held = self._boost_of(line, day) >= level
         if not held.any():
             return None
         first = int(held.argmax())
         return float(line.speed[max(first - 1, 0)]), float(line.speed[first])
 
-    def _crossing(self, line: MatchResult, more: MatchResult, day: Day) -> float:
-        """Where the boost gets to what is held, straight between the nearest speeds below and above."""
+    def _crossing(self, line: MatchResult, more: MatchResult, day: Day, level: float) -> float:
+        """Where the boost gets to a level, straight between the nearest speeds below and above."""
         speed = np.concatenate([line.speed, more.speed])
         order = np.argsort(speed)
-        boost = (
-            np.concatenate([np.asarray(r.points.plenum_pressure) for r in (line, more)])
-            - day.ambient.pressure
-        )
-        held = np.concatenate([self._held(line, day), self._held(more, day)])
-        speed, boost, held = speed[order], boost[order], held[order]
-        first = int(held.argmax())
+        speed = speed[order]
+        boost = np.concatenate([self._boost_of(line, day), self._boost_of(more, day)])[order]
+        first = int((boost >= level).argmax())
         if first == 0:
             return float(speed[0])
         rise = boost[first] - boost[first - 1]
-        share = (_HELD * min(self._boost, boost[first]) - boost[first - 1]) / rise if rise > 0 else 1.0
+        share = (level - boost[first - 1]) / rise if math.isfinite(rise) else 1.0
         return float(speed[first - 1] + min(max(share, 0.0), 1.0) * (speed[first] - speed[first - 1]))
 
     def _spread(self, line: MatchResult, at: float, day: Day, deviation: Array) -> float:
@@ -173,12 +170,19 @@ class Matcher:
         slope = (boost[j] - boost[i]) / (line.speed[j] - line.speed[i]) if j > i else 0.0
         return float(deviation[i] / slope) if slope > 0 else math.nan
 
-    def _held(self, line: MatchResult, day: Day) -> NDArray[np.bool_]:
-        """Whether the boost is what the gate makes of it, and not what the turbine can at most."""
-        boost = np.asarray(line.points.plenum_pressure) - day.ambient.pressure
-        gated = (line.status == MatchStatus.ON_TARGET) | (boost >= _HELD * self._boost)
-        spring = line.status == MatchStatus.ON_SPRING
-        return np.asarray(line.settled & (gated | spring | (line.status == MatchStatus.AT_STOP)))
+    def _level(self, line: MatchResult, day: Day) -> float:
+        """Boost that counts as held: the one asked for, or the most that the gate lets stand where that is
+        less; NaN where the gate opens at no speed.
+        """
+        gated = (MatchStatus.ON_TARGET, MatchStatus.ON_SPRING, MatchStatus.AT_STOP)
+        boost = self._boost_of(line, day)[np.isin(line.status, gated)]
+        return _HELD * min(self._boost, float(boost.max())) if boost.size else math.nan
+
+    def _boost_of(self, line: MatchResult, day: Day) -> Array:
+        """Boost along a line [Pa]; below all where a point did not settle."""
+        return np.where(
+            line.settled, np.asarray(line.points.plenum_pressure) - day.ambient.pressure, -math.inf
+        )
 
     def _ceiling(self, pressure: Array | float) -> Array:
         """Highest plenum pressure that is looked at where the gate moves [Pa]."""
