@@ -68,8 +68,9 @@ def time_process(report: Report) -> None:
 
     with tempfile.TemporaryDirectory() as folder:
         place = Path(folder)
-        file = place / "car.toml"
-        file.write_text(verbs.demo_text("sound"), encoding="utf-8")
+        file = place / "sound.toml"
+        for name, text in verbs.demo_files("sound").items():
+            (place / name).write_text(text, encoding="utf-8")
         cache = place / "cache"
         cache.mkdir()
         add("first run on an empty cache", process(["check", str(file)], cache), FIRST)

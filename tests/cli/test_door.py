@@ -12,6 +12,7 @@ from pathlib import Path
 import jsonschema
 import pytest
 
+from boostwright import verbs
 from boostwright.cli import main
 from boostwright.library import demo_builds, read_text
 from boostwright.verbs import demo_build, load_build
@@ -33,9 +34,10 @@ def run(
 @pytest.fixture(scope="module")
 def sound(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The sound demo build as a file."""
-    path = tmp_path_factory.mktemp("builds") / "sound.toml"
-    path.write_text(read_text("builds/sound.toml"), encoding="utf-8")
-    return path
+    folder = tmp_path_factory.mktemp("builds")
+    for name, text in verbs.demo_files("sound").items():
+        (folder / name).write_text(text, encoding="utf-8")
+    return folder / "sound.toml"
 
 
 @pytest.fixture(scope="module")

@@ -7,16 +7,18 @@ Rules read only this record. Who computed the arrays, and by which model, is not
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
 from boostwright.findings.limits import Limits
 from boostwright.findings.model import Amount, Kind
-from boostwright.systems.corners import Threshold
 from boostwright.systems.engine.types import CycleResult, EngineGeometry, Fuel
-from boostwright.systems.transient.records import Arrival
+
+if TYPE_CHECKING:  # a door that only prints must not load what computes
+    from boostwright.systems.corners import Threshold
+    from boostwright.systems.transient.records import Arrival
 
 __all__ = ["BaselineLine", "Case", "CornerLine", "GoalLine", "Stated", "StrengthLine"]
 

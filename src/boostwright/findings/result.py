@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 from boostwright.findings.case import BaselineLine, CornerLine, GoalLine, StrengthLine
 from boostwright.findings.drawing import Drawing
 from boostwright.findings.model import Amount, Finding, Verdict
-from boostwright.systems.corners import Threshold
 from boostwright.systems.engine.types import EngineGeometry, Fuel
 from boostwright.systems.transient.records import Arrival
 from boostwright.systems.wastegate import GateAnswers
+
+if TYPE_CHECKING:
+    from boostwright.systems.corners import Threshold
 
 __all__ = ["AssumedValue", "CheckResult", "SummaryRow", "overall"]
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -17,7 +17,6 @@ from boostwright.findings.case import BaselineLine, CornerLine, GoalLine
 from boostwright.findings.model import Amount, Finding, Phrase
 from boostwright.findings.notes import deference
 from boostwright.findings.result import CheckResult
-from boostwright.systems.corners import Threshold
 from boostwright.systems.engine.types import CycleResult
 from boostwright.systems.transient.records import Arrival, Pull
 from boostwright.systems.wastegate import GateAnswers
@@ -25,6 +24,9 @@ from boostwright.views.numbers import fill, say, say_band
 from boostwright.views.schema import FORMAT
 from boostwright.views.series import CYCLE_UNITS, GATE_UNITS, GOAL_UNITS, PULL_UNITS
 from boostwright.views.words import headline, odds, threshold_words
+
+if TYPE_CHECKING:
+    from boostwright.systems.corners import Threshold
 
 __all__ = ["document", "to_json"]
 

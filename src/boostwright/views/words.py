@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING
 
 from boostwright.findings.model import Amount, Finding, Kind, Verdict
 from boostwright.findings.subjects.boost import threshold_amount
-from boostwright.systems.corners import Threshold
 from boostwright.views.numbers import say, say_band
+
+if TYPE_CHECKING:
+    from boostwright.systems.corners import Threshold
 
 __all__ = ["ASCII", "MARKS", "headline", "odds", "plain", "threshold_words"]
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -20,7 +20,9 @@ from boostwright.findings.model import (
     Sense,
 )
 from boostwright.findings.registry import Rule, rule
-from boostwright.systems.corners import Threshold
+
+if TYPE_CHECKING:
+    from boostwright.systems.corners import Threshold
 
 __all__ = ["arrival", "reached", "threshold_amount"]
 
