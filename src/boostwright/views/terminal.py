@@ -187,7 +187,8 @@ def _bar(page: _Page, finding: Finding) -> None:
     )
     if not beside:
         page.text(f"Asked {texts[0]}; stands {texts[1]}.")
-    names = [a.name for a in (finding.demand, finding.capacity) if a is not None and a.name]
+    both = (finding.demand, finding.capacity)
+    names = list(dict.fromkeys(a.name for a in both if a is not None and a.name))
     if names:
         page.text(
             f"{names[0][0].upper()}{names[0][1:]}" + (f"; limit: {names[1]}." if len(names) > 1 else ".")
@@ -199,7 +200,11 @@ def _holding_line(page: _Page, finding: Finding) -> None:
     sides = [say_band(a) for a in (finding.demand, finding.capacity) if a is not None]
     word = "against" if len(sides) == 2 else ""
     edited = " Limit edited by you." if finding.limit.edited else ""
-    page.text(f"{finding.subject}: {f' {word} '.join(sides)}; {odds(finding.probability)}.{edited}", mark)
+    first = finding.demand  # a ratio has no unit that tells what it counts
+    named = f", {first.name}," if first is not None and first.kind is Kind.RATIO and first.name else ":"
+    page.text(
+        f"{finding.subject}{named} {f' {word} '.join(sides)}; {odds(finding.probability)}.{edited}", mark
+    )
 
 
 def _where(finding: Finding) -> str:

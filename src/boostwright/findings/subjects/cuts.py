@@ -163,7 +163,10 @@ def sensor_above_cut(rule: Rule, case: Case) -> Finding | None:
             else "Nobody has stated how far this sensor reads, so nobody knows whether it sees the cut."
         ),
         remedy=Phrase(
-            "Set the cut below {below}, or fit a sensor that reads to at least {needed}.",
+            "Set the cut below {below}, or fit a sensor that reads to at least {needed}."
+            if below > case.ambient_pressure + 2.0 * _CONTROL_SD
+            else "Fit a sensor that reads to at least {needed}: with this one only a cut near the outside air"
+            " would trip.",
             {
                 "below": Amount(below, None, Kind.PRESSURE_ABSOLUTE),
                 "needed": Amount(cut.value / (1.0 - 2.0 * _FULL_SCALE_SD), None, Kind.PRESSURE_ABSOLUTE),

@@ -277,6 +277,12 @@ def _poorest_remedy(goal: GoalLine, i: int, least: Amount, poorest: Amount | Non
     amounts = {"least": least, "boost": Amount(max(boost, 0.0), None, Kind.PRESSURE_GAUGE)}
     if least.value <= meets:
         return Phrase("Never fill below {least}; the poorest fuel that you named lies above it.", amounts)
+    if boost < _LEAST_BOOST and least.value > _BEST_PUMP_FUEL:
+        return Phrase(
+            "This boost asks for {least}, more than any pump fuel has, and no boost worth its trouble suits"
+            " the poorest fuel: see the knock finding first.",
+            amounts,
+        )
     if boost < _LEAST_BOOST:
         return Phrase("Never fill below {least}; no boost worth its trouble suits the poorest fuel.", amounts)
     if least.value > _BEST_PUMP_FUEL:

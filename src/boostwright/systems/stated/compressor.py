@@ -115,7 +115,8 @@ class StatedCompressor:
             where = ", ".join(f"{v:.0f}" for v in rpm[there])
             said.append(
                 f"At {where} rpm the compressor runs {words} that were {measured}, by up to "
-                f"{np.max(far[there]):.1%}; what is said of it there is less sure, and its spread is widened."
+                f"{100.0 * np.max(far[there]):.0f} %; what is said of it there is less sure, and its spread"
+                " is widened."
             )
         return tuple(said)
 
