@@ -278,11 +278,15 @@ class TurboSide:
         """Turbo points, and the effective area [m2] that passes what the turbine leaves over."""
         air, fuel = line.air_flow(state), line.fuel / line.air
         exhaust = (line.exhaust_temperature, line.gas, line.pulses)
-        if self._quick and self._compiled is not None:
-            near = (state.temperature, state.exhaust)
-            return self._compiled.at(self._ambient, air, fuel, state.plenum, *exhaust, near)
+        near = None
+        if self._compiled is not None:
+            guess = (state.temperature, state.exhaust)
+            quick = self._compiled.at(self._ambient, air, fuel, state.plenum, *exhaust, guess)
+            if self._quick:
+                return quick
+            near = quick.point
         table = self._table if self._quick else None
-        point = turbo_point(self._turbo, self._ambient, air, fuel * air, state.plenum, *exhaust, table)
+        point = turbo_point(self._turbo, self._ambient, air, fuel * air, state.plenum, *exhaust, table, near)
         return point, _area_of_gate_flow(line, point)
 
     @staticmethod
