@@ -139,7 +139,7 @@ class Matcher:
         for k, (line, _) in enumerate(sides):
             part = _part(more, slice(k * _BETWEEN, (k + 1) * _BETWEEN))
             found.append(self._crossing(line, part, day, level))
-        return Threshold(found[0], max(found), self._spread(lines.ordinary, found[0], day, deviation))
+        return Threshold(found[0], max(found), self._spread(lines, found[0], day, deviation))
 
     def _span(self, line: MatchResult, day: Day, level: float) -> tuple[float, float] | None:
         """Neighbouring speeds between which the boost gets to a level; None where it never does."""
@@ -162,13 +162,19 @@ class Matcher:
         share = (level - boost[first - 1]) / rise if math.isfinite(rise) else 1.0
         return float(speed[first - 1] + min(max(share, 0.0), 1.0) * (speed[first] - speed[first - 1]))
 
-    def _spread(self, line: MatchResult, at: float, day: Day, deviation: Array) -> float:
-        """Standard deviation of the threshold from that of the boost and its slope below it [rad/s]."""
-        boost = np.asarray(line.points.plenum_pressure) - day.ambient.pressure
-        i = max(int(np.searchsorted(line.speed, at)) - 1, 0)
-        j = min(i + 1, line.speed.size - 1)
-        slope = (boost[j] - boost[i]) / (line.speed[j] - line.speed[i]) if j > i else 0.0
-        return float(deviation[i] / slope) if slope > 0 else math.nan
+    def _spread(self, lines: Lines, at: float, day: Day, deviation: Array) -> float:
+        """Standard deviation of the threshold from that of the boost below it [rad/s].
+
+        By the slope of the line with the gate shut, for the ordinary one stops rising where the gate opens;
+        NaN where nothing below the threshold was computed.
+        """
+        speed = lines.ordinary.speed
+        i = int(np.searchsorted(speed, at)) - 1
+        if i < 0 or i + 1 >= speed.size:
+            return math.nan
+        shut = self._boost_of(lines.gate_shut, day)
+        slope = (shut[i + 1] - shut[i]) / (speed[i + 1] - speed[i])
+        return float(deviation[i] / slope) if math.isfinite(slope) and slope > 0 else math.nan
 
     def _level(self, line: MatchResult, day: Day) -> float:
         """Boost that counts as held: the one asked for, or the most that the gate lets stand where that is
