@@ -145,17 +145,29 @@ def strength_ceiling(case: Case, most: float = math.inf) -> Ceiling | None:
     )
 
 
+def _octane_in_hand(case: Case, line: Line) -> Array:
+    """Octane numbers by which the end gas stays short of knock at the spark used; none where knock holds it
+    back. By the readier of the two delay models.
+    """
+    cycle = line.goal.result
+    nearer = np.fmax(cycle.knock_a, cycle.knock_c)
+    free = ~np.isfinite(line.goal.knock_spark) & (nearer > 0.0) & (nearer < 1.0)
+    spare = octane_equivalent(1.0 / np.where(free, nearer, 1.0), case.fuel.ron)
+    return np.asarray(np.where(free, spare, 0.0))
+
+
 def _by_knock(case: Case, line: Line) -> Array:
     """Plenum pressure at which knock has pushed the half-burned point as late as it may be for a moment.
 
     Room in degrees of spark, over the half-burned point's own slope, is room in octane numbers (one a
     degree), and each 10 kPa of intake pressure take 3.5 of those (russ1996). Where knock does not hold the
-    spark back yet the pressure found so is too low: it errs to the safe side.
+    spark back yet, the octane numbers that the end gas has in hand there are room, too.
     """
     goal = line.goal
     late = case.limits["half_burned_moment"].amount.value
     reserve = case.limits["spark_reserve"].amount.value
     room = ((late - goal.result.ca50) / _SLOPE - reserve) * RUSS_GUIDELINES.spark
+    room = room + _octane_in_hand(case, line)
     return np.asarray(goal.plenum_pressure + room / RUSS_GUIDELINES.intake_pressure)
 
 
