@@ -37,6 +37,7 @@ Array = NDArray[np.float64]
 FIRST_RISE: Final = 1.005  # lowest compressor pressure ratio that is asked for
 _SCAN: Final = 16  # plenum pressures between no boost and the ceiling
 _NEAR: Final = (-0.03, -0.01, -0.0025, 0.0, 0.0025, 0.01, 0.03)  # and about the last answer, relative
+_SHARP: Final = 8  # rows of the last scan that the compressor map itself is asked about
 _CLOSING: Final = 5  # steps at most inside the bracket that the scan found
 _QUICK_CLOSING: Final = 2  # the same in a round that others follow
 _CLOSED: Final = 2e-5  # of the pressure, the last of them
@@ -150,7 +151,11 @@ class TurboSide:
         if not np.all(np.isfinite(near)):
             even = self._along(line, self._rows(floor, None), last, _LINE_ROUNDS)
             near, last = self._stays(line, even).between(), even.kept
+        exact, self._quick = not self._quick, self._quick or self._compiled is not None
         scan = self._along(line, self._rows(floor, near), last, 1 if last is not None else _LINE_ROUNDS)
+        if exact and self._quick:
+            self._quick = False
+            scan = self._sharpened(line, scan, near)
         self._last = (where, scan.kept)
         stay = self._stays(line, scan)
         plenum, point = self._close_in(line, scan, stay, max(closeness, _CLOSED))
@@ -241,6 +246,28 @@ class TurboSide:
             point, area = self._points(line, state)
             state = PlenumState(plenum, point.plenum_temperature, point.exhaust_pressure)
         return _Scan(plenum, point, self._needed(point, area))
+
+    def _sharpened(self, line: BreathingLine, scan: _Scan, near: Array) -> _Scan:
+        """The scan with the rows about a plenum pressure asked of the map itself; the rest, far from the
+        answer, stay as the table has them."""
+        first = np.argmin(np.abs(scan.plenum - near), axis=0) - _SHARP // 2
+        rows = np.clip(first, 0, scan.plenum.shape[0] - _SHARP) + np.arange(_SHARP)[:, None]
+        state = (
+            np.take_along_axis(column, rows, axis=0)
+            for column in (scan.plenum, scan.point.plenum_temperature, scan.point.exhaust_pressure)
+        )
+        point, area = self._points(line, PlenumState(*state))
+
+        def put(there: Array, here: Array) -> Array:
+            whole = np.array(there)
+            np.put_along_axis(whole, rows, here, axis=0)
+            return whole
+
+        return _Scan(
+            scan.plenum,
+            _joined(scan.point, point, put),
+            put(scan.needed, self._needed(point, area)),
+        )
 
     def _needed(self, point: TurboPoint, area: Array) -> Array:
         """Effective gate area at which the shaft stands still; negative where there is no surplus [m2].
@@ -393,6 +420,14 @@ def each_array(point: TurboPoint, change: Callable[[Any], Any]) -> TurboPoint:
     """The point with every array changed, those of the compressor too."""
     columns = {name: change(value) for name, value in point._asdict().items() if name != "compressor"}
     return TurboPoint(compressor=CompressorPoint(*(change(value) for value in point.compressor)), **columns)
+
+
+def _joined(one: TurboPoint, other: TurboPoint, join: Callable[[Any, Any], Any]) -> TurboPoint:
+    """Every array of two points joined, those of the compressor too."""
+    compressor = CompressorPoint(*map(join, one.compressor, other.compressor))
+    names = (name for name in one._fields if name != "compressor")
+    columns = {name: join(getattr(one, name), getattr(other, name)) for name in names}
+    return TurboPoint(compressor=compressor, **columns)
 
 
 def _at(air: OutsideAir, where: NDArray[np.int64]) -> OutsideAir:

@@ -128,7 +128,8 @@ def turbo_point(
     feed = _Feed(*np.broadcast_arrays(pulses.flow, pulses.power, compressor.speed, p4, T3, *gas))
     shut_pressure = pressure_before(unit, exhaust_flow, T3, p4, gas, feed.flow_factor)
     surplus = _turbine_power(unit, feed, exhaust_flow, shut_pressure).power - wanted
-    p3 = _exhaust_pressure(unit, feed, shut_pressure, wanted, surplus > 0)
+    guess = shut_pressure if near is None else near.exhaust_pressure
+    p3 = _exhaust_pressure(unit, feed, shut_pressure, wanted, surplus > 0, guess)
     flow = np.where(surplus > 0, flow_through(unit, p3, T3, p4, gas, feed.flow_factor), exhaust_flow)
     turbine = _turbine_power(unit, feed, flow, p3)
 
@@ -261,12 +262,17 @@ def _turbine_power(unit: Turbine, feed: _Feed, flow: Array, p3: Array) -> Turbin
 
 
 def _exhaust_pressure(
-    unit: Turbine, feed: _Feed, shut_pressure: Array, wanted: Array, open_gate: NDArray[np.bool_]
+    unit: Turbine,
+    feed: _Feed,
+    shut_pressure: Array,
+    wanted: Array,
+    open_gate: NDArray[np.bool_],
+    guess: Array,
 ) -> Array:
     """Exhaust pressure at which the turbine gives the power wanted; with the gate shut where it cannot [Pa].
 
     Flow and drop both rise with the pressure, so one root lies between the outlet pressure and that of the
-    gate shut.
+    gate shut. guess: where to begin, if it lies between them.
     """
     p3 = np.array(shut_pressure)
     if not open_gate.any():
@@ -279,8 +285,10 @@ def _exhaust_pressure(
         return _turbine_power(unit, there, flow, p).power
 
     # over the pressure across the wheel the power is close to a straight line in logarithms
-    u, slope = np.log(shut - there.p4), np.full(shut.shape, _POWER_EXPONENT)
-    error = np.log(power(shut) / needed)
+    begin = guess[open_gate]
+    begin = np.where((begin > there.p4) & (begin < shut), begin, shut)
+    u, slope = np.log(begin - there.p4), np.full(shut.shape, _POWER_EXPONENT)
+    error = np.log(np.maximum(power(begin), 1e-9) / needed)
     closed = np.zeros(shut.shape, dtype=bool)
     for _ in range(_SECANT_STEPS):
         step = np.clip(-error / slope, -3.0, 3.0)

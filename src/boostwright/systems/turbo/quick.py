@@ -169,7 +169,9 @@ def _point(found: Array, plenum: Array, effectiveness: Array, exducer: float) ->
 
 def _whole(values: ArrayLike, shape: tuple[int, ...]) -> Array:
     """The values in one piece of memory and of that shape."""
-    return np.ascontiguousarray(np.broadcast_to(values, shape), dtype=np.float64)
+    if np.shape(values) != shape:
+        values = np.broadcast_to(values, shape)
+    return np.ascontiguousarray(values, dtype=np.float64)
 
 
 def _terms(passage: PressureLoss | None) -> Array | None:
