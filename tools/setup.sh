@@ -141,7 +141,7 @@ get_packages() { # the locked set, exactly
     fi
     # What is offered as source only is built with the locked tools of build.lock, never with fetched ones.
     .tools/bin/uv pip install --python .venv/bin/python --require-hashes --no-build --requirement requirements/build.lock &&
-        .tools/bin/uv pip sync --python .venv/bin/python --require-hashes --no-build-isolation "requirements/$want.lock"
+        .tools/bin/uv pip sync --python .venv/bin/python --compile-bytecode --require-hashes --no-build-isolation "requirements/$want.lock"
 }
 
 get_project() { # this very folder, so that an edit of src/ counts at once; fetches nothing

@@ -7,7 +7,6 @@ from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import least_squares
 
 from boostwright.errors import OutOfRange
 from boostwright.physics.compressor import (
@@ -253,6 +252,8 @@ def _fit_form(phi: Array, psi: Array, mach: Array, full: bool) -> LineForm:
         start = np.array((0.3, 0.0, 0.0, 1.4, 0.0, 0.0, 1.0, 0.0, 0.0, exponent, 0.0))
         if not full:
             start = start[[0, 1, 3, 4, 6, 7, 9, 10]]
+        from scipy.optimize import least_squares  # lazily: SciPy is slow to import
+
         found = least_squares(residuals, start, loss="soft_l1", f_scale=_SCALE, method="trf", max_nfev=150)
         if best is None or found.cost < best.cost:
             best = found
@@ -315,6 +316,8 @@ def _fit_work(phi: Array, psi: Array, mach: Array, eta: Array) -> tuple[float, f
         return np.asarray((terms @ p - lam) * weight)
 
     start, *_ = np.linalg.lstsq(terms * weight[:, None], lam * weight, rcond=None)
+    from scipy.optimize import least_squares  # lazily: SciPy is slow to import
+
     found = least_squares(residuals, start, loss="soft_l1", f_scale=_SCALE).x
     if few:
         return float(found[0]), float(found[1]), 0.0, float(found[2]), 0.0
@@ -326,6 +329,8 @@ def _fit_surface(terms: Array, eta: Array) -> Array:
 
     def residuals(p: Array) -> Array:
         return np.asarray(terms @ p - eta)
+
+    from scipy.optimize import least_squares  # lazily: SciPy is slow to import
 
     return np.asarray(least_squares(residuals, start, loss="soft_l1", f_scale=_SCALE).x)
 

@@ -10,11 +10,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Final, NamedTuple
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.interpolate import PchipInterpolator
 
 from boostwright.physics.compressor import (
     CompressorPoint,
@@ -23,6 +22,9 @@ from boostwright.physics.compressor import (
     pressure_ratio_of_head,
 )
 from boostwright.physics.compressor_sizes import WheelFactors
+
+if TYPE_CHECKING:
+    from scipy.interpolate import PchipInterpolator
 
 __all__ = [
     "HIGHEST_ABOVE",
@@ -237,6 +239,8 @@ class PointsMap:
 
     @cached_property
     def _shares(self) -> tuple[PchipInterpolator, PchipInterpolator]:
+        from scipy.interpolate import PchipInterpolator  # lazily: SciPy is slow to import
+
         return (
             PchipInterpolator(np.asarray(self.lines), np.asarray(self.surge_share)),
             PchipInterpolator(np.asarray(self.lines), np.asarray(self.end_share)),
