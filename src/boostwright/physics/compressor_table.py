@@ -88,8 +88,8 @@ def table_point(
 ) -> CompressorPoint:
     """`compressor.operating_point` by the table; surge and choke ratios are left out (NaN).
 
-    Arguments and result as there. Error against the map: below 2e-4 of speed and work, tested, except within
-    one step of the table of a sudden change of the map.
+    Arguments and result as there. Error against the map: below 2e-4 of speed and work, tested, except close to
+    a sudden change of the map and to the highest speeds, where some maps turn over.
     """
     m, target, T, p = np.broadcast_arrays(
         *(np.asarray(a, dtype=np.float64) for a in (m_dot, pressure_ratio, T01, p01))
