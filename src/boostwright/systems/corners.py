@@ -20,7 +20,6 @@ from boostwright.systems.match import (
     MatchResult,
     MatchSettings,
     MatchStart,
-    MatchStatus,
     boost_deviation,
     match,
 )
@@ -177,12 +176,13 @@ class Matcher:
         return float(deviation[i] / slope) if math.isfinite(slope) and slope > 0 else math.nan
 
     def _level(self, line: MatchResult, day: Day) -> float:
-        """Boost that counts as held: the one asked for, or the most that the gate lets stand where that is
-        less; NaN where the gate opens at no speed.
+        """Boost that counts as held: the one asked for, or what the gate lets stand where the turbine could
+        first drive it; NaN where it never can.
         """
-        gated = (MatchStatus.ON_TARGET, MatchStatus.ON_SPRING, MatchStatus.AT_STOP)
-        boost = self._boost_of(line, day)[np.isin(line.status, gated)]
-        return _HELD * min(self._boost, float(boost.max())) if boost.size else math.nan
+        enough = line.settled & (line.gate_area_needed >= 0)
+        if not enough.any():
+            return math.nan
+        return _HELD * min(self._boost, float(self._boost_of(line, day)[enough.argmax()]))
 
     def _boost_of(self, line: MatchResult, day: Day) -> Array:
         """Boost along a line [Pa]; below all where a point did not settle."""
