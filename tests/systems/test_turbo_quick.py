@@ -150,6 +150,19 @@ def test_one_row_is_a_row_of_many() -> None:
     assert np.array_equal(row.gate_area, many.gate_area[2])
 
 
+@pytest.mark.parametrize("name", TURBOS)
+def test_the_map_itself_from_the_compiled_answer(name: str) -> None:
+    turbo, at = TURBOS[name], conditions(7)
+    assert turbo is not None
+    near, _, _ = both(turbo, at)
+    told = (turbo, at.outside, at.air, at.fuel * at.air, at.plenum, at.T3, at.gas, at.pulses)
+    ours, plain = turbo_point(*told, near=near), turbo_point(*told)
+    found = differences(ours, plain)
+    assert max(found.values()) < SAME, found
+    assert np.array_equal(ours.status, plain.status)
+    assert np.array_equal(ours.compressor.status, plain.compressor.status)
+
+
 @dataclass(frozen=True, slots=True)
 class _Bent(Restriction):
     """A loss that its numbers do not tell."""

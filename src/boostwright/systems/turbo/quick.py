@@ -6,7 +6,7 @@ ratios: NaN); whoever searches with it asks `turbo_point` at the end.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Final, NamedTuple
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -51,22 +51,32 @@ class QuickTurbo:
 
         unit = parts.turbine_unit
         parabola = getattr(unit, "parabola", None)
-        passages = (parts.inlet, parts.charge_pipes, parts.cooler and parts.cooler.loss, parts.exhaust)
-        terms = [_terms(passage) for passage in passages]
-        if parabola is None or any(t is None for t in terms):
+        core = None if parts.cooler is None else parts.cooler.loss
+        inlet, pipes, core_terms, exhaust = (
+            _terms(passage) for passage in (parts.inlet, parts.charge_pipes, core, parts.exhaust)
+        )
+        if parabola is None or inlet is None or pipes is None or core_terms is None or exhaust is None:
             return None
         friction, exponent = _bearing(parts)
-        table = tabulated(parts.compressor_map)
-        numbers: tuple[Any, ...] = (
-            parts.exducer,
-            unit.diameter,
-            unit.area,
-            unit.exponent,
-            *parabola,
-            friction,
-            exponent,
+        return cls(
+            parts,
+            TurboNumbers(
+                exducer=float(parts.exducer),
+                turbine_diameter=float(unit.diameter),
+                turbine_area=float(unit.area),
+                exponent=float(unit.exponent),
+                peak=float(parabola.peak),
+                best_ratio=float(parabola.best_speed_ratio),
+                floor=float(parabola.floor),
+                friction=friction,
+                friction_exponent=float(exponent),
+                inlet=inlet,
+                charge_pipes=pipes,
+                core=core_terms,
+                exhaust=exhaust,
+                **tabulated(parts.compressor_map)._asdict(),
+            ),
         )
-        return cls(parts, TurboNumbers(*(float(x) for x in numbers), *terms, *table))
 
     def at(
         self,
@@ -91,7 +101,7 @@ class QuickTurbo:
         shape = air_flow.shape
         air = np.ascontiguousarray(np.atleast_2d(air_flow), dtype=np.float64)
         plenum = _whole(plenum_pressure, air.shape)
-        guesses = (ambient.temperature, ambient.pressure) if near is None else near
+        near = near or (np.asarray(ambient.temperature), np.asarray(ambient.pressure))
         columns = np.empty((air.shape[1], len(Columns)))
         outside = (ambient.pressure, ambient.temperature)
         told = (*outside, fuel_share, exhaust_temperature, *gas, pulses.flow, pulses.power)
@@ -104,15 +114,8 @@ class QuickTurbo:
             density = columns[:, Columns.pressure] / (R_AIR * columns[:, Columns.temperature])
             effectiveness = _whole(cooler.effectiveness_at(air, density=density), air.shape)
         found = np.empty((len(Found), *air.shape))
-        wrong = turbo_side(
-            plenum,
-            air,
-            effectiveness,
-            *(_whole(g, air.shape) for g in guesses),
-            columns,
-            self._numbers,
-            found,
-        )
+        T_near, p3_near = (_whole(guess, air.shape) for guess in near)
+        wrong = turbo_side(plenum, air, effectiveness, T_near, p3_near, columns, self._numbers, found)
         if wrong == 1:
             raise OutOfRange(NOT_ASKED)
         if wrong:
