@@ -275,7 +275,8 @@ def gate_area(flow, p3, p4, col):
 @outer()
 def charge_side(plenum, m, effectiveness, near, col, parts, found):
     """From air filter to plenum by fixed point (`turbo.point`); the compressor by its table
-    (`compressor_table.table_point`). Returns whether it settled.
+    (`compressor_table.table_point`). A guess that does not settle is beyond the compressor. Returns whether
+    the numbers are numbers.
 
     near: a plenum temperature to begin with [K]. The rounds end when what they would still move, told by
     their last two changes, is below the tolerance; it is added (Aitken).
@@ -344,7 +345,9 @@ def charge_side(plenum, m, effectiveness, near, col, parts, found):
     found[F.outlet_temperature] = T_out
     found[F.power] = m * rise
     found[F.compressor_status] = -1.0 if v < 0.0 else (1.0 if v > 1.0 else 0.0)
-    return settled
+    if not settled:  # losses about as large as the pressure itself: no compressor stands there
+        found[F.compressor_status] = 1.0
+    return math.isfinite(outlet)
 
 
 @outer()

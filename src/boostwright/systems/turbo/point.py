@@ -32,6 +32,8 @@ NOT_ASKED: Final = (
 )
 
 _CHARGE_ITERATIONS: Final = 20
+_CHARGE_PATIENCE: Final = 12  # rounds after which a guess that still swings is given up
+_MOST_LOSS: Final = 2.0  # outlet over plenum pressure where a guess is given up: no turbine drives that
 _CHARGE_TOLERANCE: Final = 1e-6  # of the last change; what is left after it is a hundredth of that
 _COLDEST_OUTLET: Final = 0.5  # of the inlet temperature; below it no turbine can stand anyway
 _POWER_EXPONENT: Final = 1.6  # of turbine power over the pressure across it, to begin with
@@ -200,13 +202,18 @@ def _charge_side(
     else:
         T_out, outlet = near.compressor.outlet_temperature, near.outlet_pressure
         mach = near.compressor.mach
-    for _ in range(_CHARGE_ITERATIONS):
+    lost = np.zeros(air.shape, dtype=bool)
+    for turn in range(_CHARGE_ITERATIONS):
         T_plenum = cooled_temperature(T_out, ambient.temperature, effectiveness)
         before = outlet
         outlet = plenum + parts.charge_pipes.at(air, plenum / (R_AIR * T_plenum))
         if cooler is not None:  # density of the mean pressure and temperature of the core
             in_core = (outlet + before) / (R_AIR * (T_out + T_plenum))
             outlet = outlet + cooler.loss.at(air, in_core)
+        lost = lost | (outlet > _MOST_LOSS * plenum)
+        if turn > _CHARGE_PATIENCE:
+            lost = lost | (np.abs(outlet - before) > _CHARGE_TOLERANCE * outlet)
+        outlet = np.where(lost, _MOST_LOSS * plenum, outlet)
         here = (parts.exducer, air, outlet / inlet, ambient.temperature, inlet)
         if table is None:
             compressor = operating_point(parts.compressor_map, *here, near=mach)
