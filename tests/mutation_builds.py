@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from boostwright.library import read_text
+from boostwright.build.document import Build
+from boostwright.library import read_bytes, read_text
+from boostwright.readers.build_file import read_build
 
-__all__ = ["SOUND_BUILDS"]
+__all__ = ["SOUND_BUILDS", "with_its_map"]
 
 _FORM = """
 [build]
@@ -165,3 +167,8 @@ SOUND_BUILDS: dict[str, str] = {
     "highland": read_text("builds/highland.toml"),
     **{str(engine["name"]): _FORM.format(**engine) for engine in _ENGINES},
 }
+
+
+def with_its_map(text: str) -> Build:
+    """A build and the compressor map of the demos that it may name."""
+    return read_build(text.encode(), beside=lambda name: read_bytes(f"builds/{name}"))

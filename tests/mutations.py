@@ -342,6 +342,8 @@ def planted_text(text: str, kind: Kind, value: str | None) -> str | None:
     for along in re.findall(r"\n(\w+) = ", new):  # what came with it takes the place of what was there
         body = re.sub(rf"^{along} = .*$\n", "", body.replace(new, "@@\n"), flags=re.MULTILINE)
         body = body.replace("@@\n", new)
+    if kind.field == "turbo.compressor_inducer":  # map and known point were of another wheel
+        body = re.sub(r"^(compressor_map|known_\w+|map_reference_\w+) = .*$\n", "", body, flags=re.MULTILINE)
     made = text[: head.end()] + body + after
     if kind.field == "goal.boost":  # a cut below the wish is another fault
         made = re.sub(r"^boost_cut = .*$\n", "", made, flags=re.MULTILINE)

@@ -22,8 +22,7 @@ from boostwright.findings.case import Case
 from boostwright.findings.model import Finding, Verdict
 from boostwright.findings.prepare import prepare
 from boostwright.findings.registry import find_all
-from boostwright.readers.build_file import read_build
-from tests.mutation_builds import SOUND_BUILDS
+from tests.mutation_builds import SOUND_BUILDS, with_its_map
 from tests.mutations import KINDS, Mutation, plant
 
 COUNT, SEED = 200, 20250614
@@ -64,7 +63,7 @@ def the_ordinary_day_alone() -> Iterator[None]:
 def judged(the_ordinary_day_alone: None) -> dict[str, Judged]:
     made = {}
     for name, text in SOUND_BUILDS.items():
-        build = read_build(text.encode())
+        build = with_its_map(text)
         case = prepare(build, speeds_of(build)).case
         made[name] = Judged(text, build, case, {f.code: f for f in find_all(case)})
     return made
@@ -72,7 +71,7 @@ def judged(the_ordinary_day_alone: None) -> dict[str, Judged]:
 
 def findings_of(mutation: Mutation, base: Judged) -> dict[str, Finding]:
     """The findings of a build with a fault in it."""
-    build = read_build(mutation.text.encode())
+    build = with_its_map(mutation.text)
     if mutation.kind.computed:
         case = prepare(build, base.speeds).case
     else:

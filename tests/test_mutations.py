@@ -10,8 +10,8 @@ import pytest
 from boostwright.findings.model import Finding, Verdict
 from boostwright.findings.result import CheckResult
 from boostwright.library import read_text
-from boostwright.readers.build_file import read_build
 from boostwright.verbs import check
+from tests.mutation_builds import with_its_map
 
 SPEEDS = np.array([1500.0, 2500.0, 3500.0, 6000.0]) * np.pi / 30
 SOUND = read_text("builds/sound.toml")
@@ -51,13 +51,14 @@ def changed(section: str, field: str, value: str | None) -> str:
     made = SOUND[: head.end()] + rest[: line.start()] + new + rest[line.end() :]
     if field == "compressor_inducer":  # the exducer came with it
         made = re.sub(r'^compressor_exducer = "54.*$\n', "", made, flags=re.MULTILINE)
+        made = re.sub(r"^compressor_map = .*$\n", "", made, flags=re.MULTILINE)  # it was of another wheel
     if (section, field) == ("goal", "boost"):  # a cut below the wish is another fault
         made = re.sub(r"^boost_cut = .*$\n", "", made, flags=re.MULTILINE)
     return made
 
 
 def judged(text: str) -> CheckResult:
-    return check(read_build(text.encode()), speeds=SPEEDS)
+    return check(with_its_map(text), speeds=SPEEDS)
 
 
 def of(result: CheckResult, code: str) -> Finding | None:
