@@ -133,11 +133,19 @@ _SAID_ELSEWHERE = ("build", "limits", "model", "people")
 
 
 def _not_judged(build: Build) -> tuple[str, ...]:
-    """The stated fields that no finding and no computation of a check reads, in the order of the file."""
-    read = ((value.path, catalogue().field(value.path).used_by) for value in build.stated())
-    return tuple(
-        path for path, by in read if "check" not in by and path.partition(".")[0] not in _SAID_ELSEWHERE
-    )
+    """The stated fields that no finding and no computation of a check reads, in the order of the file; then
+    the lists of which it reads no field.
+    """
+    known = catalogue()
+    stated = [(value.path, known.field(value.path).used_by) for value in build.stated()]
+    single = [path for path, by in stated if "check" not in by]
+    lists = [
+        section
+        for section, rows in build.tables.items()
+        if rows
+        and not any("check" in known.field(f"{section}[].{key}").used_by for row in rows for key in row)
+    ]
+    return tuple(path for path in single + lists if path.partition(".")[0] not in _SAID_ELSEWHERE)
 
 
 def _text(value: StatedValue) -> str:
