@@ -98,3 +98,10 @@ def test_boost_that_comes_nowhere_is_said() -> None:
     made = document(replace(result(), threshold=never))["threshold"]
     assert made["coming_up"] is None
     assert "nowhere" in made["text"]
+
+
+def test_one_speed_for_both_branches_is_said_once() -> None:
+    one = Threshold(2249.0 * math.pi / 30, 2250.0 * math.pi / 30, 12.0)
+    text = document(replace(result(), threshold=one))["threshold"]["text"]
+    assert "2249" not in text
+    assert "the same on the way up and on the way down" in text

@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from boostwright.findings.model import Amount, Finding, Kind, Verdict
-from boostwright.findings.subjects.boost import threshold_amount
+from boostwright.findings.subjects.boost import one_threshold, threshold_amount
 from boostwright.views.numbers import say, say_band
 
 if TYPE_CHECKING:
@@ -79,10 +79,10 @@ def threshold_words(threshold: Threshold) -> str:
     """Where full boost begins at a steady speed: from below with its band, and from above."""
     if not math.isfinite(threshold.coming_up):
         return "At a steady speed full boost comes nowhere in the range that was looked at."
-    up, down = (
-        say_band(threshold_amount(threshold)),
-        say(Amount(threshold.coming_down, None, Kind.ENGINE_SPEED)),
-    )
+    up = say_band(threshold_amount(threshold))
+    if one_threshold(threshold):
+        return f"At a steady speed full boost comes at {up}, the same on the way up and on the way down."
+    down = say(Amount(threshold.coming_down, None, Kind.ENGINE_SPEED))
     return (
         f"At a steady speed full boost comes at {up} on the way up, and stays down to {down} on the way down."
     )

@@ -24,7 +24,7 @@ from boostwright.findings.registry import Rule, rule
 if TYPE_CHECKING:
     from boostwright.systems.corners import Threshold
 
-__all__ = ["arrival", "reached", "threshold_amount"]
+__all__ = ["arrival", "one_threshold", "reached", "threshold_amount"]
 
 _RPM: Final = math.pi / 30.0
 _MODEL_SD: Final = 100.0 * _RPM  # of the threshold beside what is not known of the turbo [rad/s]; judgement
@@ -122,6 +122,11 @@ def threshold_amount(threshold: Threshold) -> Amount:
     return Amount(threshold.coming_up, sd, Kind.ENGINE_SPEED, "full boost from this speed on")
 
 
+def one_threshold(threshold: Threshold) -> bool:
+    """Whether boost comes and goes at one speed, as near as it is computed."""
+    return threshold.coming_up - threshold.coming_down <= _ONE_SPEED
+
+
 def _why_then(threshold: Threshold, lowest: float) -> Phrase:
     amounts = {
         "up": Amount(threshold.coming_up, None, Kind.ENGINE_SPEED),
@@ -130,7 +135,7 @@ def _why_then(threshold: Threshold, lowest: float) -> Phrase:
     if threshold.coming_up <= lowest:
         return Phrase("The boost is there at {up} already, the lowest speed looked at.", amounts)
     words = "Below it the exhaust gives the turbine less than the compressor takes, even with the gate shut."
-    if threshold.coming_up - threshold.coming_down > _ONE_SPEED:
+    if not one_threshold(threshold):
         return Phrase(
             words + " From {down} to {up} boost hangs on where you come from: it stays when you come down,"
             " and does not come when you come up.",
