@@ -147,14 +147,21 @@ def place(x, size):
     return min(max(i, 0), size - 2)
 
 
-@inner()
-def one_row(values, r, c, t):
-    """Along one row of the table at column ``c`` and a share ``t`` of the step."""
-    last = values.shape[1] - 1
-    a, b, d, e = catmull_rom(t)
-    low = max(c - 1, 0)
-    high = min(c + 2, last)
-    return a * values[r, low] + b * values[r, c] + d * values[r, c + 1] + e * values[r, high]
+@outer()
+def read(values, i, across, j, t):
+    """Cubic through four by four neighbours: row ``i`` with weights ``across``, column ``j`` and a share
+    ``t`` of its step.
+    """
+    rows, columns = values.shape
+    along = catmull_rom(t)
+    total = 0.0
+    for k in range(4):
+        r = min(max(i + k - 1, 0), rows - 1)
+        line = 0.0
+        for n in range(4):
+            line += along[n] * values[r, min(max(j + n - 1, 0), columns - 1)]
+        total += across[k] * line
+    return total
 
 
 @outer()
@@ -290,7 +297,8 @@ def charge_side(plenum, m, effectiveness, near, col, parts, found):
     x = (log_flow - parts.log_flow[0]) / (parts.log_flow[1] - parts.log_flow[0])
     x = min(max(x, 0.0), flows - 1.0)
     i = place(x, flows)
-    a, b, c, d = catmull_rom(x - i)
+    across = catmull_rom(x - i)
+    a, b, c, d = across
     before, after = max(i - 1, 0), min(i + 2, flows - 1)
     low, high = parts.lowest, parts.highest
     lowest = a * low[before] + b * low[i] + c * low[i + 1] + d * low[after]
@@ -318,23 +326,13 @@ def charge_side(plenum, m, effectiveness, near, col, parts, found):
         y = min(max(v, 0.0), 1.0) * (ratios - 1)
         j = place(y, ratios)
         t = y - j
-        value = (
-            a * one_row(parts.work, before, j, t)
-            + b * one_row(parts.work, i, j, t)
-            + c * one_row(parts.work, i + 1, j, t)
-            + d * one_row(parts.work, after, j, t)
-        )
+        value = read(parts.work, i, across, j, t)
         rise = sound * sound * max(value, 0.0)
         T_out = T_amb + rise / CP_AIR
         T_plenum = T_out - effectiveness * (T_out - T_amb)
         if settled:
             break
-    mach = (
-        a * one_row(parts.mach, before, j, t)
-        + b * one_row(parts.mach, i, j, t)
-        + c * one_row(parts.mach, i + 1, j, t)
-        + d * one_row(parts.mach, after, j, t)
-    )
+    mach = read(parts.mach, i, across, j, t)
     mach = min(max(mach, parts.mach[0, 0]), parts.mach[0, ratios - 1])
     found[F.plenum_temperature] = T_plenum
     found[F.inlet_pressure] = inlet
