@@ -33,7 +33,7 @@ def line() -> tuple[MatchResult, list[OperatingPoints]]:
 def test_it_settles_in_a_few_calls(line: tuple[MatchResult, list[OperatingPoints]]) -> None:
     result, asked = line
     assert result.settled.all()
-    assert len(asked) <= 6
+    assert len(asked) <= 8  # the last pass asks the compressor's map itself, and asks all points again
     assert all(np.size(points.plenum_pressure) <= SPEEDS.size for points in asked)
     assert int(result.status[0]) == MatchStatus.GATE_SHUT
     assert result.status[1:].tolist() == [MatchStatus.ON_TARGET] * 2

@@ -88,7 +88,7 @@ def table_point(
 ) -> CompressorPoint:
     """`compressor.operating_point` by the table; surge and choke ratios are left out (NaN).
 
-    Arguments and result as there. Error against the map: below 2e-4 of speed and work, tested, except close to
+    Arguments and result as there. Error against the map: below 2e-4 of speed and work, except close to
     a sudden change of the map and to the highest speeds, where some maps turn over.
     """
     m, target, T, p = np.broadcast_arrays(

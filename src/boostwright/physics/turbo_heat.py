@@ -60,8 +60,8 @@ def housing_loss(
     capacity = m * np.asarray(cp)
     share = -np.expm1(-UA / capacity)
     T3, T_o = np.asarray(T3, dtype=np.float64), np.asarray(T_outside)
-    wall = (capacity * share * T3 + OUTSIDE * size * T_o) / (capacity * share + OUTSIDE * size)
-    return np.asarray(share * (T3 - wall))
+    over_wall = OUTSIDE * size * (T3 - T_o) / (capacity * share + OUTSIDE * size)  # T3 - T_w
+    return np.asarray(share * over_wall)
 
 
 def compressor_heating(
