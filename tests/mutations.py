@@ -45,6 +45,7 @@ class Kind:
     related: tuple[str, ...] = ()  # beginnings of codes that may break too
     computed: bool = False  # whether cycle and match must run again
     name: str = ""
+    harms: Callable[[Build], bool] = lambda _: True  # whether it is a fault in that build at all
 
     @property
     def label(self) -> str:
@@ -79,6 +80,15 @@ def _scaled(field: str, low: float, high: float, unit: str, si: float, digits: i
 
     def draw(build: Build, rng: Rng) -> str:
         return f'"{_figure(build.number(field) / si * rng.uniform(low, high), digits)} {unit}"'
+
+    return draw
+
+
+def _thirst(low: float, high: float) -> Draw:
+    """A pump that gives so much of what the wanted power drinks: 0.44 L/h a kilowatt (330 g/kWh, rich)."""
+
+    def draw(build: Build, rng: Rng) -> str:
+        return f'"{_figure(0.44e-3 * build.number("goal.power") * rng.uniform(low, high))} L/h"'
 
     return draw
 
@@ -142,6 +152,11 @@ def _stiffer(low: float, high: float) -> Draw:
     return draw
 
 
+def _needs_cooler(build: Build) -> bool:
+    """Whether the boost is more than is driven without a cooler: 0.35 bar (common practice, no source)."""
+    return build.number("goal.boost") > 0.36e5
+
+
 KINDS: tuple[Kind, ...] = (
     # fuel
     Kind(
@@ -153,7 +168,7 @@ KINDS: tuple[Kind, ...] = (
     Kind(
         "injectors.dead_time", _between(2.4, 3.0, "ms"), ("fuel.injector_duty", "fuel.smallest_pulse"), FUEL
     ),
-    Kind("pump.flow", _scaled("pump.flow", 0.20, 0.42, "L/h", 1e-3 / 3600), ("fuel.pump_flow",), FUEL),
+    Kind("pump.flow", _thirst(0.45, 0.8), ("fuel.pump_flow",), FUEL),
     Kind("pump.voltage", _between(7.5, 9.0, "V"), ("fuel.pump_flow",), FUEL),
     Kind("regulator.pressure", _between(1.2, 1.6, "bar"), ("fuel.injector_duty",), (*FUEL,)),
     Kind("regulator.reference", _fixed('"atmosphere"'), ("fuel.rail_reference", "fuel.injector_duty"), FUEL),
@@ -182,7 +197,7 @@ KINDS: tuple[Kind, ...] = (
     Kind(
         "controller.timing_error",
         _between(9, 14, "deg"),
-        ("strength.peak_pressure", "strength.rod_load", "knock.half_burned"),
+        ("controller.timing", "strength.peak_pressure", "strength.rod_load", "knock.half_burned"),
         ("strength.", "boost.cut_strength", "boost.cut_knock", "failure.", "fuel.octane"),
         True,
     ),
@@ -195,7 +210,7 @@ KINDS: tuple[Kind, ...] = (
         True,
     ),
     Kind("goal.power", _scaled("goal.power", 1.6, 2.2, "kW", 1e3), ("goal.power",)),
-    Kind("goal.boost_by", _between(1100, 1500, "rpm"), ("boost.arrival",)),
+    Kind("goal.boost_by", _between(1100, 1500, "rpm"), ("boost.arrival",), ("boost.in_gear", "boost.wait")),
     # turbo, gate, air, exhaust
     Kind(
         "turbo.compressor_inducer",
@@ -252,6 +267,7 @@ KINDS: tuple[Kind, ...] = (
         ("knock.half_burned", "charge.", "fuel.octane", "turbo.line"),
         ENGINE_AND_TURBO,
         True,
+        harms=_needs_cooler,
     ),
     Kind(
         "cooler.pressure_loss",
@@ -359,6 +375,8 @@ def plant(builds: dict[str, tuple[str, Build]], count: int, seed: int) -> list[M
         for place in rng.permutation(len(pairs)):
             name, kind = pairs[place]
             text, build = builds[name]
+            if not kind.harms(build):
+                continue
             value = kind.draw(build, rng)
             changed = planted_text(text, kind, value)
             if changed is not None:

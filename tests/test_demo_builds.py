@@ -21,7 +21,7 @@ PLANTED: dict[int, dict[str, Verdict]] = {
     6: {"fuel.pump_flow": Verdict.BREAKS},
     7: {"fuel.rail_reference": Verdict.BREAKS},
     8: {"sensor.range": Verdict.BREAKS, "sensor.cut": Verdict.BREAKS, "controller.table_top": Verdict.BREAKS},
-    9: {"strength.peak_pressure": Verdict.BREAKS},
+    9: {"controller.timing": Verdict.BREAKS, "strength.peak_pressure": Verdict.BREAKS},
     10: {"strength.rod_load": Verdict.BREAKS, "knock.low_speed": Verdict.BREAKS},
     11: {
         "turbo.choke": Verdict.BREAKS,

@@ -73,7 +73,7 @@ def in_gear(rule: Rule, case: Case) -> Finding | None:
     last = float(pull.crank[-1])
     if there:
         demand = Amount(
-            pull.arrival_speed, _speed_sd(pull), Kind.ENGINE_SPEED, "boost is there at this speed"
+            pull.arrival_speed, _known(_speed_sd(pull)), Kind.ENGINE_SPEED, "boost is there at this speed"
         )
     else:
         demand = Amount(last, 0.0, Kind.ENGINE_SPEED, "boost is still not there at this speed")
@@ -147,9 +147,10 @@ def _speed_sd(pull: Pull) -> float:
 def _cause(case: Case, pull: Pull) -> Phrase:
     amounts = {"start": Amount(pull.start, None, Kind.ENGINE_SPEED)}
     if math.isfinite(pull.arrival):
-        sd = math.hypot(pull.arrival_sd, _MODEL_SD * pull.arrival)
+        sd = _known(math.hypot(pull.arrival_sd, _MODEL_SD * pull.arrival))
         amounts["time"] = Amount(pull.arrival, sd, Kind.DELAY)
-        words = f"Floored at {{start}} in gear {pull.gear}, boost takes {{time:band}}."
+        shown = "{time}" if sd is None else "{time:band}"
+        words = f"Floored at {{start}} in gear {pull.gear}, boost takes {shown}."
     else:
         amounts["last"] = Amount(float(pull.time[-1]), None, Kind.DELAY)
         words = f"Floored at {{start}} in gear {pull.gear}, boost has not come after {{last}}."
@@ -252,3 +253,8 @@ def _notes(arrival: Arrival) -> tuple[Phrase, ...]:
         return ()
     listed = ", ".join(arrival.assumed)
     return (Phrase(f"Usual values stand in for what the file does not state of the car: {listed}."),)
+
+
+def _known(sd: float) -> float | None:
+    """A spread; None where boost comes for too few of the variants to tell one."""
+    return sd if math.isfinite(sd) else None
