@@ -110,7 +110,7 @@ def wait(rule: Rule, case: Case) -> Finding | None:
     if arrival is None or pull is None or not math.isfinite(pull.arrival):
         return None
     limit = case.limits["boost_lag"]
-    sd = math.hypot(pull.arrival_sd, _MODEL_SD * pull.arrival)
+    sd = _known(math.hypot(pull.arrival_sd, _MODEL_SD * pull.arrival))
     return rule.finding(
         Amount(pull.arrival, sd, Kind.DELAY, "until boost is there"),
         limit.amount,
