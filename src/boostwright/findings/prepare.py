@@ -162,6 +162,7 @@ def _with_turbo(
     deviation = matcher.deviation(line, everyday)
     needed_sd = gate_constant("exhaust", "needed").value * parts.turbine_area
     made = _Made(build, solver, gate, needed_sd, compressor, mbt, deviation)
+    case.extra["turbo_parts"] = parts
     case.extra["gate"] = made.gate_answers(line, everyday)
     case.extra["gate_corners"] = {
         corner.name: made.gate_answers(result, day)

@@ -98,10 +98,12 @@ def _small_wheel(chart: WheelMap, scale: float) -> float:
 
 def bench(case: Case, line: Line, i: int) -> Bench | None:
     """The place `i` of a line; None when the build has no turbo that can be solved again."""
-    try:
-        parts = turbo_of(case.build)
-    except BoostwrightError:
-        return None
+    parts: TurboParts | None = case.extra.get("turbo_parts")  # as they were matched
+    if parts is None:
+        try:
+            parts = turbo_of(case.build)
+        except BoostwrightError:
+            return None
     if parts is None:
         return None
     goal, air = line.goal, Ambient(line.ambient_pressure, line.ambient_temperature)

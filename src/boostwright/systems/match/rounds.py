@@ -41,6 +41,8 @@ Array = NDArray[np.float64]
 _DEPTH: Final = 3  # of Anderson's method
 _BOLDEST: Final = 3.0  # sum of its weights: beyond it what is hidden in the cycle misleads more than it helps
 _LONGEST_STEP: Final = 0.3  # in the logarithm of a pressure or temperature
+_HOPELESS: Final = 0.05  # change of a point that the last passes leave as unsettled
+_LAST_PASSES: Final = 15  # rounds kept for the compressor's map itself, whatever has not settled before
 _QUICK_SHARE: Final = 0.6  # of the tolerance, in the rounds before the last pass
 _INTERVALS: Final = 4  # firing intervals that the pulses are followed in a round
 _OPEN: Final = 0.03  # share of the gas past the gate
@@ -216,8 +218,9 @@ class _Search:
         active, quick = every, True
         found: _Asked | None = None
         history: list[tuple[Array, Array]] = []
+        quick_rounds = max(self._settings.max_rounds - _LAST_PASSES, 0)
         for turn in range(self._settings.max_rounds):
-            if quick and (active.size == 0 or turn + 1 == self._settings.max_rounds):
+            if quick and (active.size == 0 or turn == quick_rounds):
                 active, quick = every, False
             # what has not settled by now stands where a little spark or pulse moves much boost: look longer
             self._patience = 1 + turn // _PATIENT_AFTER
@@ -227,7 +230,7 @@ class _Search:
                 found = _merged(found, asked, active)
             enough = tolerance * min(self._patience, _WIDEST)
             near = asked.change <= (_QUICK_SHARE if quick else 1.0) * enough
-            left = ~near & asked.usable
+            left = ~near & asked.usable & (quick | (asked.change < _HOPELESS))
             if not quick and not left.any():
                 break
             there = np.array(x)
