@@ -6,7 +6,6 @@ import math
 from typing import TYPE_CHECKING
 
 from boostwright.findings.model import Amount, Finding, Kind, Verdict
-from boostwright.findings.subjects.boost import one_threshold, threshold_amount
 from boostwright.views.numbers import say, say_band
 
 if TYPE_CHECKING:
@@ -77,6 +76,11 @@ def headline(findings: tuple[Finding, ...], verdict: Verdict) -> str:
 
 def threshold_words(threshold: Threshold) -> str:
     """Where full boost begins at a steady speed: from below with its band, and from above."""
+    from boostwright.findings.subjects.boost import (
+        one_threshold,
+        threshold_amount,
+    )  # not by a door that only prints
+
     if not math.isfinite(threshold.coming_up):
         return "At a steady speed full boost comes nowhere in the range that was looked at."
     up = say_band(threshold_amount(threshold))
