@@ -69,7 +69,8 @@ def _reading(build: Build, path: str) -> Reading | None:
 def told(touched: tuple[Touched, ...], surprise: float) -> tuple[str, ...]:
     """What the known point did, and whether it is to be believed."""
     said = [
-        f"{_FACTOR_WORDS[one.factor]} {one.moved:+.1%}, its spread from {one.before:.1%} to {one.after:.1%}"
+        f"{_FACTOR_WORDS[one.factor]} {100 * one.moved:+.0f} %, its spread from {100 * one.before:.0f} to "
+        f"{100 * one.after:.0f} %"
         for one in touched
     ]
     sentences = (f"The known compressor point moved: {'; '.join(said)}.",) if said else ()
