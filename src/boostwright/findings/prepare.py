@@ -40,7 +40,7 @@ Array = NDArray[np.float64]
 Progress = Callable[[str], None]
 
 _RPM = math.pi / 30.0
-_CONTROL_SD = 3.0e3  # of the boost that a controller holds [Pa] (judgement)
+_CONTROL_SD = 6.0e3  # of the boost that the gate holds under control [Pa] (judgement)
 
 
 @dataclass(frozen=True, slots=True)
