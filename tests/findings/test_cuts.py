@@ -252,7 +252,7 @@ def failing(given: Case, rest: str, gate: GoalLine | None = None) -> object:
     fields = {name: getattr(told_, name) for name in told_.__dataclass_fields__}
     fields["gate_shut"] = gate
     made = SimpleNamespace(**fields)
-    for name in ("stated", "amount", "word"):
+    for name in ("stated", "amount", "word", "left"):
         setattr(made, name, getattr(Case, name).__get__(made))
     return made
 

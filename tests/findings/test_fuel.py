@@ -56,6 +56,7 @@ def with_corners(given: Case, *corners: object) -> object:
     made.stated = lambda key: Case.stated(made, key)  # type: ignore[arg-type]
     made.amount = lambda *a: Case.amount(made, *a)  # type: ignore[arg-type]
     made.word = lambda key: Case.word(made, key)  # type: ignore[arg-type]
+    made.left = lambda sd: Case.left(made, sd)  # type: ignore[arg-type]
     return made
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -9,6 +10,7 @@ from numpy.typing import NDArray
 
 from boostwright.build.document import Build
 from boostwright.errors import OutOfRange
+from boostwright.findings.form import MIDDLE, Form
 from boostwright.systems.engine.baseline import Baseline
 from boostwright.systems.engine.cycle import CycleSolver
 from boostwright.systems.match import KnockLimited, exhaust_gas
@@ -31,17 +33,28 @@ _MIDDLE_HEAT: Final = 1100.0  # exhaust temperature about which the gas's heat c
 
 
 def arrival_in(
-    build: Build, solver: CycleSolver, base: Baseline, turbo: TurboParts, pulses: Pulses = NO_PULSES
+    build: Build,
+    solver: CycleSolver,
+    base: Baseline,
+    turbo: TurboParts,
+    pulses: Pulses = NO_PULSES,
+    form: Form = MIDDLE,
 ) -> Arrival:
     """The pulls of a build on an ordinary day, control holding the boost wanted.
 
     build: document. solver: of its engine and fuel. base: the engine without boost, whose best spark is the
-    earliest tried. turbo: its parts. pulses: factors at the speeds of base, or one for all. Raises OutOfRange
+    earliest tried. turbo: its parts. pulses: factors at the speeds of base, or one for all. form: where the
+    models lie in their spread; a drawn one is followed without a spread of its own. Raises OutOfRange
     where the cycle gives no usable flow, or the goal lies below the pressure without boost.
     """
     engine, fuel, ambient = engine_of(build), fuel_of(build), ambient_of(build)
     air = charge_air_of(build)
     setup = transient_of(build, turbo, engine, air.volume + air.plenum_volume, ambient.pressure)
+    setup = replace(
+        setup,
+        inertia=setup.inertia * form.inertia,
+        start_temperature=setup.start_temperature + form.wall_start,
+    )
     requests, reference = pulls_of(build, car_of(build))
     speed = _speeds(base.speeds, min(r.start for r in requests))
     lam = build.number("fuel.lambda_boost")
@@ -51,7 +64,8 @@ def arrival_in(
     finder = KnockLimited(solver, best, cycles=_CYCLES)
     there = Pulses(*(_at(speed, base.speeds, factor) for factor in (pulses.flow, pulses.power)))
     surface = knock_limited_surface(engine, points, finder, finder.first, there)
-    return boost_arrival(turbo, ambient, surface, gas, setup, requests, reference)
+    with_spread = not form.drawn
+    return boost_arrival(turbo, ambient, surface, gas, setup, requests, reference, with_spread)
 
 
 def _speeds(known: Array, lowest: float) -> Array:

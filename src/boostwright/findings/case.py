@@ -146,7 +146,12 @@ class Case:
     gate_shut: GoalLine | None = None  # the operating line with the gate held shut
     threshold: Threshold | None = None  # where the boost asked for is first held
     arrival: Arrival | None = None  # when boost comes after the throttle opens
+    drawn: bool = False  # one draw of a sampled check: what is not known of the models is in it already
     extra: dict[str, Any] = field(default_factory=dict)  # results of systems that later parts add, by name
+
+    def left(self, sd: float) -> float:
+        """What is left of a spread of the models' [unit of sd]: none in a draw, where it is in the values."""
+        return 0.0 if self.drawn else sd
 
     def stated(self, key: str) -> Stated | None:
         """The stated or default value of a build field; None when the field is empty."""

@@ -32,13 +32,13 @@ from boostwright.systems.stated.charge_air import charge_air_of
 from boostwright.systems.stated.exhaust import exhaust_of
 
 __all__ = [
-    "FLOW_SD",
     "Pipe",
     "amount",
     "assumed_part",
     "charge_air",
     "costliest",
     "exhaust_pipe",
+    "flow_sd",
     "last_pull",
     "losses",
     "pull_speeds",
@@ -51,7 +51,12 @@ __all__ = [
 Array = NDArray[np.float64]
 
 _R_AIR = 287.05
-FLOW_SD = 0.04  # relative, of the air flow at a given boost [-]; judgement
+_FLOW_SD = 0.04  # relative, of the air flow at a given boost [-]; judgement
+
+
+def flow_sd(case: Case) -> float:
+    """Relative standard deviation of the air flow at a given boost [-]."""
+    return case.left(_FLOW_SD)
 
 
 def amount(value: float, kind: Kind) -> Amount:
@@ -177,8 +182,8 @@ def _bore_sd(case: Case, path: str) -> float:
     """Relative spread of a Mach number: flow, and twice that of the bore [-]."""
     stated = case.stated(path)
     if stated is None or not stated.value:
-        return FLOW_SD
-    return math.hypot(FLOW_SD, 2.0 * (stated.sd or 0.0) / float(stated.value))
+        return flow_sd(case)
+    return math.hypot(flow_sd(case), 2.0 * (stated.sd or 0.0) / float(stated.value))
 
 
 class Pipe(NamedTuple):

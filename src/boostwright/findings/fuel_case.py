@@ -27,8 +27,8 @@ def fuel_flow_sd(case: Case, there: Worst | None = None) -> float:
     A stated torque curve narrows the air only as far as it is known and as the computed one agrees with it;
     where they differ by more than the class spread, the difference is the spread.
     """
-    air, curve = _AIR_SD, stated_curve(case)
-    if curve is not None:
+    air, curve = case.left(_AIR_SD), stated_curve(case)
+    if curve is not None and not case.drawn:
         worst = int(np.argmax(np.abs(curve.ratio - 1.0)))
         off = abs(float(curve.ratio[worst]) - 1.0)
         air = max(off, min(_AIR_SD, max(_AIR_SD_AGREED, float(curve.sd[worst]))))

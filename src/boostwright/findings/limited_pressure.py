@@ -135,7 +135,7 @@ def strength_ceiling(case: Case, most: float = math.inf) -> Ceiling | None:
     else:
         key = "peak_pressure_strengthened" if _forged(case, "pistons", "rods") else "peak_pressure_stock"
     limit = case.limits[key].amount
-    relative = math.hypot((limit.sd or 0.0) / limit.value, _PEAK_SD)
+    relative = math.hypot((limit.sd or 0.0) / limit.value, case.left(_PEAK_SD))
     words = "the rods" if by_rods else "pistons and gasket"
     return Ceiling(
         Amount(value, value * relative, Kind.PRESSURE_ABSOLUTE, f"plenum pressure that {words} stand"),
@@ -182,7 +182,9 @@ def knock_ceiling(case: Case, most: float = math.inf) -> Ceiling | None:
     if there is None:
         return None
     factor = case.amount("model.knock", Kind.RATIO, "knock factor")
-    relative = _UNKNOWN_KNOCK_SD if factor is None or not factor.sd else factor.sd / factor.value
+    relative = case.left(_UNKNOWN_KNOCK_SD)
+    if factor is not None and factor.sd:
+        relative = factor.sd / factor.value
     octane = case.amount("fuel.octane", Kind.OCTANE, "octane")
     limit = case.limits["half_burned_moment"].amount
     numbers = math.hypot(
@@ -190,7 +192,7 @@ def knock_ceiling(case: Case, most: float = math.inf) -> Ceiling | None:
         (octane.sd or 0.0) if octane is not None else 0.0,
         (limit.sd or 0.0) / _SLOPE * RUSS_GUIDELINES.spark,
     )
-    sd = math.hypot(_KNOCK_SD, numbers / RUSS_GUIDELINES.intake_pressure)
+    sd = math.hypot(case.left(_KNOCK_SD), numbers / RUSS_GUIDELINES.intake_pressure)
     value = float(_by_knock(case, there.line)[there.place])
     return Ceiling(
         Amount(value, sd, Kind.PRESSURE_ABSOLUTE, "plenum pressure that knock allows"),

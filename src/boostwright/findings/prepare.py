@@ -14,6 +14,7 @@ from boostwright.build.document import Build
 from boostwright.errors import NotConverged, OutOfRange
 from boostwright.findings.arrival_case import arrival_in
 from boostwright.findings.case import Case, CornerLine, GoalLine, StrengthLine
+from boostwright.findings.form import MIDDLE, Form, carried
 from boostwright.findings.limits import LimitEdit, shipped_limits
 from boostwright.findings.lines import LineSpread, goal_line, only, retuned
 from boostwright.library.gate_parts import gate_constant
@@ -34,13 +35,13 @@ from boostwright.systems.stated.turbo import parts_of
 from boostwright.systems.stated.wastegate import gate_of
 from boostwright.systems.wastegate import Gate, GateAnswers, gate_answers
 
-__all__ = ["Prepared", "prepare", "usual_speeds"]
+__all__ = ["CONTROL_SD", "Prepared", "prepare", "usual_speeds"]
 
 Array = NDArray[np.float64]
 Progress = Callable[[str], None]
 
 _RPM = math.pi / 30.0
-_CONTROL_SD = 6.0e3  # of the boost that the gate holds under control [Pa] (judgement)
+CONTROL_SD = 6.0e3  # of the boost that the gate holds under control [Pa] (judgement)
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,18 +75,30 @@ class _Watch:
 
 
 def prepare(
-    build: Build, speeds: Array | None, edits: tuple[LimitEdit, ...] = (), progress: Progress = lambda _: None
+    build: Build,
+    speeds: Array | None,
+    edits: tuple[LimitEdit, ...] = (),
+    progress: Progress = lambda _: None,
+    form: Form = MIDDLE,
 ) -> Prepared:
     """Compute everything that findings read.
 
     build: the document. speeds: crank speeds (n,) [rad/s], None for the usual ones. edits: limits that a
-    person changed. progress: told what begins. Raises OutOfRange when the engine itself is outside the
+    person changed. progress: told what begins. form: where the models lie in their
+    spread. Raises OutOfRange when the engine itself is outside the
     models' ground.
     """
     watch = _Watch()
     progress("setting up the engine cycle")
     engine, fuel, ambient = engine_of(build), fuel_of(build), ambient_of(build)
-    solver = CycleSolver(engine, fuel, factors=factors_of(build))
+    solver = CycleSolver(
+        engine,
+        fuel,
+        factors=factors_of(build, form.heat_law),
+        burn_law=form.burn_law,
+        heat_law=form.heat_law,
+        knock_law=form.knock_law,
+    )
     speed = usual_speeds(build) if speeds is None else speeds
     watch.stage("setting up")
     progress("computing the engine before the turbo")
@@ -108,6 +121,7 @@ def prepare(
         ambient_temperature=ambient.temperature,
         baseline=base,
         limits=shipped_limits().edited(edits),
+        drawn=form.drawn,
     )
     try:
         case.extra["light_loads"] = light_loads(
@@ -116,13 +130,15 @@ def prepare(
     except (NotConverged, OutOfRange) as mishap:
         warnings += (f"Idle is not judged: {mishap}",)
     watch.stage("engine before the turbo")
-    boosted = _with_turbo(case, build, solver, base, watch, progress)
+    boosted = _with_turbo(case, solver, watch, progress, form)
     return replace(boosted, warnings=warnings + boosted.warnings)
 
 
-def _with_turbo(
-    case: Case, build: Build, solver: CycleSolver, base: Baseline, watch: _Watch, progress: Progress
-) -> Prepared:
+def _with_turbo(case: Case, solver: CycleSolver, watch: _Watch, progress: Progress, form: Form) -> Prepared:
+    build: Build = case.build
+    base = case.baseline
+    assert isinstance(base, Baseline)
+
     def without(why: str) -> Prepared:
         return Prepared(replace(case, no_goal=why), (), watch.seconds)
 
@@ -135,14 +151,15 @@ def _with_turbo(
         if compressor is None:
             return without("The file states no turbo; only the engine is judged.")
         gate, turbine, manifold = gate_of(build), turbine_of(build), manifold_of(build)
-        parts = parts_of(build, compressor, turbine)
+        compressor = form.of_compressor(compressor)
+        parts = form.of_turbo(parts_of(build, compressor, turbine))
         matcher = Matcher(
             solver,
             base,
             parts,
             gate,
             manifold.manifold,
-            boost=build.number("goal.boost"),
+            boost=build.number("goal.boost") + form.control,
             lam=build.number("fuel.lambda_boost"),
         )
         corners = corners_of(build)
@@ -159,9 +176,9 @@ def _with_turbo(
     watch.stage("match")
     progress("computing the hardest burn")
     mbt, _ = best_spark(solver, line.points, base.mbt_spark)
-    deviation = matcher.deviation(line, everyday)
-    needed_sd = gate_constant("exhaust", "needed").value * parts.turbine_area
-    made = _Made(build, solver, gate, needed_sd, compressor, mbt, deviation)
+    deviation = np.zeros(line.speed.shape) if form.drawn else matcher.deviation(line, everyday)
+    needed_sd = carried(form.drawn, gate_constant("exhaust", "needed").value * parts.turbine_area)
+    made = _Made(build, solver, gate, needed_sd, compressor, mbt, deviation, form)
     case.extra["turbo_parts"] = parts
     case.extra["gate"] = made.gate_answers(line, everyday)
     case.extra["gate_corners"] = {
@@ -180,7 +197,7 @@ def _with_turbo(
     progress("following boost from the opening of the throttle")
     notes: tuple[str, ...] = ()
     try:
-        case = replace(case, arrival=arrival_in(build, solver, base, parts, line.pulses))
+        case = replace(case, arrival=arrival_in(build, solver, base, parts, line.pulses, form))
     except (OutOfRange, NotConverged) as mishap:
         notes = (f"When boost arrives is not judged: {mishap}",)
     watch.stage("arrival")
@@ -214,6 +231,7 @@ class _Made:
     compressor: StatedCompressor
     mbt: Array  # of the ordinary day's charge [rad]
     deviation: Array  # of the boost, from what is not known of the turbo [Pa]
+    form: Form
 
     def gate_answers(self, line: MatchResult, day: Day) -> GateAnswers:
         """What is judged of the gate along one line."""
@@ -231,8 +249,9 @@ class _Made:
         spring = self.gate_answers(line, day).boost_spring_only_sd
         floats = (line.status == MatchStatus.ON_SPRING) | (line.status == MatchStatus.AT_STOP)
         short = np.where(floats, np.nan_to_num(spring), np.nan_to_num(self.deviation))
-        sd = np.where(held, _CONTROL_SD, short)
-        spread = LineSpread(np.maximum(sd, _CONTROL_SD), self.compressor.band)
+        least = carried(self.form.drawn, CONTROL_SD)
+        sd = np.where(held, least, short)
+        spread = LineSpread(np.maximum(sd, least), self.compressor.band)
         scaled = line._replace(cycle=retuned(line.cycle, day.knock_scale, day.dry_share))
         return goal_line(scaled, self.mbt, day.ambient.pressure, spread)
 

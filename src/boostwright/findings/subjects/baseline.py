@@ -40,7 +40,7 @@ def torque_per_litre(rule: Rule, case: Case) -> Finding | None:
     limit = case.limits["usual_torque_two_valve" if two else "usual_torque_four_valve"]
     demand = Amount(
         usual / air,
-        _MODEL_SD * usual / air,
+        case.left(_MODEL_SD) * usual / air,
         Kind.TORQUE_PER_VOLUME,
         "best of the computed curve, in common air",
     )

@@ -6,12 +6,12 @@ import math
 
 from boostwright.findings.case import Case
 from boostwright.findings.charge_path import (
-    FLOW_SD,
     Pipe,
     amount,
     assumed_part,
     charge_air,
     costliest,
+    flow_sd,
     losses,
     speed_finding,
     wider,
@@ -52,7 +52,7 @@ def path_loss(rule: Rule, case: Case) -> Finding | None:
     passages = (air.hot, air.cold, air.throttle, *(() if air.cooler is None else (air.cooler.loss,)))
     found_part = costliest(passages, flow)
     limit = case.limits["charge_loss"]
-    sd = math.hypot(float(line.total_sd[i]), 1.9 * FLOW_SD * value)
+    sd = math.hypot(float(line.total_sd[i]), 1.9 * flow_sd(case) * value)
     demand = Amount(value, sd, Kind.PRESSURE_DIFFERENCE, "loss from compressor to plenum")
     pipes = float(line.hot_loss[i] + line.cold_loss[i])
     return rule.finding(
@@ -150,7 +150,7 @@ def inlet(rule: Rule, case: Case) -> Finding | None:
     value, found = seen
     line, i = losses(case, found.line), found.place
     limit = case.limits["inlet_depression"]
-    sd = math.hypot(float(line.inlet_sd[i]), 2 * FLOW_SD * value)
+    sd = math.hypot(float(line.inlet_sd[i]), 2 * flow_sd(case) * value)
     demand = Amount(value, sd, Kind.PRESSURE_DIFFERENCE, "suction at the compressor inlet")
     wanted = sure_demand(limit.amount, demand, rule.sense, rule.harm, relative=True)
     found_part = costliest((charge_air(case).inlet,), float(found.goal.result.air_flow[i]))

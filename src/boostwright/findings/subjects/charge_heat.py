@@ -66,7 +66,7 @@ def _at(case: Case, found: Worst, cooler: ChargeCooler, **how: object) -> float:
 def _soak_sd(case: Case, found: Worst, cooler: ChargeCooler | None, value: float) -> float:
     """One standard deviation each of outlet temperature, effectiveness and heat capacity, taken together."""
     if cooler is None:
-        return _OUTLET_SD
+        return case.left(_OUTLET_SD)
     lighter = replace(cooler, heat_capacity=cooler.heat_capacity / (1.0 + cooler.heat_capacity_spread))
     moved = (
         _at(case, found, cooler, outlet_rise=_OUTLET_SD),

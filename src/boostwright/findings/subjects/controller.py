@@ -152,7 +152,7 @@ def meter_range(rule: Rule, case: Case) -> Finding | None:
         stock * limit.amount.value, stock * (limit.amount.sd or 0.0), Kind.MASS_FLOW, limit.amount.name
     )
     boost = float(there.goal.boost_sd[there.place] / there.goal.plenum_pressure[there.place])
-    sd = value * math.hypot(_AIR_SD, boost)
+    sd = value * math.hypot(case.left(_AIR_SD), boost)
     return rule.finding(
         Amount(value, sd, Kind.MASS_FLOW, "greatest air flow"),
         usual if top is None else Amount(top.value, top.sd or 0.0, top.kind, top.name),
@@ -206,7 +206,7 @@ def throttle(rule: Rule, case: Case) -> Finding | None:
     stock = Amount(float(np.nanmax(case.baseline.result.torque)), None, Kind.TORQUE)
     amounts = {"stock": stock, "now": Amount(value, None, Kind.TORQUE)}
     return rule.finding(
-        Amount(value, _TORQUE_SD * value, Kind.TORQUE, "greatest torque with the turbo"),
+        Amount(value, case.left(_TORQUE_SD) * value, Kind.TORQUE, "greatest torque with the turbo"),
         None if most is None else Amount(most.value, most.sd or 0.0, most.kind, most.name),
         _record(case, "controller.torque_limit", "The limit that you state.")
         if most is not None

@@ -8,12 +8,12 @@ import numpy as np
 
 from boostwright.findings.case import Case
 from boostwright.findings.charge_path import (
-    FLOW_SD,
     Pipe,
     amount,
     assumed_part,
     costliest,
     exhaust_pipe,
+    flow_sd,
     speed_finding,
     tail,
     wider,
@@ -71,7 +71,7 @@ def exhaust_share(rule: Rule, case: Case) -> Finding | None:
     line, i = tail(case, found.line), found.place
     loss = float(line.loss[i])
     limit = case.limits["exhaust_share"]
-    sd = value * math.hypot(float(line.loss_sd[i]) / loss, 2 * FLOW_SD) * max(1.0 - value, 0.1)
+    sd = value * math.hypot(float(line.loss_sd[i]) / loss, 2 * flow_sd(case)) * max(1.0 - value, 0.1)
     demand = Amount(value, sd, Kind.SHARE, "share of the exhaust pressure that stands behind the turbine")
     pipe = exhaust_pipe(case)
     found_part = costliest((pipe.passage,), float(found.goal.result.air_flow[i]))

@@ -79,7 +79,7 @@ def _finding(
     there = _WHEELS if at_wheels else 1.0
     where = " at the wheels" if at_wheels else ""
     value = best.value * there
-    capacity = Amount(value, _POWER_SD * value, kind, f"greatest computed {words}")
+    capacity = Amount(value, case.left(_POWER_SD) * value, kind, f"greatest computed {words}")
     demand = Amount(wanted.value, wanted.sd or 0.0, kind, f"{words} wanted{where}")
     stated = case.stated(field)
     line = "" if stated is None or stated.line is None else f", line {stated.line}"

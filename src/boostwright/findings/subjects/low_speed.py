@@ -38,7 +38,12 @@ def low_speed(rule: Rule, case: Case) -> Finding | None:
         return None
     value, found = seen
     limit = case.limits["low_speed_load"]
-    demand = Amount(value, _LOAD_SD * value, Kind.PRESSURE, "greatest mean effective pressure at low speed")
+    demand = Amount(
+        value,
+        case.left(_LOAD_SD) * value,
+        Kind.PRESSURE,
+        "greatest mean effective pressure at low speed",
+    )
     return rule.finding(
         demand,
         limit.amount,

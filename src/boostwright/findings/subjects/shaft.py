@@ -160,7 +160,7 @@ def outlet(rule: Rule, case: Case) -> Finding | None:
         return None
     value, found = seen
     goal, i, limit = found.goal, found.place, case.limits["compressor_outlet"]
-    demand = Amount(value, _OUTLET_SD, Kind.TEMPERATURE, "hottest air at the compressor outlet")
+    demand = Amount(value, case.left(_OUTLET_SD), Kind.TEMPERATURE, "hottest air at the compressor outlet")
     return rule.finding(
         demand,
         limit.amount,

@@ -65,7 +65,11 @@ def _gate(rule: Rule, case: Case, cause: str, remedy: str) -> Finding | None:
     air = float(shut.result.air_flow[at_shut])
     found = overboost(free, air, float(shut.lam[at_shut]), controller, sensor, past)
     stop = found.stop[0]
-    sd = _RISE_SD * CUT_DELAY if stop is Stop.CUT else _SHUT_SD * max(free - there.line.ambient_pressure, 0.0)
+    sd = (
+        _RISE_SD * CUT_DELAY
+        if stop is Stop.CUT
+        else case.left(_SHUT_SD) * max(free - there.line.ambient_pressure, 0.0)
+    )
     sure = ceiling.amount.value - (ceiling.amount.sd or 0.0) - past
     amounts = {
         "free": Amount(free, None, Kind.PRESSURE_ABSOLUTE),

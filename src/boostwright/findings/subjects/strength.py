@@ -51,7 +51,7 @@ def peak_pressure(rule: Rule, case: Case) -> Finding | None:
     boost_sd = float(np.interp(strong.speed[worst], goal.speed, goal.boost_sd / goal.plenum_pressure))
     demand = Amount(
         float(peak[worst]),
-        float(peak[worst]) * math.sqrt(_MODEL_SD**2 + boost_sd**2 + _compression_sd(case) ** 2),
+        float(peak[worst]) * math.sqrt(case.left(_MODEL_SD) ** 2 + boost_sd**2 + _compression_sd(case) ** 2),
         Kind.PRESSURE,
         "best fuel, spark for greatest torque and early by the worst timing error",
     )

@@ -8,7 +8,7 @@ import numpy as np
 
 from boostwright.build.document import Build
 from boostwright.physics.valves import zero_lift_events
-from boostwright.systems.engine.types import EngineGeometry, Fuel, ModelFactors, ValveTrain
+from boostwright.systems.engine.types import EngineGeometry, Fuel, HeatLaw, ModelFactors, ValveTrain
 
 __all__ = ["Losses", "engine_of", "factors_of", "fuel_of", "losses_of"]
 
@@ -79,12 +79,13 @@ def fuel_of(build: Build) -> Fuel:
     )
 
 
-def factors_of(build: Build) -> ModelFactors:
-    """The model's multipliers; those of the build are relative to the class default."""
+def factors_of(build: Build, heat_law: HeatLaw = HeatLaw.WOSCHNI) -> ModelFactors:
+    """The model's multipliers; those of the build are relative to the class default of the heat law."""
     usual = ModelFactors()
+    usual_heat = usual.heat if heat_law is HeatLaw.WOSCHNI else 1.0
     return ModelFactors(
         burn=build.number("model.burn"),
-        heat=usual.heat * build.number("model.heat"),
+        heat=usual_heat * build.number("model.heat"),
         friction=build.number("model.friction"),
         knock=usual.knock * build.number("model.knock"),
         evaporated_share=build.number("model.evaporated_share"),
