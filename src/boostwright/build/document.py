@@ -211,7 +211,7 @@ class Build:
         return self._number_or_default(of, steps)
 
     def _number_or_default(self, path: str, steps: int) -> float | None:
-        found = self.values.get(path) or self._assume(path, steps)
+        found = self.values.get(path) or self._defaults.get(path) or self._assume(path, steps)
         if found is None or isinstance(found.value, (str, bool, tuple, date)):
             return None
         return float(found.value)

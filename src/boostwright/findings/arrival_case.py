@@ -29,6 +29,7 @@ Array = NDArray[np.float64]
 _SPEEDS: Final = 7  # of the surface
 _ROWS: Final = 4  # plenum pressures of it
 _CYCLES: Final = 2  # in each round of the search for the spark
+_ROUGH_STEP: Final = 0.05  # of one draw of many [s]
 _MIDDLE_HEAT: Final = 1100.0  # exhaust temperature about which the gas's heat capacity is straight [K]
 
 
@@ -54,6 +55,7 @@ def arrival_in(
         setup,
         inertia=setup.inertia * form.inertia,
         start_temperature=setup.start_temperature + form.wall_start,
+        step=_ROUGH_STEP if form.drawn else setup.step,
     )
     requests, reference = pulls_of(build, car_of(build))
     speed = _speeds(base.speeds, min(r.start for r in requests))

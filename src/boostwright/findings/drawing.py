@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from boostwright.errors import BoostwrightError
 from boostwright.findings.case import Case
-from boostwright.findings.fuel_case import fuel_parts, line_of
+from boostwright.findings.fuel_case import usual_line
 from boostwright.findings.subjects.arrival import arrival_of
 from boostwright.findings.worst import Line, lines
 from boostwright.physics.compressor import (
@@ -77,8 +77,7 @@ def drawing_of(case: Case) -> Drawing:
 def _fuel(case: Case, found: tuple[Line, ...]) -> tuple[FuelOverSpeed, ...]:
     if not found:
         return ()
-    parts = fuel_parts(case)
-    over = (line_of(parts, line) for line in found)
+    over = (usual_line(case, line) for line in found)
     return tuple(FuelOverSpeed(np.asarray(f.duty), np.asarray(f.pump_margin)) for f in over)
 
 

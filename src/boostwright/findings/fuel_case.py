@@ -14,7 +14,7 @@ from boostwright.findings.worst import Line, Worst
 from boostwright.systems.fuel_side import FuelLine, FuelParts, fuel_line
 from boostwright.systems.stated.fuel_side import fuel_side_of, uncertain_of
 
-__all__ = ["at", "fuel_flow_sd", "fuel_parts", "fuel_spread", "line_of", "number"]
+__all__ = ["at", "fuel_flow_sd", "fuel_parts", "fuel_spread", "line_of", "number", "usual_line"]
 
 _AIR_SD = 0.09  # of the computed air with class breathing; see field data on unmeasured engines
 _AIR_SD_AGREED = 0.04  # at best, where a torque curve of this very engine agrees with the computed one
@@ -51,6 +51,16 @@ def line_of(parts: FuelParts, line: Line) -> FuelLine:
     )
 
 
+def usual_line(case: Case, line: Line) -> FuelLine:
+    """The fuel side as it is, along one operating line of a case; computed once for each."""
+    kept = case.extra.setdefault("fuel_lines", {})
+    key = (id(case.build), id(line.goal))
+    if key not in kept:
+        kept[key] = (line_of(fuel_parts(case), line), case.build, line.goal)  # both kept alive with their ids
+    found: FuelLine = kept[key][0]
+    return found
+
+
 def at(parts: FuelParts, there: Worst, more_fuel: float = 1.0) -> FuelLine:
     """The fuel side at one place only; arrays (1,), or as many as the parts hold.
 
@@ -76,7 +86,9 @@ def fuel_spread(case: Case, figure: Callable[[FuelParts], ArrayLike], but: tuple
     square of the two changes is its share, so that a kink counts. figure: from parts that may hold arrays
     (m,), so many sets side by side, to the figure of each. but: values left out.
     """
-    rows = [row for row in uncertain_of(case.build) if row[0] not in but]
+    rows = [row for row in uncertain_of(case.build) if row[0] not in but and row[2] > 0.0]
+    if not rows:
+        return 0.0
     moved = {}
     for k, (path, value, sd) in enumerate(rows):
         column = np.full(1 + 2 * len(rows), value)

@@ -4,10 +4,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
+from dataclasses import replace
 
 from boostwright.findings.model import Amount, Finding, Harm, Sense, Verdict
 
-__all__ = ["BREAKS_BELOW", "HOLDS_FROM", "probability_holds", "sort_findings", "verdict_of"]
+__all__ = [
+    "BREAKS_BELOW",
+    "HOLDS_FROM",
+    "probability_holds",
+    "sort_findings",
+    "verdict_of",
+    "with_probability",
+]
 
 HOLDS_FROM = {
     Harm.NUISANCE: 0.75,
@@ -71,6 +79,26 @@ def verdict_of(probability: float | None, harm: Harm) -> Verdict:
     if probability < BREAKS_BELOW[harm]:
         return Verdict.BREAKS
     return Verdict.TIGHT
+
+
+def with_probability(
+    finding: Finding, probability: float | None, sampling_error: float | None = None
+) -> Finding:
+    """The finding with a probability that it holds, and the word that follows.
+
+    An undecided finding stays unknown. One on a part that nobody stated may hold; anything less becomes
+    'unknown', for an assumed part cannot break.
+    """
+    if finding.undecided or (
+        finding.on_assumed_part and verdict_of(probability, finding.harm) is not Verdict.HOLDS
+    ):
+        probability = None
+    return replace(
+        finding,
+        probability=probability,
+        verdict=verdict_of(probability, finding.harm),
+        sampling_error=None if probability is None else sampling_error,
+    )
 
 
 _ORDER = {Verdict.BREAKS: 0, Verdict.UNKNOWN: 1, Verdict.TIGHT: 1, Verdict.HOLDS: 2}

@@ -196,6 +196,8 @@ class Finding:
     sampling_error: standard error of `probability` when it was sampled; None for the normal approximation.
     corner: the weather, fuel and place in which it is worst ('' when it has none).
     about: codes of build fields that the finding rests on.
+    undecided: whether what is known does not settle it although both sides have numbers.
+    on_assumed_part: whether the capacity is that of a part which nobody stated; it can hold but not break.
     """
 
     code: str
@@ -217,6 +219,8 @@ class Finding:
     notes: tuple[Phrase, ...] = ()
     about: tuple[str, ...] = ()
     sampling_error: float | None = None
+    undecided: bool = False
+    on_assumed_part: bool = False
 
     @property
     def bars_all(self) -> bool:

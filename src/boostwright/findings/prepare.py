@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -19,7 +19,7 @@ from boostwright.findings.limits import LimitEdit, shipped_limits
 from boostwright.findings.lines import LineSpread, goal_line, only, retuned
 from boostwright.library.gate_parts import gate_constant
 from boostwright.physics.knock import OCTANE_EXPONENT
-from boostwright.systems.corners import Day, Lines, Matcher
+from boostwright.systems.corners import CLOSE, ROUGH, Begin, Day, Lines, Matcher
 from boostwright.systems.engine.baseline import Baseline, baseline
 from boostwright.systems.engine.cycle import CycleSolver
 from boostwright.systems.engine.idle import light_loads
@@ -80,12 +80,13 @@ def prepare(
     edits: tuple[LimitEdit, ...] = (),
     progress: Progress = lambda _: None,
     form: Form = MIDDLE,
+    begin: Begin | None = None,
 ) -> Prepared:
     """Compute everything that findings read.
 
     build: the document. speeds: crank speeds (n,) [rad/s], None for the usual ones. edits: limits that a
-    person changed. progress: told what begins. form: where the models lie in their
-    spread. Raises OutOfRange when the engine itself is outside the
+    person changed. progress: told what begins. form: where the models lie in their spread. begin: where the
+    match may begin. Raises OutOfRange when the engine itself is outside the
     models' ground.
     """
     watch = _Watch()
@@ -130,11 +131,18 @@ def prepare(
     except (NotConverged, OutOfRange) as mishap:
         warnings += (f"Idle is not judged: {mishap}",)
     watch.stage("engine before the turbo")
-    boosted = _with_turbo(case, solver, watch, progress, form)
+    boosted = _with_turbo(case, solver, watch, progress, form, begin)
     return replace(boosted, warnings=warnings + boosted.warnings)
 
 
-def _with_turbo(case: Case, solver: CycleSolver, watch: _Watch, progress: Progress, form: Form) -> Prepared:
+def _with_turbo(
+    case: Case,
+    solver: CycleSolver,
+    watch: _Watch,
+    progress: Progress,
+    form: Form,
+    begin: Begin | None,
+) -> Prepared:
     build: Build = case.build
     base = case.baseline
     assert isinstance(base, Baseline)
@@ -161,11 +169,12 @@ def _with_turbo(case: Case, solver: CycleSolver, watch: _Watch, progress: Progre
             manifold.manifold,
             boost=build.number("goal.boost") + form.control,
             lam=build.number("fuel.lambda_boost"),
+            closeness=ROUGH if form.drawn else CLOSE,
         )
         corners = corners_of(build)
         days = tuple(_day(build, corner) for corner in corners)
         everyday = Day(ambient_of(build))
-        lines = matcher.lines(base.speeds, everyday, days)
+        lines = matcher.lines(base.speeds, everyday, days, begin)
     except (OutOfRange, NotConverged) as mishap:
         return without(f"No line with the turbo: {mishap}")
     line = lines.ordinary
@@ -180,6 +189,7 @@ def _with_turbo(case: Case, solver: CycleSolver, watch: _Watch, progress: Progre
     needed_sd = carried(form.drawn, gate_constant("exhaust", "needed").value * parts.turbine_area)
     made = _Made(build, solver, gate, needed_sd, compressor, mbt, deviation, form)
     case.extra["turbo_parts"] = parts
+    case.extra["begin"] = lines.begin()
     case.extra["gate"] = made.gate_answers(line, everyday)
     case.extra["gate_corners"] = {
         corner.name: made.gate_answers(result, day)
@@ -187,9 +197,9 @@ def _with_turbo(case: Case, solver: CycleSolver, watch: _Watch, progress: Progre
     }
     case = replace(
         case,
-        goal=made.goal(line, everyday),
+        goal=made.goal(line, everyday, case.extra["gate"]),
         strength=made.strength(line),
-        corners=made.corners(corners, days, lines),
+        corners=made.corners(corners, days, lines, case.extra["gate_corners"]),
         gate_shut=made.goal(lines.gate_shut, everyday),
         threshold=matcher.threshold(lines, everyday, deviation),
     )
@@ -243,10 +253,10 @@ class _Made:
             needed_sd=self.needed_sd,
         )
 
-    def goal(self, line: MatchResult, day: Day) -> GoalLine:
-        """The line that findings read."""
+    def goal(self, line: MatchResult, day: Day, answers: GateAnswers | None = None) -> GoalLine:
+        """The line that findings read. answers: of the gate along it, if they are at hand."""
         held = line.status == MatchStatus.ON_TARGET
-        spring = self.gate_answers(line, day).boost_spring_only_sd
+        spring = (answers or self.gate_answers(line, day)).boost_spring_only_sd
         floats = (line.status == MatchStatus.ON_SPRING) | (line.status == MatchStatus.AT_STOP)
         short = np.where(floats, np.nan_to_num(spring), np.nan_to_num(self.deviation))
         least = carried(self.form.drawn, CONTROL_SD)
@@ -262,7 +272,11 @@ class _Made:
         return StrengthLine(line.speed, self.mbt - error, error, only(self.solver.run(early), line.settled))
 
     def corners(
-        self, corners: tuple[Corner, ...], days: tuple[Day, ...], lines: Lines
+        self,
+        corners: tuple[Corner, ...],
+        days: tuple[Day, ...],
+        lines: Lines,
+        answers: Mapping[str, GateAnswers],
     ) -> tuple[CornerLine, ...]:
         """The lines of the worst days; the hardest burn on the one with the densest charge."""
         charges = [_densest(line) for line in lines.days]
@@ -274,7 +288,7 @@ class _Made:
                 ambient_pressure=day.ambient.pressure,
                 ambient_temperature=day.ambient.temperature,
                 poorest_fuel=corner.poorest_fuel,
-                goal=self.goal(line, day),
+                goal=self.goal(line, day, answers[corner.name]),
                 strength=self.strength(line) if i == hardest else None,
             )
             for i, (corner, day, line) in enumerate(zip(corners, days, lines.days, strict=True))

@@ -14,7 +14,7 @@ from importlib import import_module
 
 from boostwright.errors import BoostwrightError
 from boostwright.findings.case import Case
-from boostwright.findings.judge import probability_holds, sort_findings, verdict_of
+from boostwright.findings.judge import probability_holds, sort_findings, with_probability
 from boostwright.findings.limits import Limit
 from boostwright.findings.model import (
     Amount,
@@ -76,19 +76,16 @@ class Rule:
         assumed: a sentence that names the part which nobody stated and which the capacity rests on. It opens
         the cause, and all but a 'holds' becomes 'unknown': an assumed part cannot break.
         """
-        probability = None if undecided else probability_holds(demand, capacity, self.sense)
         if assumed:
             cause = Phrase(f"{assumed} {cause.text}", cause.amounts)
-            if verdict_of(probability, self.harm) is not Verdict.HOLDS:
-                probability = None
-        return Finding(
+        found = Finding(
             code=self.code,
             subject=self.subject,
             sense=self.sense,
             demand=demand,
             capacity=capacity,
-            probability=probability,
-            verdict=verdict_of(probability, self.harm),
+            probability=None,
+            verdict=Verdict.UNKNOWN,
             place=place,
             corner=corner,
             cause=cause,
@@ -100,7 +97,10 @@ class Rule:
             cautions=cautions_for(self.code),
             notes=notes,
             about=about,
+            undecided=undecided,
+            on_assumed_part=bool(assumed),
         )
+        return with_probability(found, probability_holds(demand, capacity, self.sense))
 
 
 def rule(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final, NamedTuple
 
@@ -24,10 +25,10 @@ from boostwright.systems.match import (
     match,
 )
 from boostwright.systems.pulses import Manifold
-from boostwright.systems.turbo import Ambient, AmbientEach, Pulses, TurboParts, TurboPoint
+from boostwright.systems.turbo import NO_PULSES, Ambient, AmbientEach, Pulses, TurboParts, TurboPoint
 from boostwright.systems.wastegate import Gate, GateLine, GateOpening
 
-__all__ = ["Day", "Lines", "Matcher", "Threshold"]
+__all__ = ["CLOSE", "ROUGH", "Begin", "Closeness", "Day", "Lines", "Matcher", "Threshold"]
 
 Array = NDArray[np.float64]
 
@@ -36,7 +37,6 @@ _OF_PRESSURE: Final = 1.4  # usual rise of that logarithm with the logarithm of 
 _CREEP_ROOM: Final = 1.0e5  # above the boost asked for, within which the boost that creeps is looked for [Pa]
 _HIGHEST: Final = 3.4e5  # plenum pressure that is looked at at most [Pa absolute]
 _HELD: Final = 0.97  # of the boost asked for counts as held
-_BETWEEN: Final = 4  # speeds tried between the two that enclose the threshold
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +46,26 @@ class Day:
     ambient: Ambient
     knock_scale: float = 1.0  # on the knock integral, against the usual fuel [-]
     dry_share: float = 1.0  # dry air in a kilogram of it, over that of an ordinary day [-]
+
+
+class Closeness(NamedTuple):
+    """How closely lines are computed."""
+
+    tolerance: float  # largest relative change of a settled point [-]
+    still: float  # a point whose conditions moved by less keeps its pulse factors [-]
+    between: int  # speeds tried between the two that enclose the threshold
+
+
+CLOSE: Final = Closeness(tolerance=1e-4, still=1e-4, between=4)
+ROUGH: Final = Closeness(tolerance=2e-3, still=5e-3, between=1)
+"""For one draw of many: pressures to a few parts in a thousand, far inside any spread."""
+
+
+class Begin(NamedTuple):
+    """Where the search for lines may begin: at those of a like build, at the same speeds on as many days."""
+
+    start: MatchStart
+    pulses: Pulses
 
 
 class Threshold(NamedTuple):
@@ -66,6 +86,32 @@ class Lines(NamedTuple):
     coming_up: MatchResult  # the same day, coming up from no boost
     gate_shut: MatchResult  # the same day, the gate stuck shut
     days: tuple[MatchResult, ...]  # the other days
+
+    def begin(self) -> Begin | None:
+        """Where lines of a like build may begin; None where a point of these did not settle."""
+        every = (self.ordinary, self.coming_up, self.gate_shut, *self.days)
+        if not all(line.settled.all() for line in every):
+            return None
+        points = [line.points for line in every]
+
+        def column(of: Callable[[Any], Any], records: Sequence[Any]) -> Array:
+            return np.concatenate([np.asarray(of(record), dtype=np.float64) for record in records])
+
+        start = MatchStart(
+            column(lambda p: p.plenum_pressure, points),
+            column(lambda p: p.plenum_temperature, points),
+            column(lambda p: p.exhaust_pressure, points),
+            column(lambda p: p.spark, points),
+        )
+        pulses = [line.pulses for line in every]
+        return Begin(
+            start,
+            Pulses(
+                column(lambda p: p.flow, pulses),
+                column(lambda p: p.power, pulses),
+                column(lambda p: p.valve, pulses),
+            ),
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,16 +136,20 @@ class Matcher:
         *,
         boost: float,
         lam: float,
+        closeness: Closeness = CLOSE,
     ) -> None:
         """solver, turbo, gate, manifold: records. base: the engine before the turbo, for sparks to begin
-        with. boost: wanted [Pa above ambient]. lam: lambda under boost [-].
+        with. boost: wanted [Pa above ambient]. lam: lambda under boost [-]. closeness: of all lines.
         """
+        self._closeness = closeness
         self._solver, self._base, self._turbo, self._gate = solver, base, turbo, gate
         self._boost, self._lam, self._manifold = boost, lam, manifold
 
-    def lines(self, speeds: Array, everyday: Day, others: tuple[Day, ...]) -> Lines:
+    def lines(
+        self, speeds: Array, everyday: Day, others: tuple[Day, ...], begin: Begin | None = None
+    ) -> Lines:
         """Lines over speeds (n,) on the ordinary day - from both sides, and with the gate stuck shut - and on
-        the other days."""
+        the other days. begin: with the lines of a like build, where that is known."""
         cases = [
             _Case(everyday),
             _Case(everyday, Branch.LOWER),
@@ -107,7 +157,9 @@ class Matcher:
             *(_Case(day) for day in others),
         ]
         n = speeds.size
-        whole = self._run(np.tile(speeds, len(cases)), n, cases)
+        if begin is not None and begin.start.plenum.size != n * len(cases):
+            begin = None
+        whole = self._run(np.tile(speeds, len(cases)), n, cases, begin)
         parts = [_part(whole, slice(i * n, (i + 1) * n)) for i in range(len(cases))]
         return Lines(parts[0], parts[1], parts[2], tuple(parts[3:]))
 
@@ -128,15 +180,16 @@ class Matcher:
         spans = [self._span(line, day, level) for line, _ in sides]
         if None in spans:
             return Threshold(math.nan, math.nan, math.nan)
-        between = [np.linspace(*span, _BETWEEN + 2)[1:-1] for span in spans if span is not None]
+        few = self._closeness.between
+        between = [np.linspace(*span, few + 2)[1:-1] for span in spans if span is not None]
         cases = [_Case(day, branch) for _, branch in sides]
         speeds = np.concatenate(between)
         starts = [_start(line, at) for (line, _), at in zip(sides, between, strict=True)]
         start = MatchStart(*(np.concatenate(column) for column in zip(*starts, strict=True)))
-        more = self._run(speeds, _BETWEEN, cases, start)
+        more = self._run(speeds, few, cases, Begin(start, NO_PULSES))
         found = []
         for k, (line, _) in enumerate(sides):
-            part = _part(more, slice(k * _BETWEEN, (k + 1) * _BETWEEN))
+            part = _part(more, slice(k * few, (k + 1) * few))
             found.append(self._crossing(line, part, day, level))
         return Threshold(found[0], max(found), self._spread(lines, found[0], day, deviation))
 
@@ -172,8 +225,10 @@ class Matcher:
         if i < 0 or i + 1 >= speed.size:
             return math.nan
         shut = self._boost_of(lines.gate_shut, day)
+        if not np.isfinite(shut[i : i + 2]).all():
+            return math.nan
         slope = (shut[i + 1] - shut[i]) / (speed[i + 1] - speed[i])
-        return float(deviation[i] / slope) if math.isfinite(slope) and slope > 0 else math.nan
+        return float(deviation[i] / slope) if slope > 0 else math.nan
 
     def _level(self, line: MatchResult, day: Day) -> float:
         """Boost that counts as held: the one asked for, or what the gate lets stand where the turbine could
@@ -202,11 +257,11 @@ class Matcher:
             manifold=self._manifold,
             housing=Housing(self._turbo.turbine.Dt),
             ceiling=self._ceiling(pressure),
+            tolerance=self._closeness.tolerance,
+            still=self._closeness.still,
         )
 
-    def _run(
-        self, speed: Array, each: int, cases: list[_Case], start: MatchStart | None = None
-    ) -> MatchResult:
+    def _run(self, speed: Array, each: int, cases: list[_Case], begin: Begin | None = None) -> MatchResult:
         def spread(values: list[Any]) -> NDArray[Any]:
             return np.repeat(np.array(values), each)
 
@@ -220,7 +275,8 @@ class Matcher:
             usual,
             branch=spread([int(c.branch) for c in cases]),
             stuck=stuck,
-            start=start,
+            start=None if begin is None else begin.start,
+            pulses=NO_PULSES if begin is None else begin.pulses,
             ceiling=np.where(stuck, _HIGHEST, self._ceiling(air.pressure)),
         )
         scale = spread([c.day.knock_scale for c in cases])

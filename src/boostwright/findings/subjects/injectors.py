@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from boostwright.findings.case import Case
-from boostwright.findings.fuel_case import at, fuel_flow_sd, fuel_parts, fuel_spread, line_of, number
+from boostwright.findings.fuel_case import at, fuel_flow_sd, fuel_parts, fuel_spread, number, usual_line
 from boostwright.findings.model import Amount, Finding, Harm, Kind, Phrase, Place, Reading, Sense
 from boostwright.findings.registry import Rule, rule
 from boostwright.findings.worst import worst_number
@@ -39,7 +39,7 @@ def duty(rule: Rule, case: Case) -> Finding | None:
     dp: rail less plenum, both absolute; droop, and the boost where the rail does not follow it, taken off.
     """
     parts = fuel_parts(case)
-    found = worst_number(case, lambda line: line_of(parts, line).duty)
+    found = worst_number(case, lambda line: usual_line(case, line).duty)
     if found is None:
         return None
     value, there = found

@@ -7,7 +7,7 @@ import math
 import numpy as np
 
 from boostwright.findings.case import Case
-from boostwright.findings.fuel_case import at, fuel_flow_sd, fuel_parts, fuel_spread, line_of, number
+from boostwright.findings.fuel_case import at, fuel_flow_sd, fuel_parts, fuel_spread, number, usual_line
 from boostwright.findings.model import Amount, Finding, Harm, Kind, Phrase, Place, Reading, Sense
 from boostwright.findings.registry import Rule, rule
 from boostwright.findings.worst import worst
@@ -34,7 +34,7 @@ _FREE = 0.5e5  # a figure at less pressure than this is one of free flow [Pa]
 def pump(rule: Rule, case: Case) -> Finding | None:
     """Q_0 x (1 - p/(p_s x^m)) at p = rail + boost + losses, x = V/V_rated, against reserve times need."""
     parts = fuel_parts(case)
-    there = worst(case, lambda line: line_of(parts, line).pump_margin)
+    there = worst(case, lambda line: usual_line(case, line).pump_margin)
     if there is None:
         return None
     here = at(parts, there)

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from boostwright.findings.case import Case
-from boostwright.findings.fuel_case import at, fuel_parts, fuel_spread, line_of
+from boostwright.findings.fuel_case import at, fuel_parts, fuel_spread, usual_line
 from boostwright.findings.model import Amount, Finding, Harm, Kind, Phrase, Place, Reading, Sense
 from boostwright.findings.registry import Rule, rule
 from boostwright.findings.worst import worst, worst_number
@@ -57,7 +57,7 @@ def rail_reference(rule: Rule, case: Case) -> Finding | None:
     """1 - dp/p_set; an unreferenced rail keeps sqrt((p_set - boost)/p_set) of its flow."""
     parts = fuel_parts(case)
     rail = parts.regulator.pressure
-    found = worst_number(case, lambda line: 1.0 - line_of(parts, line).set_difference / rail)
+    found = worst_number(case, lambda line: 1.0 - usual_line(case, line).set_difference / rail)
     if found is None:
         return None
     value, there = found
@@ -199,7 +199,7 @@ def _bores(case: Case, parts: FuelParts, fuel: float, plenum: float) -> tuple[fl
 def feed_line(rule: Rule, case: Case) -> Finding | None:
     """f L/D rho v^2/2 and the filter's own; with a return line the whole flow of the pump passes."""
     parts = fuel_parts(case)
-    there = worst(case, lambda line: -line_of(parts, line).feed_loss)
+    there = worst(case, lambda line: -usual_line(case, line).feed_loss)
     if there is None:
         return None
     here = at(parts, there)

@@ -46,8 +46,7 @@ _LAST_PASSES: Final = 15  # rounds kept for the compressor's map itself, whateve
 _QUICK_SHARE: Final = 0.6  # of the tolerance, in the rounds before the last pass
 _INTERVALS: Final = 4  # firing intervals that the pulses are followed in a round
 _OPEN: Final = 0.03  # share of the gas past the gate
-_STILL: Final = 1e-4  # a point whose conditions moved by less keeps its pulse factors
-_STILL_OPEN: Final = 2e-3  # the same where the gate is open
+_STILL_OPEN: Final = 2e-3  # a point with the gate open whose conditions moved by less keeps its pulse factors
 _PATIENT_AFTER: Final = 6  # rounds
 _WIDEST: Final = 5  # times the tolerance that a point may still move after long patience; its change says so
 _CLOSENESS: Final = 0.02  # of the last round's change: closer the turbo side need not be solved
@@ -129,6 +128,7 @@ class _Pulses:
         self._now = [np.array(np.broadcast_to(np.asarray(f, dtype=np.float64), (n,))) for f in given]
         self._peak: Array | None = None
         self._behind = np.full((3, n), np.nan)  # p4, shaft speed, gate flow as the turbo side said last
+        self._still = (settings.still, max(_STILL_OPEN, 2.0 * settings.still))
         self._follower: PulseFollower | None = None
         if settings.manifold is not None:
             gas = burned_gas(lam, fuel.ethanol_share, fuel.petrol_heating_value)
@@ -159,7 +159,8 @@ class _Pulses:
             p4, shaft, past = self._behind
             # with the gate open the boost does not hang on the pulses
             open_gate = np.nan_to_num(past) > _OPEN * np.nan_to_num(seen[1])
-            self._follower.moved = np.where(open_gate, _STILL_OPEN, _STILL)
+            shut, open_ = self._still
+            self._follower.moved = np.where(open_gate, open_, shut)
             found = self._follower.update(
                 ExhaustFeed(*seen[:5]),
                 p3=seen[5],

@@ -127,6 +127,7 @@ class MatchSettings:
     stuck: NDArray[np.bool_] | None = None  # points (n,) at which the gate stays shut whatever pushes it
     ceiling: Array | float | None = None  # plenum pressure up to which the match looks [Pa]
     tolerance: float = 1e-4  # largest relative change in the last round, wider after many [-]
+    still: float = 1e-4  # a point whose conditions moved by less keeps its pulse factors [-]
     max_rounds: int = 45
     start: MatchStart | None = None  # None: the goal for the upper branch, no boost for the lower one
 
