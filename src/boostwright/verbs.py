@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from boostwright.build.document import Build
     from boostwright.findings.limits import LimitEdit
     from boostwright.findings.result import CheckResult
+    from boostwright.trust.run import Draws
 
 __all__ = [
     "build_schema",
@@ -42,6 +43,10 @@ def _silent(_: str) -> None:
     """Say nothing."""
 
 
+def _ignored(_: CheckResult) -> None:
+    """Do nothing with a result that is not the last."""
+
+
 def load_build(path: str | Path) -> Build:
     """Read a build file.
 
@@ -59,19 +64,33 @@ def check(
     speeds: ArrayLike | None = None,
     limits: tuple[LimitEdit, ...] = (),
     progress: Progress | None = None,
+    draws: Draws | None = None,
+    partial: Callable[[CheckResult], None] | None = None,
 ) -> CheckResult:
     """Judge one build: the engine before the turbo, the engine with it, and every finding, worst first.
 
     build: from `load_build`. speeds: crank speeds (n,) [rad/s], rising, three or more; None for every 500
     rpm from 1000 rpm to the speed limit. limits: limits that you change, each with its reason. progress:
-    called with a few words when a stage begins. returns: a `CheckResult`; arrays (n,), SI units. Raises
-    OutOfRange when the engine is outside the ground of the models; BuildFileError when a limit that the
-    build changes cannot be read.
+    called with a few words when a stage begins. draws: how many draws of everything that is not known for
+    sure the odds are to rest on, with their seed; None for the middle alone and spreads carried one by one.
+    partial: with draws, given the result as it stands: first the middle, then each time the draws have
+    doubled; a KeyboardInterrupt ends the draws and keeps what is done. returns: a `CheckResult`; arrays (n,),
+    SI units. Raises OutOfRange when the engine is outside the ground of the models; BuildFileError when a
+    limit that the build changes cannot be read.
     """
     from boostwright import __version__
-    from boostwright.findings.judgement import judge
+    from boostwright.findings.judgement import judged
 
-    return judge(build, speeds, limits, progress or _silent, __version__)
+    middle = judged(build, speeds, limits, progress or _silent, __version__)
+    if draws is None:
+        return middle.result
+    from boostwright.trust.run import sampled
+
+    if partial is not None:
+        partial(middle.result)
+    return sampled(
+        build, middle, draws, edits=limits, progress=progress or _silent, partial=partial or _ignored
+    )
 
 
 def read_speeds(text: str) -> NDArray[np.float64]:

@@ -66,8 +66,11 @@ def arrival_in(
     finder = KnockLimited(solver, best, cycles=_CYCLES)
     there = Pulses(*(_at(speed, base.speeds, factor) for factor in (pulses.flow, pulses.power)))
     surface = knock_limited_surface(engine, points, finder, finder.first, there)
-    with_spread = not form.drawn
-    return boost_arrival(turbo, ambient, surface, gas, setup, requests, reference, with_spread)
+    if not form.drawn:
+        return boost_arrival(turbo, ambient, surface, gas, setup, requests, reference)
+    plain = boost_arrival(turbo, ambient, surface, gas, setup, requests, reference, with_spread=False)
+    exact = tuple(pull._replace(arrival_sd=0.0, arrival_speed_sd=0.0) for pull in plain.pulls)
+    return plain._replace(pulls=exact)
 
 
 def _speeds(known: Array, lowest: float) -> Array:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -22,8 +23,16 @@ from boostwright.findings.prepare import prepare
 from boostwright.findings.registry import find_all
 from boostwright.findings.result import AssumedValue, CheckResult, SummaryRow
 from boostwright.library.version import data_version
+from boostwright.systems.corners import Begin
 
-__all__ = ["judge"]
+__all__ = ["Judged", "judge", "judged"]
+
+
+class Judged(NamedTuple):
+    """A check, and where the match of a like build may begin; None where that is not known."""
+
+    result: CheckResult
+    begin: Begin | None
 
 
 def judge(
@@ -34,6 +43,17 @@ def judge(
     version: str,
 ) -> CheckResult:
     """Judge one build; see `verbs.check`. version: of the program, to stand on the result."""
+    return judged(build, speeds, limits, progress, version).result
+
+
+def judged(
+    build: Build,
+    speeds: ArrayLike | None,
+    limits: tuple[LimitEdit, ...],
+    progress: Callable[[str], None],
+    version: str,
+) -> Judged:
+    """The same, with what draws of a sampled check begin from."""
     began = time.perf_counter()
     chosen = None if speeds is None else _checked(speeds)
     prepared = prepare(build, chosen, (*edits_of(build), *limits), progress)
@@ -42,7 +62,7 @@ def judge(
     findings = find_all(case)
     # unusual values first, then what is only said for the record
     notes = tuple(n.sentence() for n in sorted(build.notes, key=lambda n: not n.is_unusual))
-    return CheckResult(
+    result = CheckResult(
         version=version,
         data_version=data_version(),
         fingerprint=build.fingerprint,
@@ -69,6 +89,7 @@ def judge(
         arrival=case.arrival,
         gate=case.extra.get("gate"),
     )
+    return Judged(result, case.extra.get("begin"))
 
 
 def _checked(speeds: ArrayLike) -> np.ndarray:

@@ -198,6 +198,7 @@ class Finding:
     about: codes of build fields that the finding rests on.
     undecided: whether what is known does not settle it although both sides have numbers.
     on_assumed_part: whether the capacity is that of a part which nobody stated; it can hold but not break.
+    of_the_file: whether it judges the file or the model itself, so that draws do not change it.
     """
 
     code: str
@@ -221,6 +222,7 @@ class Finding:
     sampling_error: float | None = None
     undecided: bool = False
     on_assumed_part: bool = False
+    of_the_file: bool = False
 
     @property
     def bars_all(self) -> bool:

@@ -48,6 +48,7 @@ class Rule:
     sense: Sense
     limits: tuple[str, ...]  # keys in library/limits.toml
     function: Callable[[Rule, Case], Finding | None]
+    of_the_file: bool = False  # it judges the file or the model itself, so a draw does not change it
 
     def __call__(self, case: Case) -> Finding | None:
         """The finding for one build; None when the rule does not apply to it."""
@@ -99,6 +100,7 @@ class Rule:
             about=about,
             undecided=undecided,
             on_assumed_part=bool(assumed),
+            of_the_file=self.of_the_file,
         )
         return with_probability(found, probability_holds(demand, capacity, self.sense))
 
@@ -114,11 +116,14 @@ def rule(
     harm_words: str,
     sense: Sense,
     limits: tuple[str, ...] = (),
+    of_the_file: bool = False,
 ) -> Callable[[Callable[[Rule, Case], Finding | None]], Rule]:
     """Turn a function `(rule, case) -> Finding | None` into a `Rule` with its description beside it."""
 
     def wrap(function: Callable[[Rule, Case], Finding | None]) -> Rule:
-        return Rule(code, subject, asks, demand, capacity, harm, harm_words, sense, limits, function)
+        return Rule(
+            code, subject, asks, demand, capacity, harm, harm_words, sense, limits, function, of_the_file
+        )
 
     return wrap
 

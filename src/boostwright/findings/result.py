@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from boostwright.findings.case import BaselineLine, CornerLine, GoalLine, StrengthLine
 from boostwright.findings.drawing import Drawing
 from boostwright.findings.model import Amount, Finding, Verdict
+from boostwright.findings.trust_records import Trust
 from boostwright.systems.engine.types import EngineGeometry, Fuel
 from boostwright.systems.transient.records import Arrival
 from boostwright.systems.wastegate import GateAnswers
@@ -59,7 +60,8 @@ class CheckResult:
     the compressor's chart, the fuel side over speed; None when nobody asked for it. corners: the operating
     lines of the worst days. gate_shut: the line with the gate held shut. threshold: where the boost asked for
     is first held, from both sides. arrival: when boost comes after the throttle opens. gate: what spring and
-    control make of the boost, arrays (m,). The last four are None where there is no goal line.
+    control make of the boost, arrays (m,). The last four are None where there is no goal line. trust: what
+    draws add; None for a plain check.
     """
 
     version: str
@@ -87,6 +89,7 @@ class CheckResult:
     threshold: Threshold | None = None
     arrival: Arrival | None = None
     gate: GateAnswers | None = None
+    trust: Trust | None = None
 
     @property
     def verdict(self) -> Verdict:

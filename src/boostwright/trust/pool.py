@@ -6,7 +6,7 @@ import multiprocessing
 import os
 import signal
 import sys
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Generator, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 
 import numpy as np
@@ -34,7 +34,7 @@ def processors() -> int:
 
 def drawn(
     request: Request, rows: Sequence[Array], processes: int | None = None
-) -> Iterator[tuple[int, Draw]]:
+) -> Generator[tuple[int, Draw], None, None]:
     """Draw at every row of values; yields (place, draw) as they are ready, in no order.
 
     request: what all draws share. rows: of values (d,) each. processes: how many at a time; None: one for

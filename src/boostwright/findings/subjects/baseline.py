@@ -27,6 +27,7 @@ _MODEL_SD = 0.06  # of a computed full-load torque with class defaults: breathin
     harm_words="a wrong input makes every other number wrong",
     sense=Sense.AT_LEAST,
     limits=("usual_torque_four_valve", "usual_torque_two_valve"),
+    of_the_file=True,
 )
 def torque_per_litre(rule: Rule, case: Case) -> Finding | None:
     """max T / V_d against the low end of the usual band."""
@@ -78,6 +79,7 @@ def torque_per_litre(rule: Rule, case: Case) -> Finding | None:
     harm_words="a wrong input or a sick engine makes every other number wrong",
     sense=Sense.AT_MOST,
     limits=("stated_torque",),
+    of_the_file=True,
 )
 def against_stated(rule: Rule, case: Case) -> Finding | None:
     """max |T_computed / T_stated - 1| at the computed speeds that have a stated point near.
@@ -136,6 +138,7 @@ def against_stated(rule: Rule, case: Case) -> Finding | None:
     harm_words="one of the three is wrong, and with it air, fuel, rod load and every other number",
     sense=Sense.AT_MOST,
     limits=("displacement",),
+    of_the_file=True,
 )
 def displacement(rule: Rule, case: Case) -> Finding | None:
     """|n pi/4 B^2 S / V_stated - 1|; what rounding may hide in the figure as it is written is taken off."""

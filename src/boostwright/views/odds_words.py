@@ -1,0 +1,75 @@
+"""The words of a sampled check: odds with their error, bounds, shares, and what to measure first."""
+
+from __future__ import annotations
+
+from boostwright.findings.model import Finding
+from boostwright.findings.result import CheckResult
+from boostwright.findings.trust_records import Chance, FindingOdds, Trust
+from boostwright.uncertainty.odds import Odds
+from boostwright.views.words import headline, odds
+
+__all__ = ["bound_words", "chance_words", "finding_odds", "so_far", "trust_words"]
+
+
+def finding_odds(finding: Finding, trust: Trust | None) -> str:
+    """The odds of a finding; with draws, their sampling error or the bound that they prove."""
+    found = None if trust is None else trust.findings.get(finding.code)
+    if found is None or finding.sampling_error is None or finding.probability is None:
+        return odds(finding.probability)
+    return bound_words(found.odds) or _with_error(finding.probability, finding.sampling_error)
+
+
+def _with_error(probability: float, error: float) -> str:
+    if error < 0.0005:
+        return odds(probability)
+    percent = f"{100 * probability:.0f} ± {max(100 * 2 * error, 0.5):.0f}\u00a0%"
+    return f"holds in {percent} of cases"
+
+
+def bound_words(found: Odds) -> str:
+    """What a sample proves where it saw one side only: 'fails in fewer than 1 of 80 cases'; '' otherwise."""
+    if found.bound is None:
+        return ""
+    side = "fails" if found.probability > 0.5 else "holds"
+    return f"{side} in fewer than 1 of {found.bound} cases"
+
+
+def chance_words(chance: Chance) -> str:
+    """One sentence on a chance of the whole."""
+    said = bound_words(chance.odds)
+    if said:
+        percent = said.replace("fails", "not so").replace("holds", "so")
+    else:
+        percent = (
+            f"{100 * chance.odds.probability:.0f} ± {max(200 * chance.odds.sampling_error, 0.5):.0f}\u00a0%"
+        )
+    left = f", {len(chance.left_out)} that cannot be told not counted" if chance.left_out else ""
+    return f"{chance.words[0].upper()}{chance.words[1:]}: {percent} (of {chance.counted} findings{left})."
+
+
+def trust_words(trust: Trust) -> str:
+    """One sentence on how the odds were made."""
+    failed = sum(trust.failed.values())
+    lost = f" {failed} draws could not be computed and count for nothing." if failed else ""
+    return (
+        f"{trust.draws} draws of {trust.unknowns} things that are not known for sure, seed {trust.seed}, in"
+        f" {trust.seconds:.0f}\u00a0s.{lost} {trust.ended}"
+    )
+
+
+def so_far(result: CheckResult) -> str:
+    """A line on how it stands while draws go on."""
+    trust = result.trust
+    if trust is None:
+        return f"Before any draw: {headline(result.findings, result.verdict)}"
+    chance = trust.safe.odds
+    said = f"{100 * chance.probability:.0f} ± {200 * chance.sampling_error:.0f}\u00a0%"
+    return f"After {trust.draws} draws: {trust.safe.words} with a chance of {said}."
+
+
+def corner_words(found: FindingOdds) -> str:
+    """Which corner was the worst how often; '' where it was always the same."""
+    if len(found.corners) < 2:
+        return ""
+    said = [f"{name or 'any day'} in {100 * share:.0f}\u00a0%" for name, share in found.corners.items()]
+    return "Worst most often: " + ", ".join(said[:3]) + "."
