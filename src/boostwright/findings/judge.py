@@ -82,9 +82,13 @@ def verdict_of(probability: float | None, harm: Harm) -> Verdict:
 
 
 def with_probability(
-    finding: Finding, probability: float | None, sampling_error: float | None = None
+    finding: Finding,
+    probability: float | None,
+    sampling_error: float | None = None,
+    bound: int | None = None,
 ) -> Finding:
-    """The finding with a probability that it holds, and the word that follows.
+    """The finding with a probability that it holds, and the word that follows; with draws, their sampling
+    error and the bound that they prove.
 
     An undecided finding stays unknown. One on a part that nobody stated may hold; anything less becomes
     'unknown', for an assumed part cannot break.
@@ -98,6 +102,7 @@ def with_probability(
         probability=probability,
         verdict=verdict_of(probability, finding.harm),
         sampling_error=None if probability is None else sampling_error,
+        bound=None if probability is None else bound,
     )
 
 

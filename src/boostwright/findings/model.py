@@ -196,6 +196,7 @@ class Finding:
     sampling_error: standard error of `probability` when it was sampled; None for the normal approximation.
     corner: the weather, fuel and place in which it is worst ('' when it has none).
     about: codes of build fields that the finding rests on.
+    bound: where draws saw one side only, the other happens in fewer than 1 of so many cases; else None.
     undecided: whether what is known does not settle it although both sides have numbers.
     on_assumed_part: whether the capacity is that of a part which nobody stated; it can hold but not break.
     of_the_file: whether it judges the file or the model itself, so that draws do not change it.
@@ -220,6 +221,7 @@ class Finding:
     notes: tuple[Phrase, ...] = ()
     about: tuple[str, ...] = ()
     sampling_error: float | None = None
+    bound: int | None = None
     undecided: bool = False
     on_assumed_part: bool = False
     of_the_file: bool = False

@@ -215,7 +215,7 @@ def _with_odds(finding: Finding, found: FindingOdds | None) -> Finding:
         demand=_spread(finding.demand, found.demand_sd),
         capacity=_spread(finding.capacity, found.capacity_sd),
     )
-    return with_probability(wider, found.odds.probability, found.odds.sampling_error)
+    return with_probability(wider, found.odds.probability, found.odds.sampling_error, found.odds.bound)
 
 
 def _spread(amount: Amount, sd: float) -> Amount:

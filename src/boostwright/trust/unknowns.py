@@ -124,6 +124,9 @@ def _fields(build: Build) -> list[Unknown]:
     left_out = set(unknown_rules().left_out)
     if build.maps.get("turbo.compressor_map") is not None:
         left_out |= set(_MAP_SIZES)  # the map was measured with the wheel as it is
+    grounds = {}
+    if build.turbine_map is None:  # the estimate from sizes has no ground outside
+        grounds["turbo.turbine_housing"] = turbo_sizes.turbine_recipe().area_over_radius
     found = []
     for path, known in catalogue().fields.items():
         if path in left_out or not _can_be_unknown(known):
@@ -131,7 +134,7 @@ def _fields(build: Build) -> list[Unknown]:
         value = build.get(path)
         if value is None or not value.sd or isinstance(value.value, (str, bool, tuple)):
             continue
-        marginal, reason = _marginal(known, value)
+        marginal, reason = _marginal(known, value, grounds.get(path))
         found.append(Unknown(path, known.words, marginal, reason, value.source))
     return found
 
@@ -146,12 +149,16 @@ def _can_be_unknown(known: Field) -> bool:
     )
 
 
-def _marginal(known: Field, value: StatedValue) -> tuple[Marginal, str]:
-    """The distribution of a value, inside the range in which the field can be, and why it has this shape."""
+def _marginal(known: Field, value: StatedValue, ground: tuple[float, float] | None) -> tuple[Marginal, str]:
+    """The distribution of a value, inside the range in which the field can be and the ground of the model
+    that reads it, and why it has this shape.
+    """
     rules = unknown_rules()
     middle, sd = float(value.value), float(value.sd)
     bent = rules.two_sided.get(known.path)
     low, high = known.low, known.high
+    if ground is not None and ground[0] < middle < ground[1]:
+        low, high = ground
     positive = middle > 0.0 and low is not None and low >= 0.0
     relative = sd / abs(middle) if middle else math.inf
     inner: Marginal

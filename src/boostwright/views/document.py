@@ -23,7 +23,8 @@ from boostwright.systems.wastegate import GateAnswers
 from boostwright.views.numbers import fill, say, say_band
 from boostwright.views.schema import FORMAT
 from boostwright.views.series import CYCLE_UNITS, GATE_UNITS, GOAL_UNITS, PULL_UNITS
-from boostwright.views.words import headline, odds, threshold_words
+from boostwright.views.trust_document import trust_document
+from boostwright.views.words import headline, odds_of, threshold_words
 
 if TYPE_CHECKING:
     from boostwright.systems.corners import Threshold
@@ -80,6 +81,7 @@ def document(result: CheckResult) -> dict[str, Any]:
         "not_covered": list(result.not_covered),
         "cautions_defer_to": deference(),
         "seconds": {name: _number(value) for name, value in result.seconds.items()},
+        "trust": None if result.trust is None else trust_document(result.trust),
     }
 
 
@@ -130,7 +132,8 @@ def _finding(finding: Finding) -> dict[str, Any]:
         "verdict": finding.verdict.value,
         "probability": _number(finding.probability),
         "sampling_error": _number(finding.sampling_error),
-        "odds": _plain(odds(finding.probability)),
+        "bound": finding.bound,
+        "odds": _plain(odds_of(finding)),
         "safe_side": finding.sense.value,
         "demand": _amount(finding.demand),
         "capacity": _amount(finding.capacity),

@@ -2,28 +2,12 @@
 
 from __future__ import annotations
 
-from boostwright.findings.model import Finding
 from boostwright.findings.result import CheckResult
 from boostwright.findings.trust_records import Chance, FindingOdds, Trust
 from boostwright.uncertainty.odds import Odds
-from boostwright.views.words import headline, odds
+from boostwright.views.words import headline
 
-__all__ = ["bound_words", "chance_words", "finding_odds", "so_far", "trust_words"]
-
-
-def finding_odds(finding: Finding, trust: Trust | None) -> str:
-    """The odds of a finding; with draws, their sampling error or the bound that they prove."""
-    found = None if trust is None else trust.findings.get(finding.code)
-    if found is None or finding.sampling_error is None or finding.probability is None:
-        return odds(finding.probability)
-    return bound_words(found.odds) or _with_error(finding.probability, finding.sampling_error)
-
-
-def _with_error(probability: float, error: float) -> str:
-    if error < 0.0005:
-        return odds(probability)
-    percent = f"{100 * probability:.0f} ± {max(100 * 2 * error, 0.5):.0f}\u00a0%"
-    return f"holds in {percent} of cases"
+__all__ = ["bound_words", "chance_words", "corner_words", "so_far", "trust_words"]
 
 
 def bound_words(found: Odds) -> str:

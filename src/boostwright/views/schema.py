@@ -113,6 +113,7 @@ def _top() -> dict[str, Any]:
         "not_covered": _list(_TEXT, "What a 'holds' does not cover."),
         "cautions_defer_to": _TEXT,
         "seconds": {"type": "object", "additionalProperties": _NUMBER},
+        "trust": _or_null(_trust()),
     }
 
 
@@ -147,6 +148,76 @@ def _with_turbo() -> dict[str, Any]:
         "arrival": _or_null(_arrival()),
         "gate": _or_null(gate),
     }
+
+
+def _trust() -> dict[str, Any]:
+    """What draws add."""
+    odds = _object(
+        {
+            "probability": _NUMBER,
+            "sampling_error": _NUMBER,
+            "draws": {"type": "integer"},
+            "bound": {"type": ["integer", "null"]},
+        },
+        "bound: where draws saw one side only, the other happens in fewer than 1 of so many cases.",
+    )
+    chance = _object({"words": _TEXT, "odds": odds, "counted": {"type": "integer"}, "left_out": _list(_TEXT)})
+    three = _object({"low": _NUMBER, "middle": _NUMBER, "high": _NUMBER, "sd": _NUMBER})
+    finding = _object(
+        {
+            "odds": odds,
+            "demand": three,
+            "capacity": three,
+            "corners": {"type": "object", "additionalProperties": _NUMBER},
+            "told": _NUMBER,
+            "unexplained": _NUMBER,
+            "shares": _list(
+                _object(
+                    {
+                        "names": _list(_TEXT),
+                        "words": _TEXT,
+                        "alone": _NUMBER,
+                        "total": _NUMBER,
+                        "error": _NUMBER,
+                    }
+                ),
+                "Shares of the variance of what is left, largest first.",
+            ),
+        },
+        "low, middle, high: what 5, 50 and 95 of 100 cases lie below.",
+    )
+    band = _object({name: {"type": "array"} for name in ("low", "middle", "high", "told")})
+    reading = _object(
+        {
+            "key": _TEXT,
+            "words": _TEXT,
+            "instrument": _TEXT,
+            "minutes": _NUMBER,
+            "price": _NUMBER,
+            "drop": _NUMBER,
+            "error": _NUMBER,
+            "cost": _NUMBER,
+            "findings": _list(_TEXT),
+            "caution": _TEXT,
+        }
+    )
+    return _object(
+        {
+            "draws": {"type": "integer"},
+            "asked": {"type": ["integer", "null"]},
+            "failed": {"type": "object", "additionalProperties": {"type": "integer"}},
+            "seed": {"type": "integer"},
+            "ended": _TEXT,
+            "unknowns": {"type": "integer"},
+            "whole": chance,
+            "safe": chance,
+            "findings": {"type": "object", "additionalProperties": finding},
+            "bands": {"type": "object", "additionalProperties": band},
+            "readings": _list(reading, "What to measure first, the best for its cost first."),
+            "seconds": _NUMBER,
+        },
+        "Odds, bands and shares from draws of everything that is not known for sure; null for a plain check.",
+    )
 
 
 def _arrival() -> dict[str, Any]:
@@ -188,6 +259,7 @@ def _finding() -> dict[str, Any]:
             "verdict": {"enum": [v.value for v in Verdict]},
             "probability": {"type": ["number", "null"], "minimum": 0, "maximum": 1},
             "sampling_error": _NUMBER,
+            "bound": {"type": ["integer", "null"]},
             "odds": _TEXT,
             "safe_side": {"enum": [s.value for s in Sense]},
             "demand": amount,

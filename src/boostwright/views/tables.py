@@ -1,10 +1,10 @@
-"""The two tables of a report: the engine before the turbo, and the operating line with it."""
+"""The tables of a report: the engine before the turbo, the operating line with it, and its bands."""
 
 from __future__ import annotations
 
 import math
 import textwrap
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -12,9 +12,10 @@ from numpy.typing import NDArray
 
 from boostwright.findings.case import BaselineLine, GoalLine
 from boostwright.findings.model import Kind
+from boostwright.findings.trust_records import Band
 from boostwright.views.units import SHOWN
 
-__all__ = ["Column", "baseline_columns", "baseline_table", "goal_columns", "goal_table"]
+__all__ = ["Column", "band_table", "baseline_columns", "baseline_table", "goal_columns", "goal_table"]
 
 Array = NDArray[np.float64]
 
@@ -90,6 +91,36 @@ def baseline_table(line: BaselineLine, width: int) -> list[str]:
 def goal_table(line: GoalLine, width: int) -> list[str]:
     """The operating line as lines of text, with its note."""
     return _table(goal_columns(line), width) + _note(_GOAL_NOTE, width)
+
+
+_BANDS = (
+    (("boost", "bar"), "goal.boost", Kind.PRESSURE_GAUGE, 1.0, 2),
+    (("torque", "N m"), "goal.torque", Kind.TORQUE, 1.0, 0),
+    (("air", "g/s"), "goal.air_flow", Kind.MASS_FLOW, 1.0, 0),
+    (("charge", "degC"), "goal.plenum_temperature", Kind.TEMPERATURE, 1.0, 0),
+    (("spark", "deg"), "goal.used_spark", Kind.CRANK_ANGLE, -1.0, 0),
+    (("exhaust", "degC"), "goal.turbine_inlet_temperature", Kind.TEMPERATURE, 1.0, 0),
+    (("duty", "%"), "goal.duty", Kind.SHARE, 1.0, 0),
+)
+
+
+def band_table(speed: Array, bands: Mapping[str, Band], width: int) -> list[str]:
+    """What draws make of the operating line: 'low to high' for each speed, as lines of text."""
+    speeds = _cells(Column(("speed", "rpm"), Kind.ENGINE_SPEED, speed, 0))
+    heads, columns = [("speed", "rpm")], [speeds]
+    for head, name, kind, sign, decimals in _BANDS:
+        band = bands.get(name)
+        if band is None or band.low.shape != speed.shape:
+            continue
+        ends = sorted((sign * band.low, sign * band.high), key=lambda a: float(np.nansum(a)))
+        low, high = (_cells(Column(head, kind, end, decimals)) for end in ends)
+        heads.append(head)
+        columns.append([f"{a} to {b}" if "-" not in (a, b) else "-" for a, b in zip(low, high, strict=True)])
+    widths = [max(len(t) for t in (*h, *c)) for h, c in zip(heads, columns, strict=True)]
+    while sum(widths) + 2 * (len(widths) - 1) > width and len(widths) > 2:
+        heads, columns, widths = heads[:-1], columns[:-1], widths[:-1]
+    rows = [[h[0] for h in heads], [h[1] for h in heads], *(list(r) for r in zip(*columns, strict=True))]
+    return ["  ".join(t.rjust(w) for t, w in zip(row, widths, strict=True)).rstrip() for row in rows]
 
 
 def _note(text: str, width: int) -> list[str]:

@@ -16,7 +16,8 @@ from boostwright.findings.result import CheckResult
 from boostwright.views.bar import margin_bar, text_bar
 from boostwright.views.numbers import fill, say, say_band
 from boostwright.views.tables import baseline_table, goal_table
-from boostwright.views.words import MARKS, headline, odds, threshold_words
+from boostwright.views.trust_page import how_sure, measure_first, where_from, with_bands
+from boostwright.views.words import MARKS, headline, odds_of, threshold_words
 
 __all__ = ["terminal_report"]
 
@@ -64,7 +65,9 @@ def terminal_report(result: CheckResult, width: int = 80, colour: bool = False, 
     """
     page = _Page(max(60, min(width, 110)), colour)
     _top(page, result)
+    how_sure(page, result)
     _next(page, result)
+    measure_first(page, result)
     _findings(page, result, every)
     _cautions(page, result.findings)
     _engine(page, result)
@@ -87,7 +90,7 @@ def _top(page: _Page, result: CheckResult) -> None:
     page.add(*lines)
     worst = _open(result)[:1]
     for finding in worst:
-        page.text(f"Worst: {finding.subject[0].lower()}{finding.subject[1:]}, {odds(finding.probability)}; "
+        page.text(f"Worst: {finding.subject[0].lower()}{finding.subject[1:]}, {odds_of(finding)}; "
                   f"if not: {finding.harm_words}.")  # fmt: skip
     for warning in result.warnings:
         page.text(warning, "note")
@@ -125,7 +128,7 @@ def _findings(page: _Page, result: CheckResult, every: bool) -> None:
     for finding in result.findings:
         if finding.verdict is Verdict.HOLDS and not every:
             continue
-        _one_finding(page, finding)
+        _one_finding(page, finding, result)
     holds = result.of(Verdict.HOLDS)
     if holds and not every:
         page.add("")
@@ -133,10 +136,10 @@ def _findings(page: _Page, result: CheckResult, every: bool) -> None:
             _holding_line(page, finding)
 
 
-def _one_finding(page: _Page, finding: Finding) -> None:
+def _one_finding(page: _Page, finding: Finding, result: CheckResult) -> None:
     mark = f"{MARKS[finding.verdict]} {finding.verdict.value}"
     code = _SEVERE if finding.verdict is Verdict.BREAKS else _BOLD
-    said = odds(finding.probability)
+    said = odds_of(finding)
     title = finding.subject
     page.add("")
     room = page.width - _INDENT - len(title)
@@ -164,6 +167,7 @@ def _one_finding(page: _Page, finding: Finding) -> None:
     for label, text in rows:
         if text:
             page.text(text, f"  {label}")
+    where_from(page, finding, result.trust)
 
 
 def _bar(page: _Page, finding: Finding) -> None:
@@ -202,9 +206,7 @@ def _holding_line(page: _Page, finding: Finding) -> None:
     edited = " Limit edited by you." if finding.limit.edited else ""
     first = finding.demand  # a ratio has no unit that tells what it counts
     named = f", {first.name}," if first is not None and first.kind is Kind.RATIO and first.name else ":"
-    page.text(
-        f"{finding.subject}{named} {f' {word} '.join(sides)}; {odds(finding.probability)}.{edited}", mark
-    )
+    page.text(f"{finding.subject}{named} {f' {word} '.join(sides)}; {odds_of(finding)}.{edited}", mark)
 
 
 def _where(finding: Finding) -> str:
@@ -251,6 +253,7 @@ def _engine(page: _Page, result: CheckResult) -> None:
     if result.goal is not None:
         page.heading("With the turbo, full load")
         page.add(*goal_table(result.goal, page.width))
+        with_bands(page, result)
         if result.threshold is not None:
             page.add("")
             page.text(threshold_words(result.threshold), "", 0)

@@ -11,7 +11,7 @@ from boostwright.views.numbers import say, say_band
 if TYPE_CHECKING:
     from boostwright.systems.corners import Threshold
 
-__all__ = ["ASCII", "MARKS", "headline", "odds", "plain", "threshold_words"]
+__all__ = ["ASCII", "MARKS", "headline", "odds", "odds_of", "plain", "threshold_words"]
 
 MARKS = {
     Verdict.HOLDS: "■",  # full square
@@ -48,6 +48,20 @@ def odds(probability: float | None) -> str:
     else:  # a hundred parts always come within the half percent
         parts, count = 100, min(99, max(1, round(probability * 100)))
     return f"holds in {count} of {parts} cases ({100 * probability:.0f}\u00a0%)"
+
+
+def odds_of(finding: Finding) -> str:
+    """The odds of a finding; with draws, their sampling error (two deviations) or the bound that they
+    prove.
+    """
+    p, error = finding.probability, finding.sampling_error
+    if p is None or error is None:
+        return odds(p)
+    if finding.bound is not None:
+        return f"{'fails' if p > 0.5 else 'holds'} in fewer than 1 of {finding.bound} cases"
+    if not error >= 0.0005:
+        return odds(p)
+    return f"holds in {100 * p:.0f} ± {max(200 * error, 1.0):.0f} % of cases"
 
 
 def headline(findings: tuple[Finding, ...], verdict: Verdict) -> str:

@@ -15,7 +15,7 @@ from boostwright.quantity import COVERAGE
 from boostwright.views.bar import Bar, margin_bar
 from boostwright.views.numbers import say_band
 from boostwright.views.plots.style import GREY, INK, RED, Sheet
-from boostwright.views.words import headline, odds
+from boostwright.views.words import headline, odds_of
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -107,7 +107,7 @@ def _words(figure: object, finding: Finding, place: _Place) -> None:
     text(x(0.74), y + 0.13 / height, f"asked {asked}", fontsize=8.2, va="center")
     text(x(0.74), y - 0.02 / height, f"stands {stands}", fontsize=8.2, va="center")
     edited = ", limit edited" if finding.limit.edited else ""
-    text(x(0.74), y - 0.17 / height, odds(finding.probability) + edited, fontsize=7.0, va="center", color=INK)
+    text(x(0.74), y - 0.17 / height, odds_of(finding) + edited, fontsize=7.0, va="center", color=INK)
 
 
 def _mark(figure: object, verdict: Verdict, y: float, place: _Place, colour: str) -> None:
