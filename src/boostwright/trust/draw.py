@@ -31,6 +31,7 @@ __all__ = ["Draw", "Request", "Side", "curves_of", "draw", "side_of"]
 
 Array = NDArray[np.float64]
 
+_LEAST_BOOST = 0.1e5  # below it exhaust over plenum pressure says nothing [Pa above the outside air]
 _CYCLE = (
     "torque",
     "power",
@@ -41,6 +42,7 @@ _CYCLE = (
     "peak_pressure",
     "ca50",
     "exhaust_manifold_temperature",
+    "residual",
 )
 _LINE = (
     "boost",
@@ -149,6 +151,9 @@ def curves_of(case: Case, times: tuple[Array, ...] = ()) -> dict[str, Array]:
     """The arrays of a case by name; see `_CYCLE` and `_LINE`. times: of each pull [s]."""
     found = dict(_named("baseline", case.baseline.result, _CYCLE))
     found["baseline.used_spark"] = np.asarray(case.baseline.used_spark, dtype=np.float64)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        thirst = case.baseline.result.fuel_flow / case.baseline.result.power
+    found["baseline.fuel_per_work"] = np.asarray(thirst, dtype=np.float64)
     if case.goal is None:
         return found
     for i, line in enumerate(lines(case)):
@@ -164,8 +169,16 @@ def curves_of(case: Case, times: tuple[Array, ...] = ()) -> dict[str, Array]:
     return found
 
 
-def _line(name: str, goal: GoalLine) -> Iterator[tuple[str, Array]] | Any:
-    return dict(_named(name, goal, _LINE)) | dict(_named(name, goal.result, _CYCLE))
+def _line(name: str, goal: GoalLine) -> dict[str, Array]:
+    return (
+        dict(_named(name, goal, _LINE))
+        | dict(_named(name, goal.result, _CYCLE))
+        | {
+            f"{name}.exhaust_over_plenum": np.where(
+                goal.boost >= _LEAST_BOOST, goal.exhaust_pressure / goal.plenum_pressure, np.nan
+            )
+        }
+    )
 
 
 def _named(name: str, record: Any, fields: tuple[str, ...]) -> Iterator[tuple[str, Array]]:

@@ -11,6 +11,7 @@ from boostwright.findings.model import Amount, Kind
 from boostwright.findings.result import CheckResult
 from boostwright.systems.transient import Arrival, Pull
 from boostwright.views.numbers import say, say_band
+from boostwright.views.plots.bands import draw_band
 from boostwright.views.plots.style import (
     BLUE,
     GREY,
@@ -41,8 +42,11 @@ def arrival(result: CheckResult, foot: str) -> Sheet | None:
     if found is None:
         return None
     pulls = [p for p in found.pulls if p.gear][:_MOST] or list(found.pulls[:_MOST])
+    sentence = _sentence(found, pulls)
+    if result.trust is not None:
+        sentence += " The pale band holds 90 of 100 draws of the blue line."
     sheet, (upper, lower) = new_sheet(
-        "arrival", "When boost comes after the throttle opens", _sentence(found, pulls), foot, 2, 6.2
+        "arrival", "When boost comes after the throttle opens", sentence, foot, 2, 6.2
     )
     end = _end(pulls)
     marked = found.pulls[found.reference]
@@ -52,6 +56,7 @@ def arrival(result: CheckResult, foot: str) -> Sheet | None:
         bar, rpm = pull.boost[shown] / 1e5, pull.crank[shown] / _RPM
         colour = BLUE if pull is marked else INK
         upper.plot(pull.time[shown], bar, color=colour, linestyle=style)
+        _draws(upper, result, found, pull, colour)
         lower.plot(pull.time[shown], rpm, color=colour, linestyle=style)
         _band(upper, pull, found, place, colour)
         names.append(EndName(float(bar[-1]), _name(pull), colour, style))
@@ -104,6 +109,13 @@ def _sentence(found: Arrival, pulls: list[Pull]) -> str:
         f" how sure that is; the shaft turns {shaft} when the throttle opens."
     )
     return " ".join(parts)
+
+
+def _draws(axis: Axes, result: CheckResult, found: Arrival, pull: Pull, colour: str) -> None:
+    """The band of the marked pull only: several over one another would hide the lines."""
+    place = next(i for i, p in enumerate(found.pulls) if p is pull)
+    if place == found.reference:
+        draw_band(axis, pull.time, result, f"pull {place}.boost", 1e-5, colour=colour)
 
 
 def _known(sd: float) -> float | None:

@@ -14,6 +14,7 @@ from boostwright.findings.worst import Line
 from boostwright.library.part_spreads import part_spread
 from boostwright.systems.engine.types import CycleResult
 from boostwright.views.numbers import say
+from boostwright.views.plots.bands import band_note, draw_band
 from boostwright.views.plots.days import Extreme, draw_days, extreme, lines_of, on_day
 from boostwright.views.plots.style import (
     BLUE,
@@ -69,6 +70,7 @@ def torque_and_power(result: CheckResult, foot: str) -> Sheet:
         if least.day != most.day:
             sentence += f" (poorest: {say(amount(least.value))}, {least.corner})"
         sentence += "," if words.startswith("With") else "."
+    sentence += band_note(result, "The pale bands")
     sheet, (upper, lower) = new_sheet(
         "torque_and_power", "Torque and power at full load", sentence, foot, 2, 7.4
     )
@@ -77,6 +79,9 @@ def torque_and_power(result: CheckResult, foot: str) -> Sheet:
         (lower, power, _power_of, 1e-3, "power [kW]"),
     ):
         axis.plot(rpm, values, color=GREY, linewidth=1.6)
+        field = "torque" if axis is upper else "power"
+        draw_band(axis, rpm, result, f"baseline.{field}", scale, colour=GREY)
+        draw_band(axis, rpm, result, f"goal.{field}", scale)
         names = [EndName(float(values[-1]), "before the turbo", INK, WIDE)]
         names += draw_days(axis, days, _scaled(quantity, scale), "with turbo")
         axis.lines[0].set(linewidth=4.5, alpha=0.45)
@@ -136,8 +141,15 @@ def breathing(result: CheckResult, foot: str) -> Sheet:
         f" the plenum; most air passes at {_at(base.speeds[most])}: {air[most]:.0f} g/s."
     )
     sheet, (upper, lower) = new_sheet(
-        "breathing", "How the engine breathes before the turbo", sentence, foot, 2, 5.8
+        "breathing",
+        "How the engine breathes before the turbo",
+        sentence + band_note(result, "The pale bands"),
+        foot,
+        2,
+        5.8,
     )
+    draw_band(upper, rpm, result, "baseline.volumetric_efficiency", 100.0, colour=GREY)
+    draw_band(lower, rpm, result, "baseline.air_flow", 1e3, colour=GREY)
     upper.plot(rpm, filling, color=INK)
     names = [EndName(float(filling[-1]), "on plenum density")]
     if outside is not None:
@@ -175,9 +187,14 @@ def spark(result: CheckResult, foot: str) -> Sheet:
         late = (goal.used_spark - goal.mbt_spark) / DEG
         g = int(np.nanargmax(late))
         sentence += f" With the turbo it must retreat most at {_at(goal.speed[g])}, by {late[g]:.0f} deg."
+    sentence += band_note(result, "The pale bands")
     sheet, (upper, lower) = new_sheet(
         "spark", "Spark: greatest torque and knock limit", sentence, foot, 2, 6.2
     )
+    draw_band(upper, rpm, result, "baseline.used_spark", -1.0 / DEG, colour=GREY)
+    draw_band(upper, rpm, result, "goal.used_spark", -1.0 / DEG)
+    draw_band(lower, rpm, result, "baseline.ca50", 1.0 / DEG, colour=GREY)
+    draw_band(lower, rpm, result, "goal.ca50", 1.0 / DEG)
     upper.plot(rpm, mbt, color=GREY, linewidth=4.5, alpha=0.45)  # wide and pale: a line upon it shows
     upper.plot(rpm, used, color=INK, marker="s", markersize=4.5, markerfacecolor=PAPER)
     names = [
@@ -246,7 +263,11 @@ def temperatures(result: CheckResult, foot: str) -> Sheet:
     )
     if len(days) > 1:
         sentence += " The tone about the upper line spans all days."
+    at_end = "goal" if goal is not None else "baseline"
+    if result.trust is not None:
+        sentence += " The blue band holds 90 of 100 draws at the end of the manifold."
     sheet, (axis,) = new_sheet("temperatures", "Exhaust gas temperature at full load", sentence, foot, 1, 5.0)
+    draw_band(axis, rpm, result, f"{at_end}.exhaust_manifold_temperature", offset=-273.15)
     if len(days) > 1 and all(day.goal.speed.shape == speed.shape for day in days):
         every = np.stack([day.goal.result.exhaust_valve_temperature - 273.15 for day in days])
         axis.fill_between(rpm, every.min(axis=0), every.max(axis=0), color=GREY, alpha=0.25, linewidth=0)
@@ -291,7 +312,7 @@ def fuel_and_residual(result: CheckResult, foot: str) -> Sheet:
     sheet, (upper, lower) = new_sheet(
         "fuel_and_residual",
         "Fuel per work and burned gas left behind, before the turbo",
-        sentence,
+        sentence + band_note(result, "The pale bands"),
         foot,
         2,
         5.6,
@@ -301,6 +322,10 @@ def fuel_and_residual(result: CheckResult, foot: str) -> Sheet:
         (lower, left, "burned gas in charge [%]", "residual gas"),
     ):
         axis.plot(rpm, values, color=INK)
+        if axis is upper:
+            draw_band(axis, rpm, result, "baseline.fuel_per_work", 3.6e9, colour=GREY)
+        else:
+            draw_band(axis, rpm, result, "baseline.residual", 100.0, colour=GREY)
         axis.set_ylabel(words)
         axis.margins(y=0.15)
         if axis is lower:

@@ -6,6 +6,7 @@ import math
 
 from boostwright.findings.model import Finding
 from boostwright.findings.result import CheckResult
+from boostwright.views.plots.bands import band_note, draw_band
 from boostwright.views.plots.days import RPM, draw_days, extreme, lines_of, on_day
 from boostwright.views.plots.style import (
     GREY,
@@ -36,10 +37,13 @@ def fuel_supply(result: CheckResult, foot: str) -> Sheet | None:
         f" included. The pump has least left {on_day(pump, days)}: {pump.value:.2f} times what the engine"
         " takes."
     )
+    sentence += band_note(result, "The pale bands")
     sheet, (upper, lower) = new_sheet(
         "fuel_supply", "Injector duty and pump at full load", sentence, foot, 2, 6.8
     )
     rpm = days[0].goal.speed / RPM
+    draw_band(upper, rpm, result, "goal.duty", 100.0)
+    draw_band(lower, rpm, result, "goal.pump_margin")
     names = draw_days(upper, days, lambda k, _: 100.0 * fuel[k].duty, "duty")
     limit = _limit(result, "fuel.injector_duty")
     most = max(100.0 if duty.value > 90.0 else 0.0, 1.08 * duty.value)

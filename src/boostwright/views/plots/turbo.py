@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import textwrap
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +16,7 @@ from boostwright.findings.model import Amount, Kind
 from boostwright.findings.result import CheckResult
 from boostwright.findings.worst import Line
 from boostwright.views.numbers import say, say_band
+from boostwright.views.plots.bands import band_note, band_of, draw_band, ends
 from boostwright.views.plots.days import (
     RPM,
     Extreme,
@@ -77,9 +78,12 @@ def boost(result: CheckResult, foot: str) -> Sheet | None:
         sentence += f" The turbine can drive the boost asked for from {at_speed(goal.speed[full[0]])} on."
     else:
         sentence += " The turbine drives the boost asked for at no speed."
+    sentence += band_note(result, "The band")
     sheet, (axis,) = new_sheet("boost", "Boost at full load", sentence, foot, 1, 5.0)
-    axis.fill_between(rpm, bar - band, bar + band, color=BLUE, alpha=0.14, linewidth=0)
-    for side in (bar - band, bar + band):
+    drawn = band_of(result, "goal.boost", rpm.size)
+    sides = (bar - band, bar + band) if drawn is None else ends(drawn, 1e-5)
+    axis.fill_between(rpm, *sides, color=BLUE, alpha=0.14, linewidth=0)
+    for side in sides:
         axis.plot(rpm, side, color=BLUE, linewidth=0.6)
     names = draw_days(axis, days, lambda _, day: day.goal.boost / 1e5, "boost, with\nits band")
     axis.set_ylim(bottom=0)
@@ -111,7 +115,8 @@ def back_pressure(result: CheckResult, foot: str) -> Sheet | None:
         f" {worst.value:.2f} times as much. Above 1 the exhaust pushes back into the cylinders."
     )
     title = "Exhaust pressure over plenum pressure, both absolute"
-    sheet, (axis,) = new_sheet("back_pressure", title, sentence, foot, 1, 4.8)
+    sheet, (axis,) = new_sheet("back_pressure", title, sentence + band_note(result), foot, 1, 4.8)
+    draw_band(axis, days[0].goal.speed / RPM, result, "goal.exhaust_over_plenum")
     names = draw_days(axis, days, ratio, "on an ordinary\nday")
     limit = _capacity(result, "exhaust.back_pressure")
     low, high = axis.get_ylim()
@@ -157,7 +162,10 @@ def knock_margin(result: CheckResult, foot: str) -> Sheet | None:
         f" {limit.value / DEG:.0f} deg after top dead centre; later it overheats the exhaust and runs"
         " unevenly. Spread of the limit in grey; the finding also counts the worst cylinder and a reserve."
     )
+    sentence += band_note(result)
     sheet, (axis,) = new_sheet("knock_margin", "Room that knock leaves the spark", sentence, foot, 1, 5.0)
+    speeds = days[0].goal.speed / RPM
+    draw_band(axis, speeds, result, "goal.ca50", -1.0 / DEG, limit.value / DEG)
     names = draw_days(axis, days, room, "on an ordinary\nday")
     rpm = days[0].goal.speed / RPM
     axis.set_ylabel("half burned before its\nlatest useful point [deg]")
@@ -191,6 +199,8 @@ def compressor(result: CheckResult, foot: str) -> Sheet | None:
     )
     fullest = extreme(days, lambda _, day: day.goal.flow_over_choke)
     sentence = _map_sentence(days, nearest, fullest)
+    if result.trust is not None:
+        sentence += " Pale crosses: where 90 of 100 draws lie, in flow and in pressure, on the ordinary day."
     sheet, (axis,) = new_sheet("compressor", "Compressor map at full load", sentence, foot, 1, 6.3)
     seen = chart.end_flow[chart.end_ratio <= chart.top]
     x_most = 1.06e3 * max(float(np.nanmax(seen)), *(float(np.nanmax(flow)) for flow, _ in chart.points))
@@ -198,6 +208,7 @@ def compressor(result: CheckResult, foot: str) -> Sheet | None:
     axis.set_ylim(0.98, chart.top)
     _ground(axis, chart, days[0].goal.surge_sd, days[0].goal.choke_sd)
     names = _operating_lines(axis, chart, days)
+    _crosses(axis, chart, days[0], result)
     name_ends(axis, names)
     for found in (nearest, fullest):
         if found is not None:
@@ -209,6 +220,19 @@ def compressor(result: CheckResult, foot: str) -> Sheet | None:
     )
     axis.set_ylabel("compressor pressure ratio")
     return sheet
+
+
+def _crosses(axis: Axes, chart: CompressorChart, day: Line, result: CheckResult) -> None:
+    """A cross at each speed of the ordinary day: how far draws scatter in flow and in pressure ratio."""
+    flow, ratio = chart.points[0]
+    flows = band_of(result, "goal.air_flow", flow.size)
+    ratios = band_of(result, "goal.pressure_ratio", flow.size)
+    if flows is None or ratios is None:
+        return
+    shown = 1e3 * flow / np.asarray(day.goal.result.air_flow)  # corrected, in the unit drawn
+    style: dict[str, Any] = {"color": BLUE, "linewidth": 3.0, "alpha": 0.22, "zorder": 2.2}
+    axis.hlines(ratio, shown * flows.low, shown * flows.high, **style)
+    axis.vlines(1e3 * flow, ratios.low, ratios.high, **style)
 
 
 def _map_sentence(days: Sequence[Line], nearest: Extreme | None, fullest: Extreme | None) -> str:
