@@ -96,7 +96,7 @@ def tabled(
     """Coverage of one quantity between two speeds [rpm], with what a cure would need.
 
     Speeds of one engine go together, so the error is that of engines: the scatter of their own shares over
-    the root of their number. off: truth less the band's middle, in spreads of the band; its mean and its scatter
+    the root of their number. off: truth less the middle of the band, in spreads of it; its mean and scatter
     over all points are 0 and 1 where the band is right.
     """
     shares, offs, widths, under = [], [], [], []

@@ -94,7 +94,7 @@ def bands_of(
     stacks = {name: np.stack([one[name] for one in found]) for name in QUANTITIES}
 
     def at(share: float) -> dict[str, Array]:
-        return {name: np.quantile(rows, share, axis=0, method="weibull") for name, rows in stacks.items()}
+        return {name: np.nanquantile(rows, share, axis=0, method="weibull") for name, rows in stacks.items()}
 
     return Bands(at(LOW), at(0.5), at(HIGH), len(found), draws - len(found))
 

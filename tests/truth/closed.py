@@ -29,9 +29,9 @@ __all__ = ["Burn", "Closed", "Inlet", "Laws", "run_closed"]
 
 Array = NDArray[np.float64]
 
-COMPRESSION_STEPS = 36
-BURN_STEPS = 80
-EXPANSION_STEPS = 24
+COMPRESSION_STEPS = 24
+BURN_STEPS = 60
+EXPANSION_STEPS = 16
 MOST_TURNS = 12
 KNOCK_END = 0.85  # burned share at which the knock integral stops [-]
 START = 5.0e-4  # least burned share that is kept as a zone of its own [-]

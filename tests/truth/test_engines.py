@@ -17,8 +17,9 @@ from boostwright.systems.engine.cycle import CycleSolver
 from boostwright.systems.engine.defaults import four_valve_two_litre
 from boostwright.systems.engine.types import BurnLaw, Fuel, HeatLaw, ModelFactors, OperatingPoints
 from tests.labels import check
+from tests.truth.cases import ran
 from tests.truth.closed import Burn, Closed, Inlet, Laws, run_closed
-from tests.truth.engines import DEG, RPM, Outcome, Truth, fill
+from tests.truth.engines import DEG, RPM, fill
 from tests.truth.invent import make_truth
 from tests.truth.laws import HE_KELVIN, HeatForm, annand_coefficient, arrhenius_delay, eichelberg_coefficient
 
@@ -59,7 +60,7 @@ def both_ways() -> tuple[Closed, np.ndarray]:
 
 @check(
     "conservation",
-    note="energy of the states at exhaust opening; 1e-4 of the fuel's: the tolerance of each of 140 steps",
+    note="energy of the states at exhaust opening; 1e-4 of the fuel's: the tolerance of each of 100 steps",
 )
 def test_energy_of_the_closed_part_closes() -> None:
     closed, _ = both_ways()
@@ -70,14 +71,14 @@ def test_energy_of_the_closed_part_closes() -> None:
 @check(
     "limit",
     note="two codes, one set of laws: the compiled cycle integrates rates, these pages close energy at each "
-    "step; 0.2 % on wall heat and peak pressure, 1 % on the knock integral (a mean over the step)",
+    "step; 0.2 % on wall heat and peak pressure, 1.5 % on the knock integral (a mean over each step)",
 )
 def test_under_the_same_laws_the_closed_part_is_that_of_the_compiled_cycle() -> None:
     closed, r = both_ways()
     assert closed.heat == pytest.approx(r[:, R.heat_closed], rel=2e-3)
     assert closed.peak_pressure == pytest.approx(r[:, R.p_max], rel=2e-3)
     assert closed.ca50 == pytest.approx(r[:, R.ca50], abs=0.05 * DEG)
-    assert closed.knock == pytest.approx(r[:, R.knock_a], rel=1e-2)
+    assert closed.knock == pytest.approx(r[:, R.knock_a], rel=1.5e-2)
 
 
 @check("published", source="he2005", note="formula read in the abstract; octane 100 is the formula itself")
@@ -101,12 +102,6 @@ def test_wall_heat_runs_as_its_law_says() -> None:
     assert np.log2(annand[2] / annand[1]) == pytest.approx(0.7)
     assert np.log2(eichelberg[1] / eichelberg[0]) == pytest.approx(0.5)
     assert np.log2(eichelberg[2] / eichelberg[1]) == pytest.approx(1.0 / 3.0)
-
-
-@cache
-def ran(seed: int) -> tuple[Truth, Outcome, Outcome]:
-    truth = make_truth(seed)
-    return truth, truth.unboosted(), truth.boosted()
 
 
 @check("common practice", note="road petrol engines; wide because the class is wide (three spreads of 15 %)")
