@@ -149,6 +149,9 @@ def _assumed(build: Build, findings: tuple[Finding, ...]) -> tuple[AssumedValue,
     return tuple(sorted(found, key=lambda a: (-a.weight, a.field)))
 
 
+_READERS = {"check", "odds"}
+"""Who reads a field for a verdict: a plain check, or one with odds from draws."""
+
 _SAID_ELSEWHERE = ("build", "limits", "model", "people")
 """Sections that are no part of a verdict, or are read by other means than a field of the check."""
 
@@ -159,12 +162,12 @@ def _not_judged(build: Build) -> tuple[str, ...]:
     """
     known = catalogue()
     stated = [(value.path, known.field(value.path).used_by) for value in build.stated()]
-    single = [path for path, by in stated if "check" not in by]
+    single = [path for path, by in stated if not _READERS & set(by)]
     lists = [
         section
         for section, rows in build.tables.items()
         if rows
-        and not any("check" in known.field(f"{section}[].{key}").used_by for row in rows for key in row)
+        and not any(_READERS & set(known.field(f"{section}[].{key}").used_by) for row in rows for key in row)
     ]
     return tuple(path for path in single + lists if path.partition(".")[0] not in _SAID_ELSEWHERE)
 

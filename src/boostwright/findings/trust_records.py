@@ -79,14 +79,15 @@ class UnknownShare:
 class WorthOfReading:
     """What one cheap reading is worth to one build.
 
-    key, words, minutes, price: of the catalogue [min], [EUR]. drop: expected fall of what may be lost, in
-    units of harm weight. error: of it. cost: minutes at their rate and price together [EUR]. rate: drop for
-    each unit of cost; the list is sorted by it. findings: codes that it helps most, the first most.
+    key, words, instrument, when, minutes, price: of the list [min], [EUR]. drop: expected fall of what may be
+    lost, in units of harm weight. error: of it. cost: minutes at their rate and price together [EUR]. rate:
+    drop for each unit of cost; the list is sorted by it. findings: codes that it helps most, the first most.
     """
 
     key: str
     words: str
     instrument: str
+    when: str
     minutes: float
     price: float
     drop: float
@@ -110,7 +111,7 @@ class Trust:
     were drawn. findings: code -> odds. whole: everything holds; safe: nothing of damage or worse happens.
     curves: name -> band. shares: code -> the largest shares of the unsure findings. unexplained: code ->
     share of the variance that the share estimate could not explain on draws held out [-]. readings: what to
-    measure first. seconds: wall time.
+    measure first. read_already: keys of readings that the file has as good. seconds: wall time.
     """
 
     draws: int
@@ -126,4 +127,5 @@ class Trust:
     shares: Mapping[str, tuple[UnknownShare, ...]] = field(default_factory=dict)
     unexplained: Mapping[str, float] = field(default_factory=dict)
     readings: tuple[WorthOfReading, ...] = ()
+    read_already: tuple[str, ...] = ()
     seconds: float = 0.0

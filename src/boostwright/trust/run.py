@@ -19,8 +19,10 @@ from boostwright.findings.limits import LimitEdit
 from boostwright.findings.model import Amount, Finding
 from boostwright.findings.result import CheckResult
 from boostwright.findings.trust_records import FindingOdds, Trust
+from boostwright.trust.costs import costs_of
 from boostwright.trust.draw import Draw, Request
 from boostwright.trust.gather import bands_of, odds_of, whole_of
+from boostwright.trust.insight import insight_of
 from boostwright.trust.pool import BrokenOff, drawn
 from boostwright.trust.unknowns import Unknowns, unknowns_of
 from boostwright.uncertainty.design import Design
@@ -94,6 +96,7 @@ class _Run:
     ) -> None:
         self.middle, self.request, self.design = middle, request, design
         self.unknowns, self.plan, self.began = unknowns, plan, began
+        self.costs = costs_of(request.build)
         self.draws: list[Draw] = []
         self.scores: list[Array] = []
 
@@ -121,10 +124,10 @@ class _Run:
         except BrokenOff:
             if not self.draws:
                 return self.middle
-            return self._result(f"Broken off by hand after {len(self.draws)} draws.")
+            return self._result(f"Broken off by hand after {len(self.draws)} draws.", last=True)
         finally:
             drawing.close()
-        return self._result(self._why_ended())
+        return self._result(self._why_ended(), last=True)
 
     @property
     def draws_asked(self) -> int | None:
@@ -148,7 +151,7 @@ class _Run:
 
     # ------------------------------------------------------------------------------------------ gathering
 
-    def _result(self, ended: str) -> CheckResult:
+    def _result(self, ended: str, last: bool = False) -> CheckResult:
         used = np.array([not one.trouble for one in self.draws])
         draws = [one for one in self.draws if not one.trouble]
         failed = Counter(one.trouble for one in self.draws if one.trouble)
@@ -171,7 +174,33 @@ class _Run:
             curves=bands_of(draws),
             seconds=time.perf_counter() - self.began,
         )
+        if last:
+            trust = self._with_insight(trust, draws, np.array(self.scores)[used], findings)
         return replace(self.middle, findings=findings, trust=trust)
+
+    def _with_insight(
+        self, trust: Trust, draws: list[Draw], scores: Array, findings: tuple[Finding, ...]
+    ) -> Trust:
+        """With shares and readings, which are asked for once, at the end."""
+        found = insight_of(
+            self.request.build,
+            draws,
+            scores,
+            self.unknowns,
+            self.design,
+            findings,
+            trust.findings,
+            self.costs,
+            self.plan.seed,
+        )
+        return replace(
+            trust,
+            shares=found.shares,
+            unexplained=found.unexplained,
+            readings=found.readings,
+            read_already=found.read_already,
+            seconds=time.perf_counter() - self.began,
+        )
 
     def _enough(self, result: CheckResult) -> bool:
         from boostwright.uncertainty.stopping import settled

@@ -63,9 +63,13 @@ class Design:
         """Independent normal scores of block k, shape (replicates, d)."""
         return np.asarray(special.ndtri(self.uniforms(k)))
 
+    def correlated(self, scores: ArrayLike) -> Array:
+        """Independent normal scores (n, d) with the correlation of the design put in, (n, d)."""
+        return np.asarray(np.asarray(scores, dtype=np.float64) @ self._factor.T)
+
     def correlated_scores(self, k: int) -> Array:
         """Normal scores of block k with their correlation, shape (replicates, d)."""
-        return np.asarray(self.scores(k) @ self._factor.T)
+        return self.correlated(self.scores(k))
 
     def block(self, k: int) -> Array:
         """Values of block k, shape (replicates, d), in the units of the unknowns."""

@@ -78,9 +78,7 @@ class Surrogate:
         return float(np.sum(self.weights**2) / self.variance) if self.variance > 0.0 else 0.0
 
 
-def fit_surrogate(
-    scores: ArrayLike, values: ArrayLike, scales: Sequence[Scale] | None = None
-) -> Surrogate:
+def fit_surrogate(scores: ArrayLike, values: ArrayLike, scales: Sequence[Scale] | None = None) -> Surrogate:
     """A surrogate of values at independent normal scores.
 
     scores: (n, d) [-]. values: (n,), any unit. scales: (d,) of the unknowns; None: all normal. Terms are
@@ -114,7 +112,8 @@ def fit_surrogate(
     kept = tuple(terms[i] for i in chosen)
     whole = np.column_stack([np.ones(y.size), _columns(z, kept, kinds)])
     found = np.linalg.lstsq(whole, y, rcond=None)[0]
-    return Surrogate(float(found[0]), kept, found[1:], variance, float(min(total[count], 1.0)), kinds)
+    weights = np.asarray(found[1:], dtype=np.float64)
+    return Surrogate(float(found[0]), kept, weights, variance, float(min(total[count], 1.0)), kinds)
 
 
 def _pursue(
@@ -186,9 +185,7 @@ def _all_terms(d: int, degree: int, scales: tuple[Scale, ...]) -> tuple[Term, ..
 
 
 def _single_terms(d: int, scales: tuple[Scale, ...]) -> tuple[Term, ...]:
-    return tuple(
-        ((i, k),) for i in range(d) for k in range(1, 2 if scales[i] is Scale.TWO else _USUAL + 1)
-    )
+    return tuple(((i, k),) for i in range(d) for k in range(1, 2 if scales[i] is Scale.TWO else _USUAL + 1))
 
 
 def _strongest(singles: tuple[Term, ...], strength: Array) -> list[int]:

@@ -31,6 +31,7 @@ def trust_document(trust: Trust) -> dict[str, Any]:
                 "key": r.key,
                 "words": r.words,
                 "instrument": r.instrument,
+                "when": r.when,
                 "minutes": _number(r.minutes),
                 "price": _number(r.price),
                 "drop": _number(r.drop),
@@ -41,6 +42,7 @@ def trust_document(trust: Trust) -> dict[str, Any]:
             }
             for r in trust.readings
         ],
+        "read_already": list(trust.read_already),
         "seconds": _number(trust.seconds),
     }
 

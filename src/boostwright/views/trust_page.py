@@ -63,6 +63,12 @@ def measure_first(page: Page, result: CheckResult) -> None:
         page.text(_reading(reading, result), f" {number}", 4)
     if len(worth) > _READINGS:
         page.text(f"{len(worth) - _READINGS} more are in the JSON results.", "", 4)
+    page.text(
+        "Harm counts what may be lost times its odds: 100 an engine destroyed, 30 damaged, 10 worn, 3 poor"
+        " running, 1 a nuisance. Time and price can be changed under [[costs]] in the file.",
+        "",
+        0,
+    )
     for line in static_pressure(trust):
         page.text(line, "", 0)
 
@@ -84,18 +90,20 @@ _STATIC = "static_fuel_pressure"
 
 def static_pressure(trust: Trust) -> tuple[str, ...]:
     """Whether a static fuel-pressure reading before strip-down is worth its minutes, in a sentence."""
+    what = "A static fuel-pressure reading before strip-down"
+    if _STATIC in trust.read_already:
+        return (f"{what}: your file has it already, as well as a gauge can tell.",)
     found = next((r for r in trust.readings if r.key == _STATIC), None)
     if found is None:
         return ()
     place = next(i for i, r in enumerate(trust.readings, 1) if r.key == _STATIC)
-    many = len(trust.readings)
-    if found.drop > 2.0 * found.error and found.drop > 0.0:
-        word = "is worth" if found.rate >= _worthwhile(trust) else "can wait: others give more for"
+    if found.drop <= 2.0 * found.error or found.drop <= 0.0:
+        word = "would change nothing here: it is not worth"
     else:
-        word = "would change nothing here: not worth"
+        word = "is worth" if found.rate >= _worthwhile(trust) else "can wait, others give more for"
     said = (
-        f"A static fuel-pressure reading before strip-down {word} its {found.minutes:.0f} minutes (place"
-        f" {place} of {many}, {found.drop:.2g}\u00a0±\u00a0{2 * found.error:.1g} of harm)."
+        f"{what} {word} its {found.minutes:.0f} minutes (place {place} of {len(trust.readings)},"
+        f" {found.drop:.2g}\u00a0±\u00a0{2 * found.error:.1g} of harm)."
     )
     return (said,)
 
