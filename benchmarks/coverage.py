@@ -3,6 +3,7 @@
     python benchmarks/coverage.py                        twenty engines, 64 draws each
     python benchmarks/coverage.py --engines 100          what the page shows; seeds 0 to 99
     python benchmarks/coverage.py --json FILE            also write the figures there, for the page
+    python benchmarks/coverage.py --without knock        the same engines less one of their departures
     python tools/make_coverage_page.py FILE              writes docs/coverage.md anew
 
 What the engines are: `tests/truth/engines.py`. What is asked: `tests/truth/bands.py`.
@@ -51,11 +52,12 @@ class Task(NamedTuple):
 
     seed: int
     draws: int
+    without: str
 
 
 def engine(task: Task) -> dict[str, Any]:
     """One engine: truth and bands at every speed, as plain numbers; 'trouble' says why a stage is missing."""
-    truth = make_truth(task.seed)
+    truth = make_truth(task.seed, task.without)
     stock, goal = truth.unboosted(), truth.boosted()
     run = logged_run(truth, stock)
     build = stated_build(truth, run)
@@ -165,10 +167,13 @@ def main() -> None:
     parser.add_argument("--engines", type=int, default=20)
     parser.add_argument("--draws", type=int, default=64)
     parser.add_argument("--seed", type=int, default=0, help="of the first engine; they count up")
+    parser.add_argument(
+        "--without", default="", metavar="WHAT", help="breathing, wave or knock: leave it out"
+    )
     parser.add_argument("--processes", type=int, default=2)
     parser.add_argument("--json", type=Path, metavar="FILE")
     given = parser.parse_args()
-    tasks = [Task(given.seed + i, given.draws) for i in range(given.engines)]
+    tasks = [Task(given.seed + i, given.draws, given.without) for i in range(given.engines)]
     began, engines = time.perf_counter(), []
     with ProcessPoolExecutor(given.processes) as pool:
         for found in pool.map(engine, tasks):
@@ -188,6 +193,7 @@ def main() -> None:
             "engines": len(engines),
             "draws": given.draws,
             "seed": given.seed,
+            "without": given.without,
             "minutes": (time.perf_counter() - began) / 60.0,
             "rows": rows,
             "cases": engines,

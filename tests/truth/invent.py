@@ -65,6 +65,7 @@ ONE_CAM: Final = {
     "engine.exhaust_closes": "engine.exhaust_opens",
 }
 TOP_SPEEDS: Final = {"two-valve": (5600.0, 6200.0), "four-valve": (6000.0, 7000.0)}  # [rpm]
+PROGRAM_KELVIN: Final = 3800.0  # of the program's delays, 3721 and 3800 [K]
 BOOST_LAM: Final = 0.80
 MOST = 2.5  # spreads beyond which nothing is drawn
 
@@ -129,15 +130,20 @@ def anchor(engine_class: str) -> Anchor:
 
 
 @cache
-def make_truth(seed: int) -> Truth:
-    """Draw one engine; see `engines` for what is drawn and how widely."""
+def make_truth(seed: int, without: str = "") -> Truth:
+    """Draw one engine; see `engines` for what is drawn and how widely.
+
+    without: a departure to leave out, to see what it does: 'breathing' (all of it), 'wave' (that of breathing
+    alone), 'knock' (its temperature dependence is then about that of the program's laws). The rest of the
+    engine stays the same.
+    """
     rng = np.random.default_rng([20, seed])
     build, engine_class = _sizes(rng)
     engine, fuel = engine_of(build), fuel_of(build)
     top = build.number("engine.speed_limit")
     ambient = (rng.uniform(99.0e3, 101.5e3), rng.uniform(283.0, 303.0))
     lam = round(build.number("fuel.lambda_full_load"), 4)
-    nature = _nature(rng, anchor(engine_class), fuel)
+    nature = _nature(rng, anchor(engine_class), fuel, without)
     return Truth(
         seed=seed,
         build=build,
@@ -209,7 +215,7 @@ def _goal(rng: Generator, ambient: tuple[float, float], speed: Array) -> Conditi
     )
 
 
-def _nature(rng: Generator, at: Anchor, fuel: Fuel) -> Nature:
+def _nature(rng: Generator, at: Anchor, fuel: Fuel, without: str) -> Nature:
     """All laws of one engine: anchored at the class engine, then moved by what the class leaves open."""
     breathing = Breathing(
         _normal(rng, 0.08), _normal(rng, 0.08), _normal(rng, 0.08), rng.uniform(0.01, 0.03),
@@ -218,6 +224,12 @@ def _nature(rng: Generator, at: Anchor, fuel: Fuel) -> Nature:
     burn = _anchored_burn(at, rng.uniform(0.03, 0.10), rng.uniform(1.4, 2.0))
     heat = _anchored_heat(at, HeatForm(int(rng.integers(2))), _normal(rng, 0.08), _normal(rng, 0.08))
     kelvin = HE_KELVIN * rng.uniform(0.4, 1.0)
+    if without == "breathing":
+        breathing = Breathing(0.0, 0.0, 0.0, 0.0, 2.0, 0.0, 0.0)
+    elif without == "wave":
+        breathing = replace(breathing, amplitude=0.0)
+    elif without == "knock":
+        kelvin = PROGRAM_KELVIN
     knock = _anchored_knock(at, burn, heat, kelvin)
     form = FrictionForm(int(rng.integers(2)))
     speed = mean_piston_speed(at.engine.stroke, at.inlet.omega)

@@ -33,7 +33,7 @@ def share(bands: Bands, seed: int) -> float:
 @check(
     "limit",
     note="three engines of other laws, 24 draws: a 90 % band that holds less than 60 % over all quantities "
-    "is blind; that it should be 80 to 97 % is the study's matter (docs/coverage.md), where it is not for all",
+    "is blind; the study holds it against 80 to 97 % (docs/coverage.md)",
 )
 def test_bands_hold_engines_of_other_laws() -> None:
     assert np.mean([share(before(seed), seed) for seed in SEEDS]) > 0.60
