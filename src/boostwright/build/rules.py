@@ -250,6 +250,22 @@ def _baseline(build: Build, written: frozenset[str], add: _Add) -> None:
             "Write one torque for each speed.",
             f"{len(speed.value)} values",
         )
+    for name in _LOGGED:
+        row = build.values.get(f"baseline.{name}")
+        if row is not None and len(row.value) != len(speed.value):
+            add(
+                "uneven-table",
+                row,
+                f"{len(row.value)} values stand against {len(speed.value)} speeds",
+                "Write one for each speed of the torque curve.",
+                f"{len(speed.value)} values",
+            )
+
+
+_LOGGED = (
+    "lambda", "manifold_pressure", "air_temperature", "spark", "injector_time", "air_flow",
+    "exhaust_temperature",
+)  # fmt: skip
 
 
 def _per_cylinder(build: Build, add: _Add) -> None:

@@ -149,8 +149,8 @@ def _assumed(build: Build, findings: tuple[Finding, ...]) -> tuple[AssumedValue,
     return tuple(sorted(found, key=lambda a: (-a.weight, a.field)))
 
 
-_READERS = {"check", "odds"}
-"""Who reads a field for a verdict: a plain check, or one with odds from draws."""
+_READERS = {"check", "odds", "fit"}
+"""Who reads a field for a verdict: a plain check, one with odds from draws, or the fit before it."""
 
 _SAID_ELSEWHERE = ("build", "limits", "model", "people")
 """Sections that are no part of a verdict, or are read by other means than a field of the check."""

@@ -62,6 +62,8 @@ PORT_PULSATION: Final = 1.5  # on the heat transfer in the exhaust port [-]
 REFERENCE_LAM: Final = 0.88  # mixture and residual share at which the class default of C_K was set
 REFERENCE_RESIDUAL: Final = 0.05
 REFERENCE_DELAY: Final = float(mixture_delay_factor(REFERENCE_LAM, REFERENCE_RESIDUAL))
+RAM_WARMTH: Final = 0.27  # exponent of the charge's temperature over a breathing factor [-]; from memory
+RAM_WORK: Final = 1.85  # work that ram costs over its pressure [-]; held against the runner model by a test
 _ATMOSPHERE: Final = 101325.0
 
 
@@ -186,11 +188,12 @@ class CycleSolver:
         fraction = gas.fuel_fraction[rows]
         h_vap = np.array([m.h_vap for m in found])[rows]
         T_inlet = T + heating - f.evaporated_share * fraction * h_vap / 1050.0
+        k = f.breathing_at(speed)
         one = np.ones_like(speed)
         kernel = PointInputs(
             omega=speed,
-            p_plenum=p,
-            T_inlet=T_inlet,
+            p_plenum=k * p,
+            T_inlet=T_inlet * k**RAM_WARMTH,
             p_exhaust=p_ex,
             spark=spark,
             mixture=rows,
@@ -217,7 +220,8 @@ class CycleSolver:
         rate = inputs.speed / (4.0 * np.pi)  # cycles per second
         fraction = inputs.gas.fuel_fraction[inputs.rows]
         lhv = inputs.gas.lhv[inputs.rows]
-        imep = r[:, R.work] / Vd
+        ram = RAM_WORK * (f.breathing_at(inputs.speed) - 1.0) * inputs.p  # paid for earlier in the stroke
+        imep = r[:, R.work] / Vd - ram
         fmep = f.friction * sandoval_heywood_fmep(self.friction, inputs.speed, inputs.p / _ATMOSPHERE).total
         bmep = imep - fmep
         torque = bmep * e.displacement / (4.0 * np.pi)
@@ -236,7 +240,7 @@ class CycleSolver:
             torque=torque,
             power=torque * inputs.speed,
             imep=imep,
-            pmep=r[:, R.pump] / Vd,
+            pmep=r[:, R.pump] / Vd - ram,
             fmep=fmep,
             bmep=bmep,
             air_flow=air,

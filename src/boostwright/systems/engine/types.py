@@ -120,6 +120,20 @@ class ModelFactors:
     port_heating: float = 8.0  # charge heating in the port [K]
     combustion_loss: float = 0.03  # share of fuel that leaves unburnt, times min(1, lambda)
     coolant_temperature: float = 368.0  # [K]
+    breathing: float = 1.0  # on the charge, in the middle of the speed range
+    breathing_slope: float = 0.0  # change of its logarithm from the middle to the end of the range
+    breathing_curve: float = 0.0  # the same with the square of the way to either end
+    breathing_range: tuple[float, float] = (100.0, 650.0)  # crank speeds between which these count [rad/s]
+
+    def breathing_at(self, speed: Array | float) -> Array:
+        """Factor on the charge at crank speeds [rad/s]; any shape [-].
+
+        ln k = ln b + s x + c x^2, x from -1 to 1 over the range, and no farther.
+        """
+        low, high = self.breathing_range
+        way = (np.asarray(speed, dtype=np.float64) - 0.5 * (low + high)) / (0.5 * (high - low))
+        x = np.clip(way, -1.0, 1.0)
+        return np.asarray(self.breathing * np.exp(self.breathing_slope * x + self.breathing_curve * x**2))
 
 
 @dataclass(frozen=True, slots=True)

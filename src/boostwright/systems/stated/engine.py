@@ -12,6 +12,7 @@ from boostwright.systems.engine.types import EngineGeometry, Fuel, HeatLaw, Mode
 
 __all__ = ["Losses", "engine_of", "factors_of", "fuel_of", "losses_of"]
 
+_SLOWEST: Final = 1000.0 * np.pi / 30.0  # crank speed from which on breathing factors count [rad/s]
 VALVE_GEAR: Final = {
     "direct": "direct",
     "finger-follower": "finger",
@@ -90,6 +91,10 @@ def factors_of(build: Build, heat_law: HeatLaw = HeatLaw.WOSCHNI) -> ModelFactor
         knock=usual.knock * build.number("model.knock"),
         evaporated_share=build.number("model.evaporated_share"),
         port_heating=build.number("model.port_heating"),
+        breathing=build.number("model.breathing"),
+        breathing_slope=build.number("model.breathing_slope"),
+        breathing_curve=build.number("model.breathing_curve"),
+        breathing_range=(_SLOWEST, build.number("engine.speed_limit")),
         combustion_loss=build.number("model.combustion_loss"),
         coolant_temperature=build.number("engine.coolant_temperature"),
     )
