@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from boostwright.build.catalogue import catalogue
 from boostwright.build.document import Build
 from boostwright.build.values import Source
+from boostwright.physics.gas import mixture
 from boostwright.readers.build_file import read_build
 from tests.truth.engines import DEG, RPM, Outcome, Truth
 
@@ -81,8 +82,10 @@ def logged_run(truth: Truth, outcome: Outcome) -> Run:
         whole = PER_RUN.get(name, 0.0) * rng.standard_normal()
         return whole + PER_POINT[name] * rng.standard_normal(n)
 
-    at, mix = truth.stock, 14.6 * truth.stock.lam
-    fuel = outcome.air_flow / mix / truth.engine.cylinders * 4.0 * np.pi / at.speed  # for each cycle [kg]
+    at = truth.stock
+    mix = mixture(at.lam, truth.fuel.ethanol_share, truth.fuel.petrol_heating_value)
+    flow = outcome.air_flow / (at.lam * mix.afr_stoich) / truth.engine.cylinders  # of each injector [kg/s]
+    fuel = flow * 4.0 * np.pi / at.speed  # for each cycle [kg]
     true_flow, dead_time = float(fuel.max()) / 12.0e-3, 0.9e-3
     return Run(
         speed=at.speed,
@@ -147,8 +150,27 @@ def build_text(truth: Truth, run: Run | None = None) -> str:
             'at = "crank"',
             f'temperature = "{truth.ambient[1] - 273.15:.1f} degC"',
             f'barometer = "{truth.ambient[0] / 1e3:.1f} kPa"',
+            *_logged(run, build.number("fuel.density")),
         ]
     return "\n".join(lines) + "\n"
+
+
+def _logged(run: Run, density: float) -> list[str]:
+    """The rest of the log, in the units of the bench. density: of the fuel [kg/m3]."""
+
+    def row(name: str, values: Array, digits: int, unit: str) -> str:
+        return f'{name} = "{" ".join(f"{v:.{digits}f}" for v in values)} {unit}"'
+
+    flow = run.injector_flow / density * 60.0e6
+    return [
+        row("lambda", run.lam, 3, "lambda"),
+        row("manifold_pressure", run.manifold_pressure / 1e3, 1, "kPa"),
+        row("air_temperature", run.air_temperature - 273.15, 1, "degC"),
+        row("spark", np.maximum(-run.spark / DEG, 0.0), 1, "deg"),
+        row("injector_time", run.injector_time * 1e3, 2, "ms"),
+        f'injector_flow = {{ value = "{flow:.0f} cc/min", source = "maker" }}',
+        f'injector_dead_time = "{run.dead_time * 1e3:.2f} ms"',
+    ]
 
 
 def _read(rng: Generator, build: Build, path: str, source: Source) -> float:
