@@ -4,6 +4,7 @@ BoostwrightError            base of everything that we raise on purpose
 +-- BuildFileError          a build file could not be used; carries every fault found (`.faults`)
 +-- OutOfRange (ValueError) an argument of a model is outside its ground
 +-- NotConverged            an iteration did not settle; carries the last state
++-- HistoryError            the history beside a build file could not be read or written
 +-- UnknownField (KeyError) a field name that the build document does not have
 """
 
@@ -11,7 +12,7 @@ from __future__ import annotations
 
 from typing import Any
 
-__all__ = ["BoostwrightError", "BuildFileError", "NotConverged", "OutOfRange", "UnknownField"]
+__all__ = ["BoostwrightError", "BuildFileError", "HistoryError", "NotConverged", "OutOfRange", "UnknownField"]
 
 
 class BoostwrightError(Exception):
@@ -32,6 +33,10 @@ class OutOfRange(BoostwrightError, ValueError):
 
 class NotConverged(BoostwrightError):
     """An iteration did not settle to its tolerance."""
+
+
+class HistoryError(BoostwrightError):
+    """The history beside a build file could not be read or written; the build file itself is whole."""
 
 
 class UnknownField(BoostwrightError, KeyError):

@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from boostwright.build.document import Build
     from boostwright.findings.limits import LimitEdit
     from boostwright.findings.result import CheckResult
+    from boostwright.fitting import Fit
+    from boostwright.store import Revision
     from boostwright.trust.run import Draws
 
 __all__ = [
@@ -27,10 +29,15 @@ __all__ = [
     "demo_text",
     "engine_classes",
     "explain",
+    "fit",
+    "keep_fit",
+    "kept_fit",
+    "kept_fits",
     "load_build",
     "new_build",
     "read_speeds",
     "results_schema",
+    "undo_fit",
     "warm_up",
 ]
 
@@ -66,6 +73,7 @@ def check(
     progress: Progress | None = None,
     draws: Draws | None = None,
     partial: Callable[[CheckResult], None] | None = None,
+    fitted: Fit | None = None,
 ) -> CheckResult:
     """Judge one build: the engine before the turbo, the engine with it, and every finding, worst first.
 
@@ -74,13 +82,19 @@ def check(
     called with a few words when a stage begins. draws: how many draws of everything that is not known for
     sure the odds are to rest on, with their seed; None for the middle alone and spreads carried one by one.
     partial: with draws, given the result as it stands: first the middle, then each time the draws have
-    doubled; a KeyboardInterrupt ends the draws and keeps what is done. returns: a `CheckResult`; arrays (n,),
+    doubled; a KeyboardInterrupt ends the draws and keeps what is done. fitted: what `fit` found of this
+    engine; its factors stand in for those that nobody stated. returns: a `CheckResult`; arrays (n,),
     SI units. Raises OutOfRange when the engine is outside the ground of the models; BuildFileError when a
     limit that the build changes cannot be read.
     """
     from boostwright import __version__
     from boostwright.findings.judgement import judged
 
+    together = None
+    if fitted is not None:
+        from boostwright.fitting import fitted_build
+
+        build, together = fitted_build(build, fitted), fitted.together()
     middle = judged(build, speeds, limits, progress or _silent, __version__)
     if draws is None:
         return middle.result
@@ -89,8 +103,83 @@ def check(
     if partial is not None:
         partial(middle.result)
     return sampled(
-        build, middle, draws, edits=limits, progress=progress or _silent, partial=partial or _ignored
+        build,
+        middle,
+        draws,
+        edits=limits,
+        together=together,
+        progress=progress or _silent,
+        partial=partial or _ignored,
     )
+
+
+def fit(build: Build, *, progress: Progress | None = None) -> Fit:
+    """Fit the model to what the file says of the engine before the conversion.
+
+    build: from `load_build`, with a torque curve under [baseline]. returns: factors with their spreads and
+    correlation, readings beside the model, and sentences on what could not be told. Raises OutOfRange where
+    there is nothing to fit to, NotConverged where the readings contradict the engine.
+    """
+    from boostwright.fitting import fit as fitted
+
+    return fitted(build, progress or _silent)
+
+
+def keep_fit(build: Build, path: str | Path, found: Fit) -> int:
+    """Keep a fit as a revision beside the build file and return its number. Raises HistoryError."""
+    from boostwright import __version__
+    from boostwright.library.version import data_version
+    from boostwright.store import History
+
+    kept = History(path).add(
+        "fit", build.fingerprint, found.to_plain(), program=__version__, data=data_version()
+    )
+    return kept.number
+
+
+def kept_fit(build: Build, path: str | Path) -> tuple[Fit, int] | None:
+    """The newest fit kept for the file as it stands, and its number; None where there is none.
+
+    Raises HistoryError when the history cannot be read.
+    """
+    from boostwright.errors import HistoryError
+    from boostwright.fitting import Fit
+    from boostwright.store import History
+
+    history = History(path)
+    revision = history.newest("fit", build.fingerprint)
+    if revision is None:
+        return None
+    try:
+        return Fit.from_plain(revision.content), revision.number
+    except (KeyError, TypeError, ValueError):
+        raise HistoryError(
+            f"{history.path}: revision {revision.number} is no fit that this program can read. Fit again: the"
+            " build file itself is whole."
+        ) from None
+
+
+def kept_fits(path: str | Path) -> tuple[Revision, ...]:
+    """Everything that was kept beside a build file, oldest first. Raises HistoryError."""
+    from boostwright.store import History
+
+    return History(path).all()
+
+
+def undo_fit(build: Build, path: str | Path) -> int | None:
+    """Take the newest fit of the file as it stands back; nothing is deleted. Returns its number, None where
+    there is none. Raises HistoryError.
+    """
+    from boostwright import __version__
+    from boostwright.library.version import data_version
+    from boostwright.store import History
+
+    history = History(path)
+    newest = history.newest("fit", build.fingerprint)
+    if newest is None:
+        return None
+    history.add("no fit", build.fingerprint, {"of": newest.number}, program=__version__, data=data_version())
+    return newest.number
 
 
 def read_speeds(text: str) -> NDArray[np.float64]:

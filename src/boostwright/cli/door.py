@@ -23,6 +23,8 @@ examples:
   boostwright explain engine.bore        what a field is, how to measure it, what is usual
   boostwright check my-car.toml          does it hold?
   boostwright check my-car.toml --out report
+  boostwright fit my-car.toml            fit the model to this engine's own torque curve
+  boostwright check my-car.toml --samples 256   how sure that is, and what to measure first
   boostwright demo sound                 the same on a build that ships with the program
 
 exit codes:

@@ -1,1 +1,7 @@
-"""The model fitted to this engine: multipliers from its own baseline, with what could not be told."""
+"""The model fitted to the engine in front of the builder."""
+
+from boostwright.fitting.fitted import fitted_build
+from boostwright.fitting.record import Fit, FitLine
+from boostwright.fitting.solve import fit
+
+__all__ = ["Fit", "FitLine", "fit", "fitted_build"]

@@ -103,9 +103,10 @@ class Unknowns:
 def unknowns_of(build: Build, together: Mapping[tuple[str, str], float] | None = None) -> Unknowns:
     """The unknowns of a build, in the catalogue's order, the models' own last.
 
-    build: the document. together: correlations of a fit between fields, added to those of the table.
+    build: the document. together: correlations of a fit between fields, added to those of the table; None:
+    no fit.
     """
-    every = _fields(build) + _forms(build)
+    every = _fields(build) + _forms(build, fitted=together is not None)
     place = {u.name: i for i, u in enumerate(every)}
     correlation = np.eye(len(every))
     pairs = {(p.first, p.second): p.value for p in unknown_rules().together} | dict(together or {})
@@ -179,11 +180,17 @@ def _marginal(known: Field, value: StatedValue, ground: tuple[float, float] | No
 # --------------------------------------------------------------------------------------------- models
 
 
-def _forms(build: Build) -> list[Unknown]:
-    """What is not known of the models, as far as this build uses them."""
+def _forms(build: Build, fitted: bool) -> list[Unknown]:
+    """What is not known of the models, as far as this build uses them.
+
+    fitted: to the engine's own figures, with the usual law of wall heat: then that law is no unknown, as
+    another would contradict what was read.
+    """
     bands = _bands(build)
     found = []
     for form in unknown_rules().forms:
+        if fitted and form.name == "form.heat_law":
+            continue
         if form.kind == "either":
             found.append(Unknown(form.name, form.words, TwoPoint(0.0, 1.0, 0.5), form.reason))
         elif form.name in bands:

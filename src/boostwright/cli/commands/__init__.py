@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from boostwright.cli.commands import check, demo, explain, new, schema, warm_up
+from boostwright.cli.commands import check, demo, explain, fit, new, schema, warm_up
 from boostwright.cli.commands.command import Command, version_line
 
 __all__ = ["COMMANDS", "Command", "version_line"]
 
 COMMANDS: tuple[Command, ...] = (
     check.COMMAND,
+    fit.COMMAND,
     new.COMMAND,
     explain.COMMAND,
     demo.COMMAND,

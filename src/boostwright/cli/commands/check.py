@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import dataclasses
 import errno
 import os
 from pathlib import Path
@@ -10,13 +11,14 @@ from typing import TYPE_CHECKING
 
 from boostwright.cli import codes, output
 from boostwright.cli.commands.command import Command
-from boostwright.errors import BuildFileError
+from boostwright.errors import BuildFileError, NotConverged, OutOfRange
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from boostwright.build.document import Build
     from boostwright.findings.result import CheckResult
+    from boostwright.fitting import Fit
     from boostwright.trust.run import Draws
 
 __all__ = ["COMMAND", "exit_code", "judge", "options"]
@@ -50,6 +52,9 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--all", action="store_true", help="write out the findings that hold as well")
     parser.add_argument(
         "--speeds", metavar="LIST", help="engine speeds to compute, like '2000 3000 4000 rpm'"
+    )
+    parser.add_argument(
+        "--no-fit", action="store_true", help="leave out what 'boostwright fit' found of this engine"
     )
     parser.add_argument(
         "--samples",
@@ -122,13 +127,17 @@ def judge(build: Build, args: argparse.Namespace) -> int:
     folder = _folder(args.out) if args.out else None
     try:
         speeds = verbs.read_speeds(args.speeds) if args.speeds else None
+        fitted, note = _fitted(build, args, progress)
         result = verbs.check(
             build,
             speeds=speeds,
             progress=progress,
             draws=_draws(args),
             partial=_partial(progress, args.quiet),
+            fitted=fitted,
         )
+        if note:
+            result = dataclasses.replace(result, warnings=(note, *result.warnings))
         written = _write(result, folder, progress) if folder is not None else ()
     except BuildFileError as refused:  # a limit that the file changes cannot be read
         progress.done()
@@ -147,6 +156,28 @@ def judge(build: Build, args: argparse.Namespace) -> int:
         where = sys.stderr if args.json else sys.stdout
         output.say(f"\nWritten to {folder}: {', '.join(p.name for p in written)}", where)
     return exit_code(result)
+
+
+def _fitted(build: Build, args: argparse.Namespace, progress: output.Progress) -> tuple[Fit | None, str]:
+    """The fit to use, and a sentence on it. Draws want one: a torque curve is fitted to in passing."""
+    from boostwright import verbs
+
+    if args.no_fit or build.get("baseline.torque") is None:
+        return None, ""
+    file = getattr(args, "file", None)
+    kept = verbs.kept_fit(build, file) if file else None
+    if kept is not None:
+        return kept[0], f"Computed with fit {kept[1]} of this engine ('--no-fit' leaves it out)."
+    if args.samples is None:
+        return None, ""
+    try:
+        found = verbs.fit(build, progress=progress)
+    except (OutOfRange, NotConverged) as mishap:
+        return None, f"Not fitted to the torque curve of the file: {mishap}"
+    return found, (
+        "Fitted in passing to the torque curve of the file; 'boostwright fit' shows it and keeps it,"
+        " '--no-fit' leaves it out."
+    )
 
 
 def _draws(args: argparse.Namespace) -> Draws | None:

@@ -1,0 +1,26 @@
+"""A build with the factors that a fit found, where nobody stated them."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from boostwright.build.document import Build
+from boostwright.fitting.record import Fit
+
+__all__ = ["fitted_build"]
+
+
+def fitted_build(build: Build, fit: Fit) -> Build:
+    """The same build, its assumed factors replaced by fitted ones with their spreads.
+
+    What the file states always wins and is never overwritten; the values stay 'assumed' for every reader, as
+    nobody stated them. build: the one that was fitted, or one with the same file.
+    """
+    found = {}
+    for path, value, sd in zip(fit.paths, fit.value, fit.sd, strict=True):
+        if build.is_stated(path):
+            continue
+        found[path] = replace(
+            build[path], value=float(value), sd=float(sd), note="fitted to this engine's own figures"
+        )
+    return replace(build, _defaults=found)

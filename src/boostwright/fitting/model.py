@@ -1,0 +1,147 @@
+"""The model at one set of factors, seen through what a run reads, and its slopes."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from boostwright.build.document import Build
+from boostwright.fitting.data import Conditions, Quantity
+from boostwright.systems.engine.cycle import CycleSolver
+from boostwright.systems.engine.spark import limited_spark
+from boostwright.systems.engine.types import ModelFactors, OperatingPoints
+from boostwright.systems.stated.engine import engine_of, factors_of, fuel_of
+
+__all__ = ["FACTORS", "NUISANCES", "Seen", "Viewed", "field_value", "is_factor", "spread_of"]
+
+Array = NDArray[np.float64]
+
+FACTORS: Final = (
+    "model.breathing",
+    "model.breathing_slope",
+    "model.breathing_curve",
+    "model.friction",
+    "model.burn",
+    "model.heat",
+    "model.knock",
+)
+NUISANCES: Final = ("lambda", "inlet temperature", "plenum pressure", "back pressure")
+_STRAIGHT: Final = frozenset({"model.breathing_slope", "model.breathing_curve"})  # no factors: added
+_STEP: Final = 0.04  # of a factor's logarithm; the search of the best spark is good to 0.05 degrees
+_NUISANCE_STEPS: Final = (0.02, 0.02, 0.5, 0.25)
+
+
+def is_factor(path: str) -> bool:
+    """Whether a field multiplies; the others are added to a logarithm."""
+    return path not in _STRAIGHT
+
+
+def field_value(path: str, middle: float, move: float) -> float:
+    """The value of a field moved from its middle: factors by exp(move), the others by adding."""
+    return middle + move if path in _STRAIGHT else middle * math.exp(move)
+
+
+def spread_of(path: str, middle: float, sd: float) -> float:
+    """The spread of a move that a field's spread stands for."""
+    return sd if path in _STRAIGHT else sd / middle
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """What the model says, arrays (n,), in the scales of `Quantity`."""
+
+    torque: Array
+    air: Array
+    fuel: Array  # for each cylinder and cycle
+    spark: Array  # the later of best and knock-limited [rad]
+    exhaust: Array  # [K]
+
+    def of(self, quantity: Quantity) -> Array:
+        """The row that stands beside readings of a quantity."""
+        return {
+            Quantity.TORQUE: self.torque,
+            Quantity.AIR: self.air,
+            Quantity.FUEL: self.fuel,
+            Quantity.SPARK: self.spark,
+            Quantity.EXHAUST: self.exhaust,
+        }[quantity]
+
+
+class Viewed:
+    """The model of one build under the conditions of its run."""
+
+    def __init__(self, build: Build, at: Conditions) -> None:
+        self.engine, self.fuel, self.at = engine_of(build), fuel_of(build), at
+        self.usual = factors_of(build)
+        self.middle = np.array([build.number(path) for path in FACTORS])
+
+    def factors(self, move: Array) -> ModelFactors:
+        """The model's factors, moved; move: (7,) in the order of FACTORS."""
+        u = self.usual
+        return replace(
+            u,
+            breathing=u.breathing * math.exp(move[0]),
+            breathing_slope=u.breathing_slope + float(move[1]),
+            breathing_curve=u.breathing_curve + float(move[2]),
+            friction=u.friction * math.exp(move[3]),
+            burn=u.burn * math.exp(move[4]),
+            heat=u.heat * math.exp(move[5]),
+            knock=u.knock * math.exp(move[6]),
+        )
+
+    def points(self, nuisance: Array) -> OperatingPoints:
+        """Operating points with the run's conditions moved; nuisance: (4,) in the order of NUISANCES."""
+        at = self.at
+        lam, warm, plenum, back = (float(v) for v in nuisance)
+        pressure = at.plenum * math.exp(plenum) if at.plenum_logged else at.plenum - plenum * at.drop
+        return OperatingPoints(
+            speed=at.speed,
+            plenum_pressure=pressure,
+            plenum_temperature=at.temperature * math.exp(warm),
+            exhaust_pressure=at.exhaust + at.rise * (math.exp(back) - 1.0),
+            lam=at.lam * math.exp(lam),
+            spark=np.full(at.speed.shape, math.radians(-22.0)),
+        )
+
+    def see(self, move: Array, nuisances: list[Array]) -> list[Seen]:
+        """What the model says at one set of factors and several sets of conditions, in one batch."""
+        solver = CycleSolver(self.engine, self.fuel, factors=self.factors(move))
+        sets = [self.points(nuisance).arrays() for nuisance in nuisances]
+        whole = OperatingPoints(*(np.concatenate(column) for column in zip(*sets, strict=True)))
+        found = limited_spark(solver, whole)
+        cycle, n = found.at_used, self.at.speed.size
+        per_cycle = cycle.fuel_flow * 4.0 * np.pi / (np.asarray(whole.speed) * self.engine.cylinders)
+        spark = np.where(np.isfinite(found.used), found.used, math.radians(25.0))
+        with np.errstate(invalid="ignore", divide="ignore"):
+            columns = (
+                np.log(np.maximum(cycle.torque, 1.0)),
+                np.log(cycle.air_flow),
+                np.log(per_cycle),
+                spark,
+                np.asarray(cycle.exhaust_manifold_temperature),
+            )
+        return [Seen(*(np.asarray(c)[k * n : (k + 1) * n] for c in columns)) for k in range(len(nuisances))]
+
+    def slopes(self, move: Array, nuisance: Array) -> tuple[Seen, list[Seen]]:
+        """What the model says, and its change for each unknown of FACTORS and NUISANCES, by differences."""
+        moved = [nuisance + step * np.eye(len(NUISANCES))[k] for k, step in enumerate(_NUISANCE_STEPS)]
+        here, *there = self.see(move, [nuisance, *moved])
+        found = []
+        for k in range(len(FACTORS)):
+            (other,) = self.see(move + _STEP * np.eye(len(FACTORS))[k], [nuisance])
+            found.append(_slope(here, other, _STEP))
+        found += [_slope(here, t, step) for t, step in zip(there, _NUISANCE_STEPS, strict=True)]
+        return here, found
+
+
+def _slope(here: Seen, there: Seen, step: float) -> Seen:
+    return Seen(
+        *(
+            (getattr(there, name) - getattr(here, name)) / step
+            for name in ("torque", "air", "fuel", "spark", "exhaust")
+        )
+    )

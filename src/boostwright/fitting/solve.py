@@ -1,0 +1,203 @@
+"""The fit: factors that stand nearest to the readings and to what the class says, both by their spreads.
+
+x = argmin sum ((read - model(x))/sd)^2 + sum ((x - x_prior)/sd_prior)^2, by Gauss and Newton with the slopes
+kept until they no longer help; the spread afterwards is (J' J + P^-1)^-1. What the readings do not tell stays
+where the class has it, with its spread.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from boostwright.build.document import Build
+from boostwright.errors import NotConverged
+from boostwright.fitting.data import Conditions, Quantity, Row, conditions_of, rows_of
+from boostwright.fitting.model import FACTORS, NUISANCES, Seen, Viewed, field_value, is_factor, spread_of
+from boostwright.fitting.record import Fit, FitLine
+from boostwright.fitting.words import words_of
+
+__all__ = ["fit", "posterior"]
+
+Array = NDArray[np.float64]
+
+_ROUNDS: Final = 8
+_STILL: Final = 0.02  # of a prior spread: a step shorter than this is none
+_LONGEST: Final = 2.5  # prior spreads in one step
+_RETARDED: Final = 2.0  # spreads by which a logged spark is later than the model's, to be taken for retarded
+
+
+@dataclass(frozen=True, slots=True)
+class _Problem:
+    """Rows and unknowns. Unknowns: factors, conditions, and one shift for each row that shares one."""
+
+    rows: tuple[Row, ...]
+    prior_sd: Array  # (k,)
+    shifts: tuple[int, ...]  # rows with a shift of their own, in the order of the unknowns
+
+
+def fit(build: Build, progress: Callable[[str], None] = lambda _: None) -> Fit:
+    """Fit the model's factors to what the file says of the engine before the conversion.
+
+    build: with [baseline] torque; the rows logged with it are used where they stand. returns: see `Fit`.
+    Raises OutOfRange where there is nothing to fit to, NotConverged where the fit does not settle.
+    """
+    at = conditions_of(build)
+    rows = rows_of(build, at)
+    model = Viewed(build, at)
+    problem = _problem(build, at, rows)
+    progress("computing the engine as the class has it")
+    x = np.zeros(problem.prior_sd.size)
+    before, slopes = model.slopes(x[: len(FACTORS)], x[len(FACTORS) : _OWN])
+    retarded = _is_retarded(rows, before)
+    used = _used(rows, before, retarded)
+    here = before
+    for turn in range(_ROUNDS):
+        progress(f"fitting, round {turn + 1}")
+        J = _jacobian(problem, slopes, used)
+        step = _step(problem, J, _residual(problem, here, x, used), x)
+        x = x + step
+        still = float(np.max(np.abs(step[:_OWN]) / problem.prior_sd[:_OWN])) < _STILL
+        if still or turn % 2 == 1:  # slopes anew every second round and at the end
+            here, slopes = model.slopes(x[: len(FACTORS)], x[len(FACTORS) : _OWN])
+        else:
+            (here,) = model.see(x[: len(FACTORS)], [x[len(FACTORS) : _OWN]])
+        used = _used(rows, here, retarded)
+        if still:
+            break
+    else:
+        raise NotConverged(
+            "the fit did not settle: the readings contradict the engine in the file. Check the torque curve,"
+            " its units and where it was counted, and the engine's displacement, cams and compression."
+        )
+    J = _jacobian(problem, slopes, used)
+    left = _residual(problem, here, x, used)
+    return _fit_of(build, at, problem, x, J, left, before, here, used, retarded)
+
+
+_OWN: Final = len(FACTORS) + len(NUISANCES)
+
+
+def _problem(build: Build, at: Conditions, rows: tuple[Row, ...]) -> _Problem:
+    priors = [spread_of(p, build.number(p), max(float(build[p].sd), 1e-4)) for p in FACTORS]
+    warm = at.temperature_sd / float(np.mean(at.temperature))
+    priors += [at.lam_sd, warm, at.drop_sd, at.rise_sd]
+    shifts = tuple(i for i, row in enumerate(rows) if row.common > 0.0)
+    priors += [rows[i].common for i in shifts]
+    return _Problem(rows, np.array(priors), shifts)
+
+
+def _jacobian(problem: _Problem, slopes: list[Seen], used: list[NDArray[np.bool_]]) -> Array:
+    """Slopes of what is read over its spread, (m, k); a reading that is not used has none."""
+    blocks = []
+    for i, (row, use) in enumerate(zip(problem.rows, used, strict=True)):
+        own = np.column_stack([slope.of(row.quantity) for slope in slopes])
+        shift = np.zeros((row.value.size, len(problem.shifts)))
+        if i in problem.shifts:
+            shift[:, problem.shifts.index(i)] = 1.0
+        blocks.append(np.where(use[:, None], np.hstack([own, shift]) / row.sd[:, None], 0.0))
+    return np.vstack(blocks)
+
+
+def _residual(problem: _Problem, here: Seen, x: Array, used: list[NDArray[np.bool_]]) -> Array:
+    """Read less model over its spread, (m,)."""
+    parts = []
+    for i, (row, use) in enumerate(zip(problem.rows, used, strict=True)):
+        shift = x[_OWN + problem.shifts.index(i)] if i in problem.shifts else 0.0
+        off = (row.value - here.of(row.quantity) - shift) / row.sd
+        parts.append(np.where(use & np.isfinite(off), off, 0.0))
+    return np.concatenate(parts)
+
+
+def _step(problem: _Problem, J: Array, residual: Array, x: Array) -> Array:
+    """Gauss and Newton's step towards readings and class, no longer than a few spreads of the class."""
+    P = np.diag(problem.prior_sd**-2)
+    step = np.linalg.solve(J.T @ J + P, J.T @ residual - P @ x)
+    longest = float(np.max(np.abs(step) / problem.prior_sd))
+    return np.asarray(step * min(1.0, _LONGEST / max(longest, 1e-12)))
+
+
+def posterior(J: Array, prior_sd: Array) -> Array:
+    """Covariance after readings of slopes J (over their spreads) on unknowns with prior spreads: (J'J +
+    P)^-1.
+    """
+    return np.asarray(np.linalg.inv(J.T @ J + np.diag(np.asarray(prior_sd, dtype=np.float64) ** -2)))
+
+
+def _is_retarded(rows: tuple[Row, ...], seen: Seen) -> bool:
+    """Whether a logged spark stands later than both the best and the knock-limited one, on the whole."""
+    for row in rows:
+        if row.quantity is Quantity.SPARK:
+            spread = np.hypot(row.sd, row.common)
+            return bool(np.mean((row.value - seen.spark) / spread) > _RETARDED)
+    return False
+
+
+def _used(rows: tuple[Row, ...], seen: Seen, retarded: bool) -> list[NDArray[np.bool_]]:
+    """Which readings count. A retarded spark is a bound: it counts only where the model asks for a later
+    one.
+    """
+    found = []
+    for row in rows:
+        use = np.isfinite(row.value) & np.isfinite(seen.of(row.quantity))
+        if row.quantity is Quantity.SPARK and retarded:
+            use &= row.value < seen.spark
+        found.append(use)
+    return found
+
+
+def _fit_of(
+    build: Build,
+    at: Conditions,
+    problem: _Problem,
+    x: Array,
+    J: Array,
+    left: Array,
+    before: Seen,
+    after: Seen,
+    used: list[NDArray[np.bool_]],
+    retarded: bool,
+) -> Fit:
+    k = len(FACTORS)
+    count = max(int(sum(u.sum() for u in used)), 1)
+    chi_square = float(np.sum(left**2)) / count
+    covariance = posterior(J, problem.prior_sd)
+    spread = np.sqrt(np.diag(covariance))
+    widened = np.minimum(spread * math.sqrt(max(chi_square, 1.0)), problem.prior_sd)[:k]
+    correlation = (covariance / np.outer(spread, spread))[:k, :k]
+    middle = np.array([build.number(path) for path in FACTORS])
+    value = np.array([field_value(p, m, move) for p, m, move in zip(FACTORS, middle, x[:k], strict=True)])
+    scale = np.array([v if is_factor(p) else 1.0 for p, v in zip(FACTORS, value, strict=True)])
+    singular = np.linalg.svd(J[:, :k] * problem.prior_sd[:k], compute_uv=False)
+    lines = tuple(_line(row, at, before, after, use) for row, use in zip(problem.rows, used, strict=True))
+    made = Fit(
+        paths=FACTORS,
+        value=value,
+        sd=widened * scale,
+        before=middle,
+        before_sd=np.array([float(build[p].sd) for p in FACTORS]),
+        correlation=np.asarray(correlation),
+        lines=lines,
+        chi_square=chi_square,
+        told=int(np.sum(singular > 1.0)),
+        singular=np.asarray(singular),
+        words=(),
+        fingerprint=build.fingerprint,
+    )
+    return words_of(made, build, problem.rows, widened / problem.prior_sd[:k], retarded)
+
+
+def _line(row: Row, at: Conditions, before: Seen, after: Seen, used: NDArray[np.bool_]) -> FitLine:
+    logged = row.quantity in (Quantity.TORQUE, Quantity.AIR, Quantity.FUEL)
+    turn = np.exp if logged else np.asarray
+    read, a, b = (
+        np.asarray(turn(v), dtype=np.float64)
+        for v in (row.value, before.of(row.quantity), after.of(row.quantity))
+    )
+    sd = np.hypot(row.sd, row.common) * (read if logged else 1.0)
+    return FitLine(row.words, row.unit, at.speed, read, np.asarray(sd), a, b, used)

@@ -1,0 +1,119 @@
+"""What a fit was told and what it was not, in plain words."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from boostwright.build.document import Build
+from boostwright.build.values import Source
+from boostwright.fitting.data import Quantity, Row
+from boostwright.fitting.model import FACTORS
+from boostwright.fitting.record import Fit
+
+__all__ = ["words_of"]
+
+Array = NDArray[np.float64]
+
+_TOLD = 0.7  # of the spread before, below which a factor was told
+_NAMES = {
+    "model.breathing": "how well it breathes",
+    "model.breathing_slope": "how its breathing changes with speed",
+    "model.breathing_curve": "how its breathing bends over speed",
+    "model.friction": "friction",
+    "model.burn": "burn speed",
+    "model.heat": "wall heat",
+    "model.knock": "knock",
+}
+_WOULD = {
+    "model.friction": "a run-down or motored test",
+    "model.heat": "exhaust temperature in the same pull",
+    "model.burn": "the spark logged in the same pull",
+    "model.knock": "the spark logged in the same pull",
+}
+_SUSPECT = 2.5  # mean square of the residuals, above which something is wrong
+_POLYTROPIC, _POLYTROPIC_SD = 1.27, 0.04  # of cranking, leaks included (common practice, no source)
+
+
+def words_of(fit: Fit, build: Build, rows: tuple[Row, ...], kept: Array, retarded: bool) -> Fit:
+    """The fit with its sentences. kept: spread after over spread before, of every factor."""
+    told = [p for p, share in zip(FACTORS, kept, strict=True) if share < _TOLD]
+    open_ = [p for p, share in zip(FACTORS, kept, strict=True) if share >= _TOLD]
+    said = [
+        f"The readings tell {_count(fit.told)} beyond what the class of engine says."
+        if fit.told
+        else "The readings tell nothing beyond what the class of engine says."
+    ]
+    if told:
+        said.append(f"Told: {_listed([_NAMES[p] for p in told])}.")
+    if open_:
+        said.append(
+            f"Not told, so left where the class has them with their spread:"
+            f" {_listed([_NAMES[p] for p in open_])}."
+        )
+        would = list(dict.fromkeys(_WOULD[p] for p in open_ if p in _WOULD))
+        have = {row.quantity for row in rows}
+        if Quantity.SPARK in have and not retarded:
+            would = [w for w in would if "spark" not in w]
+        if Quantity.EXHAUST in have:
+            would = [w for w in would if "exhaust" not in w]
+        if would:
+            said.append(f"What would tell them: {_listed(would)}.")
+    if retarded:
+        said.append(
+            "The logged spark stands later than both the best one and the knock limit: a cautious map. It is"
+            " used as a bound only and tells little of burn and knock."
+        )
+    if fit.chi_square > _SUSPECT:
+        said.append(
+            f"The readings and the fitted engine differ by more than their spreads allow (mean square"
+            f" {fit.chi_square:.1f}, where 1 is usual): look for a wrong unit, a wrong correction, or a sick"
+            " engine. The spreads are widened by that."
+        )
+    said += _unused(build)
+    return replace(fit, words=tuple(said))
+
+
+def _unused(build: Build) -> list[str]:
+    """What the file has that tells nothing of these factors, and why."""
+    found = []
+    pressure, ratio = build.get("engine.compression_pressure"), build["engine.compression_ratio"]
+    if pressure is not None and pressure.value:
+        mean = float(np.mean(np.asarray(pressure.value))) + build.barometer
+        implied = (mean / build.barometer) ** (1.0 / _POLYTROPIC)
+        spread = implied * math.log(max(implied, 1.1)) * _POLYTROPIC_SD / _POLYTROPIC
+        found.append(
+            f"Cranking compression stands for a ratio of {implied:.1f} ± {2 * spread:.1f} with leaks and"
+            f" cranking speed as they are; your {float(ratio.value):.1f} ± {2 * float(ratio.sd):.2g} is"
+            " better known, so it is not moved."
+        )
+    if build.is_stated("engine.idle_speed"):
+        found.append(
+            "Idle speed alone says little of friction: throttle, spark and mixture move it as much. It is not"
+            " used."
+        )
+    rail = build["regulator.pressure"]
+    timed = build.get("baseline.injector_time") is not None
+    if timed and build.get("baseline.injector_flow") is None:
+        found.append(
+            "Injector times without the flow of the injectors that the engine had (baseline.injector_flow)"
+            " tell only a shape; they are not used."
+        )
+    elif rail.source is Source.MEASURED and not timed:
+        found.append(
+            "Fuel pressure at the rail tells the air only together with injector times; it serves the"
+            " findings on fuel."
+        )
+    return found
+
+
+def _count(number: int) -> str:
+    words = ("nothing", "one number", "two numbers", "three numbers", "four numbers", "five numbers")
+    return words[number] if number < len(words) else f"{number} numbers"
+
+
+def _listed(parts: list[str]) -> str:
+    return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
