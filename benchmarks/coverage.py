@@ -28,8 +28,9 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 from common import machine_note
 
+from boostwright.build.document import Build
 from boostwright.errors import BoostwrightError
-from tests.truth.bands import QUANTITIES, bands_of, truth_of
+from tests.truth.bands import QUANTITIES, Together, bands_of, truth_of
 from tests.truth.engines import RPM
 from tests.truth.fitted import fitted_build_of
 from tests.truth.invent import make_truth
@@ -69,16 +70,16 @@ def engine(task: Task) -> dict[str, Any]:
         "knocks": goal.knocks.tolist(),
         "trouble": {},
     }
-    for stage in STAGES:
-        try:
-            asked, together = (build, None) if stage == "before" else fitted_build_of(build, run, truth)
-            bands = bands_of(asked, truth.goal, truth.stock.speed, task.draws, task.seed, together)
-        except BoostwrightError as mishap:
-            found["trouble"][stage] = str(mishap)
-            continue
-        except NotImplementedError as mishap:
-            found["trouble"][stage] = str(mishap)
-            continue
+    asked: dict[str, tuple[Build, Together | None]] = {"before": (build, None)}
+    try:
+        fitted, together, fit = fitted_build_of(build)
+        asked["after"] = (fitted, together)
+        found["fit"] = {"told": fit.told, "chi_square": fit.chi_square, "paths": fit.paths}
+        found["fit"] |= {"value": fit.value.tolist(), "sd": fit.sd.tolist()}
+    except BoostwrightError as mishap:
+        found["trouble"]["after"] = str(mishap)
+    for stage, (one, together) in asked.items():
+        bands = bands_of(one, truth.goal, truth.stock.speed, task.draws, task.seed, together)
         found[stage] = {
             "low": {q: v.tolist() for q, v in bands.low.items()},
             "middle": {q: v.tolist() for q, v in bands.middle.items()},

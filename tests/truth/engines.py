@@ -197,7 +197,7 @@ class Truth:
         best, knock = limits(self, at, filling, np.radians(np.arange(-50.0, 30.1, 5.0)))
         used = np.minimum(np.maximum(best, knock) + margin, LATEST)
         program = program + burned(self, at, filling, used).ca50 - filling.ca50
-        program = np.minimum(program, 12.0 * DEG)  # its own burn must end before the exhaust opens
+        program = np.minimum(program, 2.0 * DEG)  # its own burn must end before the exhaust opens
         filling = fill(self, at, program, boosted)
         best, knock = limits(
             self, at, filling, np.radians(np.arange(-8.0, 8.1, 2.0)), np.maximum(best, knock)

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
+from boostwright import verbs
 from boostwright.build.document import Build
+from boostwright.fitting import Fit, fitted_build
 from tests.truth.bands import Together
-from tests.truth.engines import Truth
-from tests.truth.stated import Run
 
 __all__ = ["fitted_build_of"]
 
 
-def fitted_build_of(build: Build, run: Run, truth: Truth) -> tuple[Build, Together]:
-    """The build after the fit, and which of its values move together."""
-    del build, run, truth
-    raise NotImplementedError("the program has no fit yet")
+def fitted_build_of(build: Build) -> tuple[Build, Together, Fit]:
+    """The build after the fit, which of its values move together, and the fit. Raises as `verbs.fit`."""
+    found = verbs.fit(build)
+    return fitted_build(build, found), found.together(), found
