@@ -57,7 +57,7 @@ class Closeness(NamedTuple):
 
 
 CLOSE: Final = Closeness(tolerance=1e-4, still=1e-4, between=4)
-ROUGH: Final = Closeness(tolerance=2e-3, still=5e-3, between=1)
+ROUGH: Final = Closeness(tolerance=2e-3, still=5e-3, between=2)
 """For one draw of many: pressures to a few parts in a thousand, far inside any spread."""
 
 
