@@ -26,10 +26,11 @@ __all__ = ["fit", "posterior"]
 
 Array = NDArray[np.float64]
 
-_ROUNDS: Final = 8
+_ROUNDS: Final = 12
+_HALVINGS: Final = 5
 _STILL: Final = 0.02  # of a prior spread: a step shorter than this is none
 _LONGEST: Final = 2.5  # prior spreads in one step
-_RETARDED: Final = 2.0  # spreads by which a logged spark is later than the model's, to be taken for retarded
+_RETARDED: Final = 1.5  # spreads by which a logged spark is later than the model's, to be taken for retarded
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,32 +53,82 @@ def fit(build: Build, progress: Callable[[str], None] = lambda _: None) -> Fit:
     model = Viewed(build, at)
     problem = _problem(build, at, rows)
     progress("computing the engine as the class has it")
-    x = np.zeros(problem.prior_sd.size)
-    before, slopes = model.slopes(x[: len(FACTORS)], x[len(FACTORS) : _OWN])
+    search = _Search(model, problem)
+    before = search.begin()
     retarded = _is_retarded(rows, before)
-    used = _used(rows, before, retarded)
-    here = before
-    for turn in range(_ROUNDS):
-        progress(f"fitting, round {turn + 1}")
-        J = _jacobian(problem, slopes, used)
-        step = _step(problem, J, _residual(problem, here, x, used), x)
-        x = x + step
-        still = float(np.max(np.abs(step[:_OWN]) / problem.prior_sd[:_OWN])) < _STILL
-        if still or turn % 2 == 1:  # slopes anew every second round and at the end
-            here, slopes = model.slopes(x[: len(FACTORS)], x[len(FACTORS) : _OWN])
-        else:
-            (here,) = model.see(x[: len(FACTORS)], [x[len(FACTORS) : _OWN]])
-        used = _used(rows, here, retarded)
-        if still:
-            break
-    else:
-        raise NotConverged(
-            "the fit did not settle: the readings contradict the engine in the file. Check the torque curve,"
-            " its units and where it was counted, and the engine's displacement, cams and compression."
-        )
-    J = _jacobian(problem, slopes, used)
-    left = _residual(problem, here, x, used)
-    return _fit_of(build, at, problem, x, J, left, before, here, used, retarded)
+    found = search.settle(retarded, progress)
+    return _fit_of(build, at, problem, found, before, retarded)
+
+
+@dataclass(frozen=True, slots=True)
+class _At:
+    """One place of the search. cost: sum of squares, those of the class included."""
+
+    x: Array
+    seen: Seen
+    slopes: list[Seen]
+    used: list[NDArray[np.bool_]]
+    residual: Array
+    cost: float
+
+
+class _Search:
+    """Steps of Gauss and Newton, shortened as Levenberg and Marquardt do until the sum of squares falls."""
+
+    def __init__(self, model: Viewed, problem: _Problem) -> None:
+        self.model, self.problem = model, problem
+        self.x = np.zeros(problem.prior_sd.size)
+
+    def begin(self) -> Seen:
+        """What the model says before the fit."""
+        self.seen, self.slopes = self._slopes(self.x)
+        return self.seen
+
+    def settle(self, retarded: bool, progress: Callable[[str], None]) -> _At:
+        """The best place. Raises NotConverged when no number comes out of the model."""
+        at = self._at(self.x, self.seen, self.slopes, retarded)
+        if not math.isfinite(at.cost):
+            raise NotConverged(
+                "the engine in the file computes to nothing at the speeds of the curve; check displacement,"
+                " cams and compression, and the units of the speeds"
+            )
+        damping = _DAMPING
+        for turn in range(_ROUNDS):
+            progress(f"fitting, round {turn + 1}")
+            better, damping = self._better(at, damping, retarded)
+            if better is None:
+                break
+            moved = float(np.max(np.abs(better.x - at.x)[:_OWN] / self.problem.prior_sd[:_OWN]))
+            gained = at.cost - better.cost
+            seen, slopes = self._slopes(better.x)
+            at = self._at(better.x, seen, slopes, retarded)
+            if moved < _STILL or gained < _WORTH:
+                break
+        return at
+
+    def _better(self, at: _At, damping: float, retarded: bool) -> tuple[_At | None, float]:
+        """A place of smaller cost, and the damping to go on with; None where there is none."""
+        J = _jacobian(self.problem, at.slopes, at.used)
+        for _ in range(_TRIES):
+            step = _step(self.problem, J, at.residual, at.x, damping)
+            x = at.x + step
+            (seen,) = self.model.see(x[: len(FACTORS)], [x[len(FACTORS) : _OWN]])
+            there = self._at(x, seen, at.slopes, retarded)
+            if there.cost < at.cost:
+                return there, damping / 5.0
+            damping = max(5.0 * damping, _DAMPING)
+            if float(np.max(np.abs(step) / self.problem.prior_sd)) < _STILL:
+                break
+        return None, damping
+
+    def _slopes(self, x: Array) -> tuple[Seen, list[Seen]]:
+        return self.model.slopes(x[: len(FACTORS)], x[len(FACTORS) : _OWN])
+
+    def _at(self, x: Array, seen: Seen, slopes: list[Seen], retarded: bool) -> _At:
+        used = _used(self.problem, seen, x, retarded)
+        residual = _residual(self.problem, seen, x, used)
+        cost = float(np.sum(residual**2) + np.sum((x / self.problem.prior_sd) ** 2))
+        return _At(x, seen, slopes, used, residual, cost)
 
 
 _OWN: Final = len(FACTORS) + len(NUISANCES)
@@ -108,16 +159,15 @@ def _residual(problem: _Problem, here: Seen, x: Array, used: list[NDArray[np.boo
     """Read less model over its spread, (m,)."""
     parts = []
     for i, (row, use) in enumerate(zip(problem.rows, used, strict=True)):
-        shift = x[_OWN + problem.shifts.index(i)] if i in problem.shifts else 0.0
-        off = (row.value - here.of(row.quantity) - shift) / row.sd
-        parts.append(np.where(use & np.isfinite(off), off, 0.0))
+        off = (row.value - here.of(row.quantity) - _shift(problem, i, x)) / row.sd
+        parts.append(np.where(use, np.where(np.isfinite(off), off, np.inf), 0.0))
     return np.concatenate(parts)
 
 
-def _step(problem: _Problem, J: Array, residual: Array, x: Array) -> Array:
-    """Gauss and Newton's step towards readings and class, no longer than a few spreads of the class."""
+def _step(problem: _Problem, J: Array, residual: Array, x: Array, damping: float) -> Array:
+    """A damped step towards readings and class, no longer than a few spreads of the class."""
     P = np.diag(problem.prior_sd**-2)
-    step = np.linalg.solve(J.T @ J + P, J.T @ residual - P @ x)
+    step = np.linalg.solve(J.T @ J + (1.0 + damping) * P, J.T @ residual - P @ x)
     longest = float(np.max(np.abs(step) / problem.prior_sd))
     return np.asarray(step * min(1.0, _LONGEST / max(longest, 1e-12)))
 
@@ -129,40 +179,43 @@ def posterior(J: Array, prior_sd: Array) -> Array:
     return np.asarray(np.linalg.inv(J.T @ J + np.diag(np.asarray(prior_sd, dtype=np.float64) ** -2)))
 
 
-def _is_retarded(rows: tuple[Row, ...], seen: Seen) -> bool:
-    """Whether a logged spark stands later than both the best and the knock-limited one, on the whole."""
-    for row in rows:
+def _is_retarded(problem: _Problem, seen: Seen, slopes: list[Seen]) -> bool:
+    """Whether a logged spark stands later than the class can have it, on the whole: later than both the best
+    and the knock-limited one by more than reading and class are unsure.
+    """
+    for row in problem.rows:
         if row.quantity is Quantity.SPARK:
-            spread = np.hypot(row.sd, row.common)
+            moves = np.column_stack([slope.spark for slope in slopes]) * problem.prior_sd[:_OWN]
+            spread = np.sqrt(row.sd**2 + row.common**2 + np.sum(moves**2, axis=1))
             return bool(np.mean((row.value - seen.spark) / spread) > _RETARDED)
     return False
 
 
-def _used(rows: tuple[Row, ...], seen: Seen, retarded: bool) -> list[NDArray[np.bool_]]:
+def _cost(problem: _Problem, residual: Array, x: Array) -> float:
+    """Sum of squares of what is left over and of the way from the class, both in spreads."""
+    return float(np.sum(residual**2) + np.sum((x / problem.prior_sd) ** 2))
+
+
+def _used(problem: _Problem, seen: Seen, x: Array, retarded: bool) -> list[NDArray[np.bool_]]:
     """Which readings count. A retarded spark is a bound: it counts only where the model asks for a later
     one.
     """
     found = []
-    for row in rows:
-        use = np.isfinite(row.value) & np.isfinite(seen.of(row.quantity))
+    for i, row in enumerate(problem.rows):
+        use = np.isfinite(row.value)
         if row.quantity is Quantity.SPARK and retarded:
-            use &= row.value < seen.spark
+            use &= row.value - _shift(problem, i, x) < seen.spark
         found.append(use)
     return found
 
 
-def _fit_of(
-    build: Build,
-    at: Conditions,
-    problem: _Problem,
-    x: Array,
-    J: Array,
-    left: Array,
-    before: Seen,
-    after: Seen,
-    used: list[NDArray[np.bool_]],
-    retarded: bool,
-) -> Fit:
+def _shift(problem: _Problem, row: int, x: Array) -> float:
+    return float(x[_OWN + problem.shifts.index(row)]) if row in problem.shifts else 0.0
+
+
+def _fit_of(build: Build, at: Conditions, problem: _Problem, found: _At, before: Seen, retarded: bool) -> Fit:
+    x, after, used, left = found.x, found.seen, found.used, found.residual
+    J = _jacobian(problem, found.slopes, used)
     k = len(FACTORS)
     count = max(int(sum(u.sum() for u in used)), 1)
     chi_square = float(np.sum(left**2)) / count

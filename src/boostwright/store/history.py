@@ -81,6 +81,7 @@ class History:
         if not self.path.exists():
             return ()
         with self._open(write=False) as store:
+            store.text_factory = bytes  # a spoilt file may hold no text where text belongs
             rows = store.execute(_ALL).fetchall()
         return tuple(self._revision(row) for row in rows)
 
@@ -95,15 +96,16 @@ class History:
         return None
 
     def _revision(self, row: tuple[Any, ...]) -> Revision:
-        number, time, who, kind, inputs, program, data, text = row
         try:
-            content = json.loads(text)
-        except ValueError:
+            texts = [bytes(value).decode("utf-8") for value in row[1:]]
+            time, who, kind, inputs, program, data, text = texts
+            content, number = json.loads(text), int(row[0])
+        except (ValueError, TypeError):
             raise HistoryError(
-                f"{self.path}: revision {number} cannot be read; the file was changed from outside. Move it"
+                f"{self.path}: revision {row[0]!r} cannot be read; the file was changed from outside. Move it"
                 " away and fit again: the build file itself is whole."
             ) from None
-        return Revision(int(number), time, who, kind, inputs, program, data, content)
+        return Revision(number, time, who, kind, inputs, program, data, content)
 
     @contextmanager
     def _open(self, write: bool) -> Iterator[sqlite3.Connection]:
@@ -123,7 +125,7 @@ class History:
                         f" {_FORM}. Use the newer one, or move the file away: nothing in it is touched."
                     )
                 yield store
-        except sqlite3.Error as mishap:
+        except (sqlite3.Error, UnicodeDecodeError) as mishap:
             raise HistoryError(
                 f"{self.path} cannot be used as a history: {mishap}. Move it away and run the command again;"
                 " the build file itself is whole."
