@@ -27,7 +27,9 @@ __all__ = ["fit", "posterior"]
 Array = NDArray[np.float64]
 
 _ROUNDS: Final = 12
-_HALVINGS: Final = 5
+_TRIES: Final = 6  # shorter steps before a place counts as the best
+_WORTH: Final = 0.02  # of the sum of squares: what is gained below it is noise of the search for the spark
+_DAMPING: Final = 0.1
 _STILL: Final = 0.02  # of a prior spread: a step shorter than this is none
 _LONGEST: Final = 2.5  # prior spreads in one step
 _RETARDED: Final = 1.5  # spreads by which a logged spark is later than the model's, to be taken for retarded
@@ -55,7 +57,7 @@ def fit(build: Build, progress: Callable[[str], None] = lambda _: None) -> Fit:
     progress("computing the engine as the class has it")
     search = _Search(model, problem)
     before = search.begin()
-    retarded = _is_retarded(rows, before)
+    retarded = _is_retarded(problem, before, search.slopes)
     found = search.settle(retarded, progress)
     return _fit_of(build, at, problem, found, before, retarded)
 
@@ -189,11 +191,6 @@ def _is_retarded(problem: _Problem, seen: Seen, slopes: list[Seen]) -> bool:
             spread = np.sqrt(row.sd**2 + row.common**2 + np.sum(moves**2, axis=1))
             return bool(np.mean((row.value - seen.spark) / spread) > _RETARDED)
     return False
-
-
-def _cost(problem: _Problem, residual: Array, x: Array) -> float:
-    """Sum of squares of what is left over and of the way from the class, both in spreads."""
-    return float(np.sum(residual**2) + np.sum((x / problem.prior_sd) ** 2))
 
 
 def _used(problem: _Problem, seen: Seen, x: Array, retarded: bool) -> list[NDArray[np.bool_]]:
