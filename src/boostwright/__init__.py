@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from boostwright.errors import (
         BoostwrightError,
         BuildFileError,
+        HistoryError,
         NotConverged,
         OutOfRange,
         UnknownField,
@@ -28,7 +29,21 @@ if TYPE_CHECKING:
     from boostwright.findings.limits import LimitEdit
     from boostwright.findings.model import Amount, Finding, Harm, Kind, Verdict
     from boostwright.findings.result import CheckResult
-    from boostwright.verbs import check, demo_build, explain, load_build, new_build, warm_up
+    from boostwright.fitting import Fit
+    from boostwright.trust.run import Draws
+    from boostwright.verbs import (
+        check,
+        demo_build,
+        explain,
+        fit,
+        keep_fit,
+        kept_fit,
+        kept_fits,
+        load_build,
+        new_build,
+        undo_fit,
+        warm_up,
+    )
     from boostwright.views.document import document, to_json
     from boostwright.views.folder import write_folder
     from boostwright.views.terminal import terminal_report
@@ -39,9 +54,12 @@ __all__ = [
     "Build",
     "BuildFileError",
     "CheckResult",
+    "Draws",
     "Finding",
+    "Fit",
     "GoalLine",
     "Harm",
+    "HistoryError",
     "Kind",
     "LimitEdit",
     "NotConverged",
@@ -54,10 +72,15 @@ __all__ = [
     "demo_build",
     "document",
     "explain",
+    "fit",
+    "keep_fit",
+    "kept_fit",
+    "kept_fits",
     "load_build",
     "new_build",
     "terminal_report",
     "to_json",
+    "undo_fit",
     "warm_up",
     "write_folder",
 ]
@@ -70,9 +93,12 @@ _HOME = {
     "Build": "boostwright.build.document",
     "BuildFileError": "boostwright.errors",
     "CheckResult": "boostwright.findings.result",
+    "Draws": "boostwright.trust.run",
     "Finding": "boostwright.findings.model",
+    "Fit": "boostwright.fitting",
     "GoalLine": "boostwright.findings.case",
     "Harm": "boostwright.findings.model",
+    "HistoryError": "boostwright.errors",
     "Kind": "boostwright.findings.model",
     "LimitEdit": "boostwright.findings.limits",
     "NotConverged": "boostwright.errors",
@@ -84,10 +110,15 @@ _HOME = {
     "demo_build": "boostwright.verbs",
     "document": "boostwright.views.document",
     "explain": "boostwright.verbs",
+    "fit": "boostwright.verbs",
+    "keep_fit": "boostwright.verbs",
+    "kept_fit": "boostwright.verbs",
+    "kept_fits": "boostwright.verbs",
     "load_build": "boostwright.verbs",
     "new_build": "boostwright.verbs",
     "terminal_report": "boostwright.views.terminal",
     "to_json": "boostwright.views.document",
+    "undo_fit": "boostwright.verbs",
     "warm_up": "boostwright.verbs",
     "write_folder": "boostwright.views.folder",
 }
