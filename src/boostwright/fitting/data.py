@@ -16,7 +16,7 @@ from boostwright.errors import OutOfRange
 from boostwright.systems.stated.engine import losses_of
 from boostwright.systems.stated.place import ambient_of
 
-__all__ = ["Conditions", "Quantity", "Row", "conditions_of", "rows_of"]
+__all__ = ["HUMP_SD", "SPARK_TILT_SD", "Conditions", "Quantity", "Row", "conditions_of", "rows_of"]
 
 Array = NDArray[np.float64]
 
@@ -27,7 +27,12 @@ REFERENCE: Final = {  # pressure [Pa] and temperature [K] to which a standard co
 }
 DRIVE_LOSS, DRIVE_LOSS_SD = 0.12, 0.03  # between crank and wheels (common practice, no source)
 COMMON_SHARE: Final = 0.7  # of a spread that all points of one run share: the instrument's own (judgement)
-FORM_SD: Final = 0.01  # of computed torque and air, what smooth factors cannot follow (judgement)
+FORM_SD: Final = 0.01  # of computed torque and air beside all factors (judgement)
+HUMP_SD: Final = 0.02  # of the charge at one speed: tuning that no smooth factor follows (judgement)
+SPARK_FORM_SD: Final = math.radians(1.0)  # of the computed spark at one speed (judgement)
+SPARK_LEVEL_SD: Final = math.radians(2.0)  # of the computed best and knock-limited spark, level (judgement)
+SPARK_TILT_SD: Final = math.radians(3.0)  # and its change to either end of the speeds: disagreement E2
+MAP_SD: Final = math.radians(1.5)  # by which a map keeps off the limit (common practice, no source)
 PROBE_BELOW, PROBE_SD = 50.0, 20.0  # that a probe reads below the gas [K] (common practice, no source)
 MODEL_HEAT_SD: Final = 15.0  # of the computed exhaust temperature beside its factors [K] (judgement)
 FEWEST: Final = 3
@@ -221,8 +226,9 @@ def _spark(build: Build) -> Row | None:
         return None
     before, sd = given
     error = build.get("controller.timing_error")
-    common = math.radians(1.0) if error is None else max(float(error.sd), math.radians(0.3))
-    return Row(Quantity.SPARK, -before, sd, common, "spark", "rad")
+    timing = math.radians(1.0) if error is None else max(float(error.sd), math.radians(0.3))
+    common = float(np.linalg.norm([timing, SPARK_LEVEL_SD, MAP_SD]))
+    return Row(Quantity.SPARK, -before, np.hypot(sd, SPARK_FORM_SD), common, "spark", "rad")
 
 
 def _exhaust(build: Build) -> Row | None:

@@ -17,12 +17,12 @@ from numpy.typing import NDArray
 
 from boostwright.build.document import Build
 from boostwright.errors import NotConverged
-from boostwright.fitting.data import Conditions, Quantity, Row, conditions_of, rows_of
+from boostwright.fitting.data import HUMP_SD, SPARK_TILT_SD, Conditions, Quantity, Row, conditions_of, rows_of
 from boostwright.fitting.model import FACTORS, NUISANCES, Seen, Viewed, field_value, is_factor, spread_of
 from boostwright.fitting.record import Fit, FitLine
 from boostwright.fitting.words import words_of
 
-__all__ = ["fit", "posterior"]
+__all__ = ["fit", "posterior", "told"]
 
 Array = NDArray[np.float64]
 
@@ -37,11 +37,13 @@ _RETARDED: Final = 1.5  # spreads by which a logged spark is later than the mode
 
 @dataclass(frozen=True, slots=True)
 class _Problem:
-    """Rows and unknowns. Unknowns: factors, conditions, and one shift for each row that shares one."""
+    """Rows and unknowns. Unknowns: factors, conditions, and what is added to rows: shifts that a row shares,
+    the tilt of the model's spark, and humps of breathing that no smooth factor follows, one for each speed.
+    """
 
     rows: tuple[Row, ...]
     prior_sd: Array  # (k,)
-    shifts: tuple[int, ...]  # rows with a shift of their own, in the order of the unknowns
+    added: tuple[Array, ...]  # (n, q) for each row, what one unit of each of the last q unknowns adds to it
 
 
 def fit(build: Build, progress: Callable[[str], None] = lambda _: None) -> Fit:
@@ -53,11 +55,11 @@ def fit(build: Build, progress: Callable[[str], None] = lambda _: None) -> Fit:
     at = conditions_of(build)
     rows = rows_of(build, at)
     model = Viewed(build, at)
-    problem = _problem(build, at, rows)
     progress("computing the engine as the class has it")
-    search = _Search(model, problem)
-    before = search.begin()
-    retarded = _is_retarded(problem, before, search.slopes)
+    before, slopes = model.slopes(np.zeros(len(FACTORS)), np.zeros(len(NUISANCES)))
+    problem = _problem(build, at, rows, slopes)
+    search = _Search(model, problem, before, slopes)
+    retarded = _is_retarded(problem, before, slopes)
     found = search.settle(retarded, progress)
     return _fit_of(build, at, problem, found, before, retarded)
 
@@ -77,14 +79,10 @@ class _At:
 class _Search:
     """Steps of Gauss and Newton, shortened as Levenberg and Marquardt do until the sum of squares falls."""
 
-    def __init__(self, model: Viewed, problem: _Problem) -> None:
+    def __init__(self, model: Viewed, problem: _Problem, before: Seen, slopes: list[Seen]) -> None:
         self.model, self.problem = model, problem
         self.x = np.zeros(problem.prior_sd.size)
-
-    def begin(self) -> Seen:
-        """What the model says before the fit."""
-        self.seen, self.slopes = self._slopes(self.x)
-        return self.seen
+        self.seen, self.slopes = before, slopes
 
     def settle(self, retarded: bool, progress: Callable[[str], None]) -> _At:
         """The best place. Raises NotConverged when no number comes out of the model."""
@@ -136,32 +134,36 @@ class _Search:
 _OWN: Final = len(FACTORS) + len(NUISANCES)
 
 
-def _problem(build: Build, at: Conditions, rows: tuple[Row, ...]) -> _Problem:
+def _problem(build: Build, at: Conditions, rows: tuple[Row, ...], slopes: list[Seen]) -> _Problem:
     priors = [spread_of(p, build.number(p), max(float(build[p].sd), 1e-4)) for p in FACTORS]
     warm = at.temperature_sd / float(np.mean(at.temperature))
     priors += [at.lam_sd, warm, at.drop_sd, at.rise_sd]
-    shifts = tuple(i for i, row in enumerate(rows) if row.common > 0.0)
-    priors += [rows[i].common for i in shifts]
-    return _Problem(rows, np.array(priors), shifts)
+    n = at.speed.size
+    way = (at.speed - at.speed.mean()) / max(0.5 * float(np.ptp(at.speed)), 1.0)
+    added, sds = [], [row.common for row in rows] + [SPARK_TILT_SD] + [HUMP_SD] * n
+    for i, row in enumerate(rows):
+        shifts = np.zeros((n, len(rows)))
+        shifts[:, i] = 1.0
+        tilt = way if row.quantity is Quantity.SPARK else np.zeros(n)
+        humps = np.diag(slopes[0].of(row.quantity))  # a hump is a factor on the charge at one speed alone
+        added.append(np.hstack([shifts, tilt[:, None], humps]))
+    return _Problem(rows, np.maximum(priors + sds, 1e-6), tuple(added))
 
 
 def _jacobian(problem: _Problem, slopes: list[Seen], used: list[NDArray[np.bool_]]) -> Array:
     """Slopes of what is read over its spread, (m, k); a reading that is not used has none."""
     blocks = []
-    for i, (row, use) in enumerate(zip(problem.rows, used, strict=True)):
+    for row, added, use in zip(problem.rows, problem.added, used, strict=True):
         own = np.column_stack([slope.of(row.quantity) for slope in slopes])
-        shift = np.zeros((row.value.size, len(problem.shifts)))
-        if i in problem.shifts:
-            shift[:, problem.shifts.index(i)] = 1.0
-        blocks.append(np.where(use[:, None], np.hstack([own, shift]) / row.sd[:, None], 0.0))
+        blocks.append(np.where(use[:, None], np.hstack([own, added]) / row.sd[:, None], 0.0))
     return np.vstack(blocks)
 
 
 def _residual(problem: _Problem, here: Seen, x: Array, used: list[NDArray[np.bool_]]) -> Array:
     """Read less model over its spread, (m,)."""
     parts = []
-    for i, (row, use) in enumerate(zip(problem.rows, used, strict=True)):
-        off = (row.value - here.of(row.quantity) - _shift(problem, i, x)) / row.sd
+    for row, added, use in zip(problem.rows, problem.added, used, strict=True):
+        off = (row.value - here.of(row.quantity) - added @ x[_OWN:]) / row.sd
         parts.append(np.where(use, np.where(np.isfinite(off), off, np.inf), 0.0))
     return np.concatenate(parts)
 
@@ -181,14 +183,26 @@ def posterior(J: Array, prior_sd: Array) -> Array:
     return np.asarray(np.linalg.inv(J.T @ J + np.diag(np.asarray(prior_sd, dtype=np.float64) ** -2)))
 
 
+def told(covariance: Array, prior_sd: Array) -> Array:
+    """How much readings told in each of k independent directions, falling: the spread of the class over that
+    of the readings alone, both in that direction [-]. Above 1 the readings know more than the class.
+
+    s = sqrt(1/l - 1), l the eigenvalues of the covariance in spreads of the class; for a linear model without
+    other unknowns the singular values of slopes over spread of reading, times spread of the class.
+    """
+    share = np.linalg.eigvalsh(covariance / np.outer(prior_sd, prior_sd))
+    return np.asarray(np.sqrt(np.maximum(1.0 / np.clip(share, 1e-12, 1.0) - 1.0, 0.0)))
+
+
 def _is_retarded(problem: _Problem, seen: Seen, slopes: list[Seen]) -> bool:
     """Whether a logged spark stands later than the class can have it, on the whole: later than both the best
     and the knock-limited one by more than reading and class are unsure.
     """
-    for row in problem.rows:
+    for row, added in zip(problem.rows, problem.added, strict=True):
         if row.quantity is Quantity.SPARK:
-            moves = np.column_stack([slope.spark for slope in slopes]) * problem.prior_sd[:_OWN]
-            spread = np.sqrt(row.sd**2 + row.common**2 + np.sum(moves**2, axis=1))
+            own = np.column_stack([slope.spark for slope in slopes])
+            moves = np.hstack([own, added]) * problem.prior_sd
+            spread = np.sqrt(row.sd**2 + np.sum(moves**2, axis=1))
             return bool(np.mean((row.value - seen.spark) / spread) > _RETARDED)
     return False
 
@@ -198,24 +212,20 @@ def _used(problem: _Problem, seen: Seen, x: Array, retarded: bool) -> list[NDArr
     one.
     """
     found = []
-    for i, row in enumerate(problem.rows):
+    for row, added in zip(problem.rows, problem.added, strict=True):
         use = np.isfinite(row.value)
         if row.quantity is Quantity.SPARK and retarded:
-            use &= row.value - _shift(problem, i, x) < seen.spark
+            use &= row.value - added @ x[_OWN:] < seen.spark
         found.append(use)
     return found
 
 
-def _shift(problem: _Problem, row: int, x: Array) -> float:
-    return float(x[_OWN + problem.shifts.index(row)]) if row in problem.shifts else 0.0
-
-
 def _fit_of(build: Build, at: Conditions, problem: _Problem, found: _At, before: Seen, retarded: bool) -> Fit:
-    x, after, used, left = found.x, found.seen, found.used, found.residual
+    x, after, used = found.x, found.seen, found.used
     J = _jacobian(problem, found.slopes, used)
     k = len(FACTORS)
     count = max(int(sum(u.sum() for u in used)), 1)
-    chi_square = float(np.sum(left**2)) / count
+    chi_square = found.cost / count
     covariance = posterior(J, problem.prior_sd)
     spread = np.sqrt(np.diag(covariance))
     widened = np.minimum(spread * math.sqrt(max(chi_square, 1.0)), problem.prior_sd)[:k]
@@ -223,7 +233,7 @@ def _fit_of(build: Build, at: Conditions, problem: _Problem, found: _At, before:
     middle = np.array([build.number(path) for path in FACTORS])
     value = np.array([field_value(p, m, move) for p, m, move in zip(FACTORS, middle, x[:k], strict=True)])
     scale = np.array([v if is_factor(p) else 1.0 for p, v in zip(FACTORS, value, strict=True)])
-    singular = np.linalg.svd(J[:, :k] * problem.prior_sd[:k], compute_uv=False)
+    singular = told(covariance[:k, :k], problem.prior_sd[:k])
     lines = tuple(_line(row, at, before, after, use) for row, use in zip(problem.rows, used, strict=True))
     made = Fit(
         paths=FACTORS,
