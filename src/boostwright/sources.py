@@ -152,6 +152,14 @@ SOURCES: Final[dict[str, Source]] = _list(
         Seen.MEMORY,
     ),
     Source(
+        "lemmon2004",
+        "E. W. Lemmon, R. T. Jacobsen",
+        2004,
+        "Viscosity and Thermal Conductivity Equations for Nitrogen, Oxygen, Argon, and Air",
+        "Int. J. Thermophys. 25, 21; abstract read, the equations as coded in CoolProp",
+        Seen.LIBRARY,
+    ),
+    Source(
         "lemmon2000",
         "E. W. Lemmon, R. T. Jacobsen, S. G. Penoncello, D. G. Friend",
         2000,

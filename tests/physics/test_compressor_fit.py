@@ -110,38 +110,43 @@ def test_correction_of_measured_readings(data: dict[str, np.ndarray], flow: floa
 
 @check(
     "measured", id="C4", source=STAGE,
-    note="isentropic efficiency: 0.26 % with the mean of both gammas; 1.5 % high with 1.4, what constant "
-    "gamma costs at pressure ratios of 3 to 5",
+    note="isentropic efficiency: 0.26 % with the mean of both gammas; with 1.4 always high, by what constant "
+    "gamma costs: up to 1.15 % at pressure ratios of 2, up to 1.5 % at 3 to 5",
 )  # fmt: skip
-@pytest.mark.parametrize("data", [VANED, VANELESS])
-def test_efficiency_of_measured_readings(data: dict[str, np.ndarray]) -> None:
+@pytest.mark.parametrize(("data", "most"), [(VANED, 1.15e-2), (VANELESS, 1.5e-2)])
+def test_efficiency_of_measured_readings(data: dict[str, np.ndarray], most: float) -> None:
     ratio, rise = data["TPR70"], data["TTR70"]
-    for gamma, low, high in (((data["GAMMA00"] + data["GAMMA07"]) / 2, -2.6e-3, 2.6e-3), (1.4, 0.0, 1.5e-2)):
+    for gamma, low, high in (((data["GAMMA00"] + data["GAMMA07"]) / 2, -2.6e-3, 2.6e-3), (1.4, 0.0, most)):
         wrong = (ratio ** ((gamma - 1) / gamma) - 1) / rise / data["ETA70"] - 1
         assert np.all((wrong > low) & (wrong < high))
 
 
 @check(
-    "measured",
-    id="C5",
-    source=STAGE,
-    note="polytropic efficiency: 0.22 % with the mean of both gammas, half of the last digit added",
-)
-@pytest.mark.parametrize("data", [VANED, VANELESS])
-def test_polytropic_efficiency_of_measured_readings(data: dict[str, np.ndarray]) -> None:
-    gamma = (data["GAMMA00"] + data["GAMMA07"]) / 2
-    ours = np.log(data["TPR70"]) * (gamma - 1) / gamma / np.log(1 + data["TTR70"])
-    np.testing.assert_allclose(ours / data["ETAPOLY70"], 1.0, atol=2.25e-3)
+    "measured", id="C5", source=STAGE,
+    note="polytropic efficiency: 0.22 % with the mean of both gammas, half of the last digit added; with 1.4 "
+    "always high, up to 0.93 % at pressure ratios of 2, up to 1.2 % at 3 to 5",
+)  # fmt: skip
+@pytest.mark.parametrize(("data", "most"), [(VANED, 0.93e-2), (VANELESS, 1.2e-2)])
+def test_polytropic_efficiency_of_measured_readings(data: dict[str, np.ndarray], most: float) -> None:
+    rise = np.log(1 + data["TTR70"])
+    for gamma, low, high in (((data["GAMMA00"] + data["GAMMA07"]) / 2, -2.25e-3, 2.25e-3), (1.4, 0.0, most)):
+        wrong = np.log(data["TPR70"]) * (gamma - 1) / gamma / rise / data["ETAPOLY70"] - 1
+        assert np.all((wrong > low) & (wrong < high))
 
 
 @check(
     "measured", id="C6", source=STAGE,
-    note="work coefficient with the diameter from memory; outside 0.55 to 0.95 it or a speed is wrong",
+    note="work coefficient with the diameter from memory: 0.78 to 0.83 with vanes, 0.74 to 0.83 without; "
+    "outside 0.55 to 0.95 it or a speed is wrong",
 )  # fmt: skip
-def test_work_coefficient_of_measured_readings() -> None:
-    tip = VANELESS["NMECH"] * RPM * D2_STAGE / 2
-    work = 1005.0 * VANELESS["TTR70"] * VANELESS["T00"] * RANKINE / tip**2
-    assert np.all((work > 0.74) & (work < 0.83))
+@pytest.mark.parametrize(("data", "least"), [(VANED, 0.78), (VANELESS, 0.74)])
+def test_work_coefficient_of_measured_readings(data: dict[str, np.ndarray], least: float) -> None:
+    tip = data["NMECH"] * RPM * D2_STAGE / 2
+    work = 1005.0 * data["TTR70"] * data["T00"] * RANKINE / tip**2
+    assert np.all((work > least) & (work < 0.83))
+
+
+def test_work_coefficients_that_the_fit_reports() -> None:
     low, high = STAGE_FIT.report.work_range
     assert 0.74 < low < high < 0.83
 

@@ -84,9 +84,14 @@ def test_textbook_heat_exchanger() -> None:
     "reference library", id="E3", source="ht", note="a usual front-mounted cooler; 0.1 %, the printed digits"
 )
 def test_rating_case() -> None:
+    from ht import effectiveness_from_NTU
+
+    weak, strong = 0.15 * 1008.0, 0.5 * 1006.0
+    theirs = effectiveness_from_NTU(250.0 / weak, weak / strong, subtype="crossflow")
+    assert theirs == pytest.approx(0.7325, abs=5e-5)  # the library has not moved
     effectiveness = charge_effectiveness(250.0, 0.15, 0.5, cp_charge=1008.0, cp_cooling=1006.0)
     T_out = cooled_temperature(388.15, 303.15, effectiveness)
-    assert float(effectiveness) == pytest.approx(0.7325, rel=1e-3)
+    assert float(effectiveness) == pytest.approx(theirs, rel=1e-9)
     assert 0.15 * 1008.0 * (388.15 - float(T_out)) == pytest.approx(9414.0, rel=1e-3)
     assert float(T_out) - 273.15 == pytest.approx(52.7, abs=0.05)
 
