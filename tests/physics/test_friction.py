@@ -67,15 +67,15 @@ def test_sandoval_heywood_parts() -> None:
     "published",
     id="I8",
     source="barnesmoss1975",
-    note="total motoring less pumping (about 30-45 kPa + 10 (N/6000)^2...): within 25 % of the band",
+    note="from memory; friction alone lies below motoring with pumping, by more than a seventh and less than "
+    "half: gross sanity of two correlations, each known to 15 and 25 %, no more",
 )
 def test_sandoval_heywood_lies_below_barnes_moss() -> None:
-    """Friction alone must lie below friction with pumping, and above half of it."""
     for rpm in (1000, 2000, 3000, 4500, 6000):
         ratio = float(
             friction.sandoval_heywood_fmep(SIZES, rpm * RPM).total / friction.barnes_moss_fmep(rpm * RPM)
         )
-        assert 0.45 < ratio < 0.85
+        assert 0.5 < ratio < 0.85
 
 
 @check(
@@ -110,7 +110,9 @@ def test_the_correlation_is_refused_below_its_ground() -> None:
 @check("limit", id="I9", note="bmep = 4 pi T/V_d and power by speed; exact")
 def test_torque_and_mean_effective_pressure() -> None:
     assert float(friction.torque_of_mep(12.566370614359172e5, 2e-3)) == pytest.approx(200.0, rel=1e-12)
-    assert pytest.approx(115.19e3, abs=5) == 200.0 * 5500 * RPM
+    assert float(friction.torque_of_mep(12.566370614359172e5, 2e-3)) * 5500 * RPM == pytest.approx(
+        115.19e3, abs=5
+    )
 
 
 def test_accessories() -> None:

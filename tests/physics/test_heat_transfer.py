@@ -33,9 +33,14 @@ def test_woschni_against_its_first_form() -> None:
     "published",
     id="I7",
     source="hohenberg1979",
-    note="constants from memory; the two laws agree within 40 % at a usual state",
+    note="130 V^-0.06 p^0.8 T^-0.4 (S_p + 1.4)^0.8 in bar, from memory, by hand at one state; last digit",
 )
+def test_hohenberg() -> None:
+    assert float(ht.hohenberg_coefficient(80e-6, 40e5, 1800.0, 8.6)) == pytest.approx(1378, abs=0.5)
+
+
 def test_hohenberg_and_woschni_agree_roughly() -> None:
+    """Two correlations of one thing, without any factor; says nothing of either."""
     w = ht.woschni_gas_velocity(8.6, 3.0e3)
     a = float(ht.woschni_coefficient(0.086, 40e5, 1800.0, w))
     b = float(ht.hohenberg_coefficient(80e-6, 40e5, 1800.0, 8.6))
@@ -78,6 +83,17 @@ def test_manifold_balance(T: float, flow: float, length: float) -> None:
     out = ht.manifold_outlet(T, flow, 0.038, length)
     assert float(out.heat) == pytest.approx(flow * 1230 * (T - float(out.temperature)), rel=1e-6)
     assert 330 < float(out.wall) < float(out.temperature) < T
+
+
+@check("limit", id="U3", note="a black runner in the dark: sigma T^4, 56 703.7 W/m2 at 1000 K (CODATA); 1e-9")
+def test_light_of_a_hot_runner() -> None:
+    found = ht.manifold_outlet(
+        1100.0, 0.03, 0.04, 0.3, 0.0, outside_coefficient=0.0, emissivity=1.0, wall_thickness=0.0
+    )
+    surface = np.pi * 0.04 * 0.3
+    assert float(found.heat) / surface == pytest.approx(
+        56703.74419 * (float(found.wall) / 1e3) ** 4, rel=1e-9
+    )
 
 
 @check(
