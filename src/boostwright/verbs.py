@@ -90,12 +90,13 @@ def check(
     from boostwright import __version__
     from boostwright.findings.judgement import judged
 
-    together = None
+    together, plain = None, build
     if fitted is not None:
         from boostwright.fitting import fitted_build
 
-        build, together = fitted_build(build, fitted), fitted.together()
-    middle = judged(build, speeds, limits, progress or _silent, __version__)
+        plain = fitted_build(build, fitted)
+        build, together = fitted_build(build, fitted, for_draws=True), fitted.together()
+    middle = judged(plain, speeds, limits, progress or _silent, __version__)
     if draws is None:
         return middle.result
     from boostwright.trust.run import sampled

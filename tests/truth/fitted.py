@@ -13,4 +13,4 @@ __all__ = ["fitted_build_of"]
 def fitted_build_of(build: Build) -> tuple[Build, Together, Fit]:
     """The build after the fit, which of its values move together, and the fit. Raises as `verbs.fit`."""
     found = verbs.fit(build)
-    return fitted_build(build, found), found.together(), found
+    return fitted_build(build, found, for_draws=True), found.together(), found

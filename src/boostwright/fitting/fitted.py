@@ -10,14 +10,16 @@ from boostwright.fitting.record import Fit
 __all__ = ["fitted_build"]
 
 
-def fitted_build(build: Build, fit: Fit) -> Build:
+def fitted_build(build: Build, fit: Fit, *, for_draws: bool = False) -> Build:
     """The same build, its assumed factors replaced by fitted ones with their spreads.
 
     What the file states always wins and is never overwritten; the values stay 'assumed' for every reader, as
-    nobody stated them. build: the one that was fitted, or one with the same file.
+    nobody stated them. build: the one that was fitted, or one with the same file. for_draws: with the values
+    half-way between the laws of the model, about which draws with either law scatter (`Fit.together`).
     """
     found = {}
-    for path, value, sd in zip(fit.paths, fit.value, fit.sd, strict=True):
+    values, sds = (fit.between, fit.between_sd) if for_draws else (fit.value, fit.sd)
+    for path, value, sd in zip(fit.paths, values, sds, strict=True):
         if build.is_stated(path):
             continue
         found[path] = replace(

@@ -13,10 +13,10 @@ from boostwright.build.document import Build
 from boostwright.fitting.data import Conditions, Quantity
 from boostwright.systems.engine.cycle import CycleSolver
 from boostwright.systems.engine.spark import limited_spark
-from boostwright.systems.engine.types import ModelFactors, OperatingPoints
+from boostwright.systems.engine.types import HeatLaw, ModelFactors, OperatingPoints
 from boostwright.systems.stated.engine import engine_of, factors_of, fuel_of
 
-__all__ = ["FACTORS", "NUISANCES", "Seen", "Viewed", "field_value", "is_factor", "spread_of"]
+__all__ = ["FACTORS", "FORMS", "NUISANCES", "Laws", "Seen", "Viewed", "field_value", "is_factor", "spread_of"]
 
 Array = NDArray[np.float64]
 
@@ -33,6 +33,21 @@ NUISANCES: Final = ("lambda", "inlet temperature", "plenum pressure", "back pres
 _STRAIGHT: Final = frozenset({"model.breathing_slope", "model.breathing_curve"})  # no factors: added
 _STEP: Final = 0.04  # of a factor's logarithm; the search of the best spark is good to 0.05 degrees
 _NUISANCE_STEPS: Final = (0.02, 0.02, 0.5, 0.25)
+
+
+@dataclass(frozen=True, slots=True)
+class Laws:
+    """Which of the published laws the model uses; the defaults are those of a plain check."""
+
+    heat: HeatLaw = HeatLaw.WOSCHNI
+    knock: float = 0.5  # weight of the guideline delay, as `CycleSolver` takes it
+
+
+USUAL: Final = Laws()
+FORMS: Final = {  # the other law of each pair between which nobody can choose beforehand
+    "form.heat_law": Laws(heat=HeatLaw.HOHENBERG),
+    "form.knock_law": Laws(knock=1.0),
+}
 
 
 def is_factor(path: str) -> bool:
@@ -76,12 +91,12 @@ class Viewed:
 
     def __init__(self, build: Build, at: Conditions) -> None:
         self.engine, self.fuel, self.at = engine_of(build), fuel_of(build), at
-        self.usual = factors_of(build)
+        self.usual = {law: factors_of(build, law) for law in HeatLaw}
         self.middle = np.array([build.number(path) for path in FACTORS])
 
-    def factors(self, move: Array) -> ModelFactors:
+    def factors(self, move: Array, law: HeatLaw = HeatLaw.WOSCHNI) -> ModelFactors:
         """The model's factors, moved; move: (7,) in the order of FACTORS."""
-        u = self.usual
+        u = self.usual[law]
         return replace(
             u,
             breathing=u.breathing * math.exp(move[0]),
@@ -107,9 +122,15 @@ class Viewed:
             spark=np.full(at.speed.shape, math.radians(-22.0)),
         )
 
-    def see(self, move: Array, nuisances: list[Array]) -> list[Seen]:
+    def see(self, move: Array, nuisances: list[Array], laws: Laws = USUAL) -> list[Seen]:
         """What the model says at one set of factors and several sets of conditions, in one batch."""
-        solver = CycleSolver(self.engine, self.fuel, factors=self.factors(move))
+        solver = CycleSolver(
+            self.engine,
+            self.fuel,
+            factors=self.factors(move, laws.heat),
+            heat_law=laws.heat,
+            knock_law=laws.knock,
+        )
         sets = [self.points(nuisance).arrays() for nuisance in nuisances]
         whole = OperatingPoints(*(np.concatenate(column) for column in zip(*sets, strict=True)))
         found = limited_spark(solver, whole)
@@ -136,6 +157,14 @@ class Viewed:
             found.append(_slope(here, other, _STEP))
         found += [_slope(here, t, step) for t, step in zip(there, _NUISANCE_STEPS, strict=True)]
         return here, found
+
+    def other_laws(self, here: Seen, move: Array, nuisance: Array) -> dict[str, Seen]:
+        """By what each of the other laws of FORMS changes what the model says."""
+        found = {}
+        for name, laws in FORMS.items():
+            (there,) = self.see(move, [nuisance], laws)
+            found[name] = _slope(here, there, 1.0)
+        return found
 
 
 def _slope(here: Seen, there: Seen, step: float) -> Seen:

@@ -61,7 +61,9 @@ def fit(build: Build, progress: Callable[[str], None] = lambda _: None) -> Fit:
     search = _Search(model, problem, before, slopes)
     retarded = _is_retarded(problem, before, slopes)
     found = search.settle(retarded, progress)
-    return _fit_of(build, at, problem, found, before, retarded)
+    progress("fitting, with the other laws")
+    others = model.other_laws(found.seen, found.x[: len(FACTORS)], found.x[len(FACTORS) : _OWN])
+    return _fit_of(build, at, problem, found, before, others, retarded)
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,6 +185,22 @@ def posterior(J: Array, prior_sd: Array) -> Array:
     return np.asarray(np.linalg.inv(J.T @ J + np.diag(np.asarray(prior_sd, dtype=np.float64) ** -2)))
 
 
+def _shifts(problem: _Problem, J: Array, others: dict[str, Seen], used: list[NDArray[np.bool_]]) -> Array:
+    """By how much the factors would stand elsewhere, had the fit been made with the other laws (k, f).
+
+    Linear: what another law adds to the model, the factors take back, x = -(J' J + P^-1)^-1 J' d.
+    """
+    gain = posterior(J, problem.prior_sd) @ J.T
+    found = []
+    for other in others.values():
+        d = [
+            np.where(use, other.of(row.quantity), 0.0) / row.sd
+            for row, use in zip(problem.rows, used, strict=True)
+        ]
+        found.append(-(gain @ np.concatenate(d))[: len(FACTORS)])
+    return np.column_stack(found)
+
+
 def told(covariance: Array, prior_sd: Array) -> Array:
     """How much readings told in each of k independent directions, falling: the spread of the class over that
     of the readings alone, both in that direction [-]. Above 1 the readings know more than the class.
@@ -220,18 +238,32 @@ def _used(problem: _Problem, seen: Seen, x: Array, retarded: bool) -> list[NDArr
     return found
 
 
-def _fit_of(build: Build, at: Conditions, problem: _Problem, found: _At, before: Seen, retarded: bool) -> Fit:
+def _fit_of(
+    build: Build,
+    at: Conditions,
+    problem: _Problem,
+    found: _At,
+    before: Seen,
+    others: dict[str, Seen],
+    retarded: bool,
+) -> Fit:
     x, after, used = found.x, found.seen, found.used
     J = _jacobian(problem, found.slopes, used)
     k = len(FACTORS)
+    shifts = _shifts(problem, J, others, used)
     count = max(int(sum(u.sum() for u in used)), 1)
     chi_square = found.cost / count
     covariance = posterior(J, problem.prior_sd)
     spread = np.sqrt(np.diag(covariance))
     widened = np.minimum(spread * math.sqrt(max(chi_square, 1.0)), problem.prior_sd)[:k]
-    correlation = (covariance / np.outer(spread, spread))[:k, :k]
+    whole = (covariance / np.outer(spread, spread))[:k, :k] * np.outer(widened, widened)
+    whole += 0.25 * shifts @ shifts.T  # either law with even odds
+    broad = np.sqrt(np.diag(whole))
     middle = np.array([build.number(path) for path in FACTORS])
-    value = np.array([field_value(p, m, move) for p, m, move in zip(FACTORS, middle, x[:k], strict=True)])
+    value, between = (
+        np.array([field_value(p, m, move) for p, m, move in zip(FACTORS, middle, moves, strict=True)])
+        for moves in (x[:k], x[:k] + 0.5 * shifts.sum(axis=1))
+    )
     scale = np.array([v if is_factor(p) else 1.0 for p, v in zip(FACTORS, value, strict=True)])
     singular = told(covariance[:k, :k], problem.prior_sd[:k])
     lines = tuple(_line(row, at, before, after, use) for row, use in zip(problem.rows, used, strict=True))
@@ -241,7 +273,11 @@ def _fit_of(build: Build, at: Conditions, problem: _Problem, found: _At, before:
         sd=widened * scale,
         before=middle,
         before_sd=np.array([float(build[p].sd) for p in FACTORS]),
-        correlation=np.asarray(correlation),
+        between=between,
+        between_sd=broad * scale,
+        correlation=whole / np.outer(broad, broad),
+        forms=tuple(others),
+        with_forms=0.5 * shifts / broad[:, None],
         lines=lines,
         chi_square=chi_square,
         told=int(np.sum(singular > 1.0)),

@@ -106,7 +106,8 @@ def unknowns_of(build: Build, together: Mapping[tuple[str, str], float] | None =
     build: the document. together: correlations of a fit between fields, added to those of the table; None:
     no fit.
     """
-    every = _fields(build) + _forms(build, fitted=together is not None)
+    spoken = {name for pair in together or () for name in pair}
+    every = _fields(build) + _forms(build, together is not None and "form.heat_law" not in spoken)
     place = {u.name: i for i, u in enumerate(every)}
     correlation = np.eye(len(every))
     pairs = {(p.first, p.second): p.value for p in unknown_rules().together} | dict(together or {})
@@ -180,16 +181,16 @@ def _marginal(known: Field, value: StatedValue, ground: tuple[float, float] | No
 # --------------------------------------------------------------------------------------------- models
 
 
-def _forms(build: Build, fitted: bool) -> list[Unknown]:
+def _forms(build: Build, one_heat_law: bool) -> list[Unknown]:
     """What is not known of the models, as far as this build uses them.
 
-    fitted: to the engine's own figures, with the usual law of wall heat: then that law is no unknown, as
-    another would contradict what was read.
+    one_heat_law: fitted with the usual law of wall heat by a fit that does not say how its factors go with
+    another: then that law is no unknown, as another would contradict what was read.
     """
     bands = _bands(build)
     found = []
     for form in unknown_rules().forms:
-        if fitted and form.name == "form.heat_law":
+        if one_heat_law and form.name == "form.heat_law":
             continue
         if form.kind == "either":
             found.append(Unknown(form.name, form.words, TwoPoint(0.0, 1.0, 0.5), form.reason))
