@@ -12,6 +12,7 @@ from scipy import integrate
 
 from boostwright.physics import blow_by, throttle, valves
 from boostwright.physics.nozzle import choked_flow_constant, critical_pressure_ratio
+from tests.disagreements import disagreement
 from tests.labels import check
 
 POWERS = [(6, 8, 10), (8, 12, 16), (10, 18, 26), (14, 24, 34)]
@@ -78,7 +79,7 @@ def test_usual_cam() -> None:
 # --- Opening ---
 
 
-@check("limit", note="our own fit of the flow coefficient, evaluated apart; printed digits")
+@check("regression", note="our own form of the flow coefficient, worked out a second time; printed digits")
 def test_flow_coefficient() -> None:
     x = np.array([0.05, 0.10, 0.15, 0.20, 0.25, 0.30, 0.35])
     np.testing.assert_allclose(
@@ -93,17 +94,24 @@ def test_flow_coefficient() -> None:
     )
 
 
+# Picture of ch. 6, from memory, on which our own form was shaped: this shows that it was, and no more.
+CURTAIN = ((0.05, 0.62, 0.70), (0.25, 0.45, 0.50), (0.35, 0.395, 0.405))
+PORTS = [
+    pytest.param(valves.INTAKE_PORT, id="intake"),
+    pytest.param(valves.EXHAUST_PORT, id="exhaust", marks=disagreement("E7")),
+]
+
+
 @check(
     "published",
     source="heywood1988",
-    note="ch. 6 picture from memory: curtain coefficient 0.62-0.70 at small lift, 0.45-0.53 at L/D 0.25",
+    note="ch. 6 picture, from memory, shaped on it: curtain coefficient 0.62-0.70 at small lift, 0.45-0.50 "
+    "at L/D 0.25, 0.40 at 0.35; as printed",
 )
-def test_curtain_coefficient_follows_the_published_picture() -> None:
-    for port in (valves.INTAKE_PORT, valves.EXHAUST_PORT):
-        small, middle, large = (float(valves.curtain_coefficient(x, port)) for x in (0.05, 0.25, 0.35))
-        assert 0.60 <= small <= 0.73
-        assert 0.45 <= middle <= 0.54
-        assert 0.38 <= large <= 0.45
+@pytest.mark.parametrize("port", PORTS)
+def test_curtain_coefficient_follows_the_published_picture(port: valves.PortCoefficient) -> None:
+    for at, low, high in CURTAIN:
+        assert low <= float(valves.curtain_coefficient(at, port)) <= high
 
 
 @check(
@@ -229,7 +237,7 @@ def test_throttle_flow() -> None:
 # --- Ring gaps ---
 
 
-@check("limit", note="choked gap of 1 mm2, 0.86, 80 bar, 700 K: 10.5 g/s; printed digits")
+@check("limit", id="O10", note="choked gap of 1 mm2, 0.86, 80 bar, 700 K: 10.5 g/s; printed digits")
 def test_ring_gap_flow() -> None:
     assert float(blow_by.ring_gap_flow(80e5, 0.86e-6, T_land=700.0, gamma=1.4)) == pytest.approx(
         10.5e-3, abs=5e-5
