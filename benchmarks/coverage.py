@@ -182,24 +182,28 @@ def main() -> None:
             left = (time.perf_counter() - began) / len(engines) * (len(tasks) - len(engines))
             note = "; ".join(f"{stage}: {why}" for stage, why in found["trouble"].items())
             print(f"engine {found['seed']} done, {left / 60:.1f} min left {note}", flush=True)
-    rows = list(rows_of(engines))
-    for row in rows:
+            if given.json is not None and (len(engines) % 10 == 0 or len(engines) == len(tasks)):
+                keep(given, engines, (time.perf_counter() - began) / 60.0)
+    for row in rows_of(engines):
         print(line(row))
     print(
         "* outside 80 to 97 %. off, scatter: truth less the middle of the band, in spreads; 0 and 1 are right"
     )
-    if given.json is not None:
-        document = {
-            "machine": machine_note(),
-            "engines": len(engines),
-            "draws": given.draws,
-            "seed": given.seed,
-            "without": given.without,
-            "minutes": (time.perf_counter() - began) / 60.0,
-            "rows": rows,
-            "cases": engines,
-        }
-        given.json.write_text(json.dumps(document, indent=None) + "\n", encoding="utf-8")
+
+
+def keep(given: argparse.Namespace, engines: list[dict[str, Any]], minutes: float) -> None:
+    """Write what is done so far."""
+    document = {
+        "machine": machine_note(),
+        "engines": len(engines),
+        "draws": given.draws,
+        "seed": given.seed,
+        "without": given.without,
+        "minutes": minutes,
+        "rows": list(rows_of(engines)),
+        "cases": engines,
+    }
+    given.json.write_text(json.dumps(document) + "\n", encoding="utf-8")
 
 
 if __name__ == "__main__":
