@@ -70,7 +70,11 @@ def test_ethanol_constants() -> None:
     assert fuel.ETHANOL.molar_mass * 1e3 == pytest.approx(chemicals.MW("64-17-5"), rel=1e-4)
 
 
-@check("published", id="J2", source="heywood1988", note="table of usual blends, from memory, +-1 %")
+@check(
+    "limit",
+    id="J2",
+    note="blends of our own petrol and ethanol by mass, volumes adding, by hand; 1 %, density 0.2 %",
+)
 def test_blend_properties() -> None:
     assert float(fuel.blend_heating_value(0.10)) == pytest.approx(41.3e6, rel=0.01)
     assert float(fuel.blend_heating_value(0.85)) == pytest.approx(29.1e6, rel=0.01)

@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from boostwright.physics import injection
+from boostwright.quantity import Dimension, read
 from tests.labels import check
 
 CC_PER_MIN = 1e-6 / 60
@@ -49,8 +50,9 @@ def test_flow_area() -> None:
 )
 @pytest.mark.parametrize(("density", "cc"), [(720, 10.50), (745, 10.15), (684, 11.05)])
 def test_pounds_per_hour(density: float, cc: float) -> None:
-    flow = 0.45359237 / 3600  # 1 lb/h [kg/s]
-    assert flow / density / CC_PER_MIN == pytest.approx(cc, abs=0.005)
+    flow = read("1 lb/h", Dimension.MASS_FLOW).value
+    one = read("1 cc/min", Dimension.VOLUME_FLOW).value
+    assert float(injection.injector_size(flow, 1, 1.0, density)) / one == pytest.approx(cc, abs=0.005)
 
 
 @check("limit", id="J7", note="arithmetic; printed digits")

@@ -61,11 +61,14 @@ def test_knock_scaling() -> None:
 @check(
     "published",
     source="he2005",
-    note="formula read in the abstract, evaluated apart at 40 bar; last printed digit",
+    note="formula read in the abstract, evaluated apart at 40 bar; half of the last digit",
 )
-@pytest.mark.parametrize(("T", "ms"), [(750, 255), (800, 62), (850, 17.8), (900, 5.9), (950, 2.2)])
-def test_he(T: float, ms: float) -> None:
-    assert float(knock.he_delay(40e5, T)) * 1e3 == pytest.approx(ms, rel=0.02)
+@pytest.mark.parametrize(
+    ("T", "ms", "half"),
+    [(750, 255, 0.5), (800, 62, 0.5), (850, 17.8, 0.05), (900, 5.9, 0.05), (950, 2.2, 0.05)],
+)
+def test_he(T: float, ms: float, half: float) -> None:
+    assert float(knock.he_delay(40e5, T)) * 1e3 == pytest.approx(ms, abs=half)
 
 
 @check(
@@ -138,27 +141,31 @@ def test_russ_guidelines() -> None:
 
 # Octane that 10 kPa of manifold pressure asks for: end-gas pressure in proportion, its temperature unchanged,
 # from 100 kPa.
-def pressure_demand(exponent: float) -> float:
-    return float(knock.octane_equivalent(1.1**exponent, 95.0))
+def pressure_demand(delay: Callable[..., np.ndarray]) -> float:
+    shorter = float(delay(40e5, 800.0, 95.0) / delay(44e5, 800.0, 95.0))
+    return float(knock.octane_equivalent(shorter, 95.0))
 
 
 @check(
     "published",
     source="russ1996",
-    note="3-4 octane numbers per 10 kPa; the model must give 0.7-1.4 of the middle",
+    note="abstract: 3-4 octane numbers per 10 kPa, to which this delay was fitted; as printed",
 )
 def test_guideline_delay_follows_the_pressure_guideline() -> None:
-    assert 0.7 * 3.5 <= pressure_demand(1.24) <= 1.4 * 3.5
+    assert 3.0 <= pressure_demand(knock.guideline_delay) <= 4.0
 
 
 @check(
     "published",
     source="russ1996",
-    note="Douaud & Eyzat ask for 1.4 times the guideline: pessimistic under boost, known",
+    note="abstract: 3-4 octane numbers per 10 kPa; Douaud & Eyzat's p^1.7 and ON^3.402 ask for 4.6, 1.3 "
+    "times the middle: pessimistic under boost, known",
 )
 def test_douaud_eyzat_exaggerates_pressure() -> None:
-    assert pressure_demand(1.7) > 1.25 * 3.5
-    assert pressure_demand(1.7) > pressure_demand(1.24)
+    assert pressure_demand(knock.douaud_eyzat_delay) == pytest.approx(
+        95 * (1.1 ** (1.7 / 3.402) - 1), rel=1e-9
+    )
+    assert pressure_demand(knock.douaud_eyzat_delay) > 4.0
 
 
 def test_octane_index_and_mixture_factor() -> None:
@@ -194,8 +201,21 @@ def test_chamber_resonance() -> None:
         knock.chamber_resonance(0.086, 950.0, (4, 0))
 
 
+@check(
+    "reference library",
+    id="K4",
+    source="Cantera",
+    note="iso-octane burned at phi 1, 2500 K, 2 bar: 960.9 m/s, and by that 6548 Hz in 86 mm; 0.1 %",
+)
+def test_sound_speed_as_recorded(burned: Any, elements: Callable[..., dict[str, float]]) -> None:
+    burned.TPX = 2500.0, 2e5, elements(8, 18, 0, 1.0)
+    burned.equilibrate("TP")
+    assert burned.sound_speed == pytest.approx(960.9, rel=1e-3)
+    assert float(knock.chamber_resonance(0.086, 960.9)) == pytest.approx(6548, rel=1e-3)
+
+
 @check("reference library", id="K4", source="Cantera", note="frozen sound speed of burned gas, 2500 K; 0.5 %")
-@pytest.mark.parametrize("p", [20e5, 80e5])
+@pytest.mark.parametrize("p", [2e5, 20e5, 80e5])
 def test_sound_speed_of_burned_gas(burned: Any, elements: Callable[..., dict[str, float]], p: float) -> None:
     mix = gas.mixture(1.0)
     burned.TPX = 2500.0, p, elements(fuel.PETROL.carbon, fuel.PETROL.hydrogen, 0.0, 1.0)
@@ -203,4 +223,3 @@ def test_sound_speed_of_burned_gas(burned: Any, elements: Callable[..., dict[str
     cp, R = float(gas.cp_burned_frozen(mix, 2500.0)), float(gas.r_equilibrium(mix, 2500.0, p))
     c = np.sqrt(cp / (cp - R) * R * 2500.0)
     assert c == pytest.approx(burned.sound_speed, rel=5e-3)
-    assert float(knock.chamber_resonance(0.086, c)) == pytest.approx(6470, rel=0.02)  # about 6.5 kHz at 86 mm
