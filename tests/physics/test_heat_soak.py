@@ -37,9 +37,9 @@ def test_time_constants() -> None:
     rate, heat = 0.15 * CP_CHARGE, 900.0 * 4.0
     e = float(wall_effectiveness(500.0, 0.15))
     alone = heat / (rate * e)
-    assert 24.0 < alone < 30.0
+    assert 24.5 < alone < 30.5  # half of the last digit
     K = float(cooling_conductance(0.66, e, rate))
-    assert 4.0 < heat / (rate * e + K) < 12.0
+    assert 4.0 < heat / (rate * e + K) < 8.0
 
 
 @check("limit", id="E12", note="constant flow: the wall follows one exponential to its balance; 1e-12")

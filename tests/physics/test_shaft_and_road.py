@@ -152,17 +152,20 @@ def test_wheel_power_in_a_pull() -> None:
     "measured",
     id="W5",
     source="US EPA test-car list of 2022",
-    note="road power at 100 km/h by the coast-down coefficients of 270 cars of 1.3 to 3.5 L: 5, 50, 95 % are "
-    "11.7, 14.9, 19.2 kW, noted from the list, which is not in this project, and with part of the "
-    "driveline's drag; our usual car, lighter than most of them, lies low among them: 12.5 kW",
+    note="road power at 100 km/h by the coast-down coefficients of 270 cars of 1.3 to 3.5 L, part of the "
+    "driveline's drag in them, worked out once and not in this project: 5 to 95 % are 11.7 to 19.2 kW, of "
+    "the 39 of 1300 to 1500 kg 11.4 to 15.0, of the 86 of 1500 to 1700 kg 11.4 to 17.3",
 )
-def test_road_load_of_the_usual_car() -> None:
-    mass, area = (catalogue().field(path).default for path in ("car.mass", "car.drag_area"))
-    assert mass is not None
+@pytest.mark.parametrize(
+    ("mass", "low", "high"), [(None, 11.7e3, 19.2e3), (1400.0, 11.4e3, 15.0e3), (1600.0, 11.4e3, 17.3e3)]
+)
+def test_road_load_of_the_usual_car(mass: float | None, low: float, high: float) -> None:
+    usual, area = (catalogue().field(path).default for path in ("car.mass", "car.drag_area"))
+    assert usual is not None
     assert area is not None
     v = 100 / 3.6
-    power = float(road_load(v, mass.value, area.value, transient.road().rolling, 1.2)) * v
-    assert 11.7e3 < power < 19.2e3
+    power = float(road_load(v, mass or usual.value, area.value, transient.road().rolling, 1.2)) * v
+    assert low < power < high
 
 
 @check(

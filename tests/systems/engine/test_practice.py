@@ -88,7 +88,7 @@ def test_altitude() -> None:
     here = full_load().result
     high = baseline(solver(), SPEEDS[MIDDLE] * RPM, 79.5e3, 288.0).result
     loss = 1 - high.torque / here.torque[MIDDLE]
-    assert loss.min() > 0.14
+    assert loss.min() > 0.18
     assert loss.max() < 0.26
 
 
