@@ -62,8 +62,8 @@ PORT_PULSATION: Final = 1.5  # on the heat transfer in the exhaust port [-]
 REFERENCE_LAM: Final = 0.88  # mixture and residual share at which the class default of C_K was set
 REFERENCE_RESIDUAL: Final = 0.05
 REFERENCE_DELAY: Final = float(mixture_delay_factor(REFERENCE_LAM, REFERENCE_RESIDUAL))
-RAM_WARMTH: Final = 0.27  # exponent of the charge's temperature over a breathing factor [-]; from memory
-RAM_WORK: Final = 1.85  # work that ram costs over its pressure [-]; held against the runner model by a test
+RAM_WORK: Final = 1.85  # work that ram costs over its pressure [-]; both held against the runner by a test
+RAM_WARMTH: Final = 0.45  # exponent of the charge's warmth over a breathing factor [-]: that work stays in it
 _ATMOSPHERE: Final = 101325.0
 
 
