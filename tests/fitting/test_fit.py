@@ -118,7 +118,7 @@ def test_a_torque_curve_gives_three_numbers(slopes: Array) -> None:
 @check("limit", note="signs and sizes of d ln T: more charge, less friction, less wall heat make torque")
 def test_slopes_have_the_signs_of_physics(slopes: Array) -> None:
     for name, low, high in (
-        ("model.breathing", 0.8, 2.0),
+        ("model.breathing", 0.5, 2.0),  # more charge knocks sooner, and later spark takes a part back
         ("model.friction", -0.30, -0.05),
         ("model.burn", 0.0, 0.15),
         ("model.heat", -0.35, -0.05),

@@ -10,7 +10,7 @@ from scipy.optimize import brentq
 
 from boostwright import verbs
 from boostwright.physics.gas import cp_fresh, mixture
-from boostwright.systems.engine.cycle import RAM_WARMTH, RAM_WORK, CycleSolver
+from boostwright.systems.engine.cycle import RAM_REACH, RAM_WARMTH, RAM_WORK, CycleSolver
 from boostwright.systems.engine.types import CycleResult, ModelFactors
 from boostwright.systems.stated.engine import factors_of
 from tests.labels import check
@@ -57,10 +57,21 @@ def test_the_factor_stands_for_a_runner(rpm: float, printed: float) -> None:
 
     k = brentq(more_air, 0.9, 1.6, xtol=1e-4)
     same = with_factor(k)
-    assert k == pytest.approx(printed, abs=0.01)
+    assert k**RAM_REACH == pytest.approx(printed, abs=0.01)
     assert same.charge_temperature[0] == pytest.approx(tuned.charge_temperature[0], abs=7.0)
     assert same.knock_a[0] == pytest.approx(tuned.knock_a[0], rel=0.06)
     assert same.imep[0] == pytest.approx(tuned.imep[0], rel=0.007)
+
+
+@check("limit", note="the factor is one on air: 1 +- 0.1 without a runner, on average over the speeds")
+def test_the_factor_counts_air() -> None:
+    points = at(np.array([1500.0, 2500.0, 3500.0, 4500.0, 5500.0]))
+    air = [
+        CycleSolver(WITHOUT_RUNNER, PETROL, factors=replace(FACTORS, breathing=b)).run(points).air_flow
+        for b in (1.0, 1.05)
+    ]
+    slope = np.log(air[1] / air[0]) / np.log(1.05)
+    assert slope.mean() == pytest.approx(1.0, abs=0.1)
 
 
 @check(

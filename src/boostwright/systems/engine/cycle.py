@@ -64,6 +64,7 @@ REFERENCE_RESIDUAL: Final = 0.05
 REFERENCE_DELAY: Final = float(mixture_delay_factor(REFERENCE_LAM, REFERENCE_RESIDUAL))
 RAM_WORK: Final = 1.85  # work that ram costs over its pressure [-]; both held against the runner by a test
 RAM_WARMTH: Final = 0.45  # exponent of the charge's warmth over a breathing factor [-]: that work stays in it
+RAM_REACH: Final = 4.0 / 3.0  # exponent of the pressure that brings a charge: its warmth takes a quarter back
 _ATMOSPHERE: Final = 101325.0
 
 
@@ -188,7 +189,7 @@ class CycleSolver:
         fraction = gas.fuel_fraction[rows]
         h_vap = np.array([m.h_vap for m in found])[rows]
         T_inlet = T + heating - f.evaporated_share * fraction * h_vap / 1050.0
-        k = f.breathing_at(speed)
+        k = f.breathing_at(speed) ** RAM_REACH
         one = np.ones_like(speed)
         kernel = PointInputs(
             omega=speed,
@@ -220,7 +221,8 @@ class CycleSolver:
         rate = inputs.speed / (4.0 * np.pi)  # cycles per second
         fraction = inputs.gas.fuel_fraction[inputs.rows]
         lhv = inputs.gas.lhv[inputs.rows]
-        ram = RAM_WORK * (f.breathing_at(inputs.speed) - 1.0) * inputs.p  # paid for earlier in the stroke
+        k = f.breathing_at(inputs.speed) ** RAM_REACH
+        ram = RAM_WORK * (k - 1.0) * inputs.p  # paid for earlier in the stroke
         imep = r[:, R.work] / Vd - ram
         fmep = f.friction * sandoval_heywood_fmep(self.friction, inputs.speed, inputs.p / _ATMOSPHERE).total
         bmep = imep - fmep
