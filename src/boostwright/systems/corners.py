@@ -21,6 +21,7 @@ from boostwright.systems.match import (
     MatchResult,
     MatchSettings,
     MatchStart,
+    PulseLead,
     boost_deviation,
     match,
 )
@@ -36,6 +37,7 @@ _PER_RADIAN: Final = 2.52  # usual fall of the logarithm of the knock integral f
 _OF_PRESSURE: Final = 1.4  # usual rise of that logarithm with the logarithm of the plenum pressure
 _CREEP_ROOM: Final = 1.0e5  # above the boost asked for, within which the boost that creeps is looked for [Pa]
 _HIGHEST: Final = 3.4e5  # plenum pressure that is looked at at most [Pa absolute]
+_FREE: Final = 0.15  # share of the exhaust past the gate from which on boost hardly hangs on pulses [-]
 _HELD: Final = 0.97  # of the boost asked for counts as held
 
 
@@ -66,6 +68,8 @@ class Begin(NamedTuple):
 
     start: MatchStart
     pulses: Pulses
+    peak: Array | None = None  # greatest exhaust pressure within a cycle over the mean [-]
+    free: NDArray[np.bool_] | None = None  # where so much passes the gate that boost hardly hangs on pulses
 
 
 class Threshold(NamedTuple):
@@ -111,6 +115,8 @@ class Lines(NamedTuple):
                 column(lambda p: p.power, pulses),
                 column(lambda p: p.valve, pulses),
             ),
+            column(lambda line: line.pulse_peak / line.points.exhaust_pressure, every),
+            np.concatenate([_free(line) for line in every]),
         )
 
 
@@ -277,6 +283,7 @@ class Matcher:
             stuck=stuck,
             start=None if begin is None else begin.start,
             pulses=NO_PULSES if begin is None else begin.pulses,
+            lead=_lead(begin, speed.size, each),
             ceiling=np.where(stuck, _HIGHEST, self._ceiling(air.pressure)),
         )
         scale = spread([c.day.knock_scale for c in cases])
@@ -301,6 +308,22 @@ class Matcher:
         lift = np.log(plenum / np.asarray(base.points.plenum_pressure).mean())
         knock = np.interp(speed, base.speeds, knock) + _OF_PRESSURE * lift + np.log(scale)
         return best, best + np.maximum(knock, 0.0) / _PER_RADIAN
+
+
+def _free(line: MatchResult) -> NDArray[np.bool_]:
+    """Points at which the gate passes a good part of the exhaust, so that it makes up for any pulse."""
+    cycle = line.cycle
+    share = line.turbo.gate_flow / (cycle.air_flow + cycle.fuel_flow)
+    return np.asarray(line.settled & (np.nan_to_num(share) > _FREE))
+
+
+def _lead(begin: Begin | None, n: int, each: int) -> PulseLead | None:
+    """Free points go along with the same speed of the first line, where that one is free too."""
+    if begin is None or begin.peak is None or begin.free is None:
+        return None
+    own = np.arange(n)
+    of = own % each
+    return PulseLead(np.where(begin.free & begin.free[of], of, own), begin.peak)
 
 
 def _start(line: MatchResult, speeds: Array) -> MatchStart:

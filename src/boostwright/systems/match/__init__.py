@@ -13,6 +13,7 @@ from boostwright.systems.match.types import (
     MatchSettings,
     MatchStart,
     MatchStatus,
+    PulseLead,
     SparkFinder,
 )
 
@@ -27,6 +28,7 @@ __all__ = [
     "MatchSettings",
     "MatchStart",
     "MatchStatus",
+    "PulseLead",
     "SparkFinder",
     "boost_deviation",
     "exhaust_gas",

@@ -126,7 +126,9 @@ class _Pulses:
         n = lam.size
         given = (settings.pulses.flow, settings.pulses.power, settings.pulses.valve)
         self._now = [np.array(np.broadcast_to(np.asarray(f, dtype=np.float64), (n,))) for f in given]
-        self._peak: Array | None = None
+        self._first = np.stack(self._now)
+        self._lead = settings.lead
+        self._peak: Array | None = None if settings.lead is None else np.array(settings.lead.peak)
         self._behind = np.full((3, n), np.nan)  # p4, shaft speed, gate flow as the turbo side said last
         self._still = (settings.still, max(_STILL_OPEN, 2.0 * settings.still))
         self._follower: PulseFollower | None = None
@@ -144,7 +146,8 @@ class _Pulses:
         intervals: int,
     ) -> Pulses:
         """Factors at some of the points; the others stay as they are."""
-        if self._follower is not None and np.any(np.isfinite(self._behind[:, where])):
+        own = np.ones(where.shape, dtype=bool) if self._lead is None else self._lead.of[where] == where
+        if self._follower is not None and np.any(np.isfinite(self._behind[:, where[own]])):
             seen = np.full((6, speed.size), np.nan)
             seen[:, where] = np.stack(
                 [
@@ -156,6 +159,7 @@ class _Pulses:
                     state.exhaust,
                 ]
             )
+            seen[:, where[~own]] = np.nan  # these go along with others
             p4, shaft, past = self._behind
             # with the gate open the boost does not hang on the pulses
             open_gate = np.nan_to_num(past) > _OPEN * np.nan_to_num(seen[1])
@@ -169,9 +173,24 @@ class _Pulses:
                 gate_flow=past,
                 most_intervals=intervals,
             )
-            self._now = [found.flow, found.power, found.valve_ratio]
-            self._peak = found.peak_pressure / found.mean_pressure
+            with np.errstate(invalid="ignore", divide="ignore"):
+                now = [found.flow, found.power, found.valve_ratio]
+                peak = found.peak_pressure / found.mean_pressure
+            self._now, self._peak = self._go_along(np.stack(now), peak)
         return Pulses(*(column[where] for column in self._now))
+
+    def _go_along(self, now: Array, peak: Array) -> tuple[list[Array], Array]:
+        """Factors of the followed points, and of those that go along with them; and the same of peaks."""
+        if self._lead is None or self._peak is None:
+            return list(now), peak
+        of, first = self._lead.of, self._lead.peak
+        usable = np.isfinite(now[:, of]).all(axis=0) & np.isfinite(peak[of])
+        with np.errstate(invalid="ignore", divide="ignore"):
+            moved = self._first * now[:, of] / self._first[:, of]
+            moved_peak = 1.0 + (first - 1.0) * (peak[of] - 1.0) / (first[of] - 1.0)
+        usable &= np.isfinite(moved).all(axis=0) & np.isfinite(moved_peak)
+        factors = [np.where(usable, a, b) for a, b in zip(moved, self._now, strict=True)]
+        return factors, np.where(usable, moved_peak, self._peak)
 
     def at_last(self) -> Pulses:
         """Factors of all points as they stand."""

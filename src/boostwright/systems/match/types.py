@@ -26,6 +26,7 @@ __all__ = [
     "MatchSettings",
     "MatchStart",
     "MatchStatus",
+    "PulseLead",
     "SparkFinder",
 ]
 
@@ -113,6 +114,16 @@ class MatchStart(NamedTuple):
     spark: Array  # [rad]
 
 
+class PulseLead(NamedTuple):
+    """Points whose pulses go along with those of others: as many times more or less than at first.
+
+    The factors hang weakly on the day; what moves them - turbine, manifold, breathing - is common to all.
+    """
+
+    of: NDArray[np.int64]  # the point that each one goes along with; itself where it is followed, (n,)
+    peak: Array  # greatest exhaust pressure within a cycle over the mean, at first, (n,) [-]
+
+
 @dataclass(frozen=True, slots=True)
 class MatchSettings:
     """What is set at the engine, and how closely the match is to settle."""
@@ -121,6 +132,7 @@ class MatchSettings:
     spark: Array | float = -0.35  # used only where no spark finder is given [rad]
     pulses: Pulses = NO_PULSES  # at first; where a manifold is given, they are followed round by round
     manifold: Manifold | None = None  # exhaust manifold and ports
+    lead: PulseLead | None = None  # pulses are followed at some points only, the others go along with them
     housing: Housing | None = None  # heat that the turbine's housing takes; None: none
     branch: Branch | NDArray[np.int64] = Branch.UPPER  # one for all, or one for each point
     gate: GateModel | None = None  # None: an ideal control that holds the goal where the turbine can
