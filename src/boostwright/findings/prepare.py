@@ -23,7 +23,7 @@ from boostwright.systems.corners import CLOSE, ROUGH, Begin, Day, Lines, Matcher
 from boostwright.systems.engine.baseline import Baseline, baseline
 from boostwright.systems.engine.cycle import CycleSolver
 from boostwright.systems.engine.idle import light_loads
-from boostwright.systems.engine.spark import best_spark
+from boostwright.systems.engine.spark import MBT_ROUNDS, best_spark
 from boostwright.systems.engine.types import OperatingPoints
 from boostwright.systems.match import MatchResult, MatchStatus
 from boostwright.systems.stated.compressor import StatedCompressor, compressor_of
@@ -184,7 +184,8 @@ def _with_turbo(
         )
     watch.stage("match")
     progress("computing the hardest burn")
-    mbt, _ = best_spark(solver, line.points, base.mbt_spark)
+    rounds = 2 if form.drawn else MBT_ROUNDS
+    mbt, _ = best_spark(solver, line.points, base.mbt_spark, rounds)
     deviation = np.zeros(line.speed.shape) if form.drawn else matcher.deviation(line, everyday)
     needed_sd = carried(form.drawn, gate_constant("exhaust", "needed").value * parts.turbine_area)
     made = _Made(build, solver, gate, needed_sd, compressor, mbt, deviation, form)
