@@ -127,3 +127,6 @@ def test_a_fit_brings_its_correlations_and_fixes_the_law_that_it_was_made_with()
     assert "form.heat_law" not in fitted.names
     i, j = (fitted.names.index(n) for n in ("model.breathing", "model.friction"))
     assert fitted.correlation[i, j] == fitted.correlation[j, i] == 0.4
+    absorbed = set(unknown_rules().absorbed)
+    assert absorbed & set(plain.names)
+    assert not absorbed & set(fitted.names)

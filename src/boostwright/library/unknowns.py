@@ -46,6 +46,7 @@ class UnknownRules(NamedTuple):
     heavy: Mapping[str, str]  # source -> reason
     two_sided: Mapping[str, Bent]  # field -> its shape
     left_out: Mapping[str, str]  # field -> reason
+    absorbed: Mapping[str, str]  # field -> what it is; a fit has taken its effect into other factors
     together: tuple[Pair, ...]
     forms: tuple[FormUnknown, ...]
 
@@ -63,6 +64,7 @@ def unknown_rules() -> UnknownRules:
             for row in raw["two_sided"]
         },
         left_out=raw["left_out"],
+        absorbed=raw["absorbed"],
         together=tuple(
             Pair(row["pair"][0], row["pair"][1], float(row["value"]), row["reason"])
             for row in raw["together"]

@@ -107,7 +107,8 @@ def unknowns_of(build: Build, together: Mapping[tuple[str, str], float] | None =
     no fit.
     """
     spoken = {name for pair in together or () for name in pair}
-    every = _fields(build) + _forms(build, together is not None and "form.heat_law" not in spoken)
+    fitted = together is not None
+    every = _fields(build, fitted) + _forms(build, fitted and "form.heat_law" not in spoken)
     place = {u.name: i for i, u in enumerate(every)}
     correlation = np.eye(len(every))
     pairs = {(p.first, p.second): p.value for p in unknown_rules().together} | dict(together or {})
@@ -121,9 +122,13 @@ def unknowns_of(build: Build, together: Mapping[tuple[str, str], float] | None =
 # --------------------------------------------------------------------------------------------- fields
 
 
-def _fields(build: Build) -> list[Unknown]:
-    """The fields of a build that are not known for sure; chosen ones and mere readings are left out."""
+def _fields(build: Build, fitted: bool) -> list[Unknown]:
+    """The fields of a build that are not known for sure; chosen ones and mere readings are left out, after a
+    fit also those whose effect it has absorbed.
+    """
     left_out = set(unknown_rules().left_out)
+    if fitted:
+        left_out |= set(unknown_rules().absorbed)
     if build.maps.get("turbo.compressor_map") is not None:
         left_out |= set(_MAP_SIZES)  # the map was measured with the wheel as it is
     grounds = {}
