@@ -32,8 +32,8 @@ _WORTH: Final = 0.02  # of the sum of squares: what is gained below it is noise 
 _DAMPING: Final = 0.1
 _STILL: Final = 0.02  # of a prior spread: a step shorter than this is none
 _LONGEST: Final = 2.5  # prior spreads in one step
-# Of the knock factor from no boost to 0.7 bar, beside the two laws: published exponents of pressure run from 1.05
-# to 1.7, which their pair (1.24 and 1.7) covers in part: 0.24 ln 1.7 (judgement).
+# Of the knock factor from no boost to 0.7 bar, beside the two laws: published exponents of pressure run from
+# 1.05 to 1.7, which their pair (1.24 and 1.7) covers in part: 0.24 ln 1.7 (judgement).
 _KNOCK_CARRIED: Final = 0.13
 _RETARDED: Final = 1.5  # spreads by which a logged spark is later than the model's, to be taken for retarded
 

@@ -18,7 +18,7 @@ from boostwright.build.turbine_points import TurbinePoints
 from boostwright.build.values import StatedValue
 from boostwright.errors import BuildFileError
 from boostwright.readers.assemble import Filled, assemble
-from boostwright.readers.attached import Beside, attached_maps
+from boostwright.readers.attached import Beside, attached_log, attached_maps
 from boostwright.readers.decode import LARGEST_FILE, decode
 from boostwright.readers.interpret import Interpreter
 from boostwright.readers.toml_lines import Statement, statements
@@ -82,6 +82,8 @@ def read_build(data: bytes, file: str = "", beside: Beside | None = None) -> Bui
             tables[name] = tuple(reader.section(filled) for filled in sections.get(name, ()))
             for filled, row in zip(sections.get(name, ()), tables[name], strict=True):
                 _missing(filled, row, faults)
+    if beside is not None and len(faults) < MOST_FAULTS:
+        values |= attached_log(values, _barometer(values), beside, faults, MOST_FAULTS)
     ordered = {path: values[path] for path in sorted(values, key=lambda p: (values[p].line or 0, p))}
     build = Build(ordered, tables, (), file)
     if len(faults) < MOST_FAULTS:
