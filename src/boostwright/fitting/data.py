@@ -214,9 +214,14 @@ def _fuel(build: Build) -> Row | None:
             f" {1e3 * off:.2g} ms; one of the two is wrong"
         )
     density = build["fuel.density"]
-    parts = (float(v.sd) / float(v.value) for v in (flow, density))
+    parts = [float(v.sd) / float(v.value) for v in (flow, density)]
+    rail, rated = build.get("baseline.fuel_pressure"), build.get("baseline.injector_flow_pressure")
+    brought = 1.0  # to the pressure that the rail had: flow goes with its root
+    if rail is not None and rated is not None:
+        brought = math.sqrt(float(rail.value) / float(rated.value))
+        parts += [0.5 * float(v.sd) / float(v.value) for v in (rail, rated)]
     common = math.hypot(*parts, off_sd / float(net.mean()))
-    mass = net * float(flow.value) * float(density.value)
+    mass = net * brought * float(flow.value) * float(density.value)
     return Row(Quantity.FUEL, np.log(mass), np.hypot(sd / net, FORM_SD), common, "fuel of one opening", "kg")
 
 

@@ -204,6 +204,15 @@ def _shifts(problem: _Problem, J: Array, others: dict[str, Seen], used: list[NDA
     return np.column_stack(found)
 
 
+def _alike(J: Array) -> dict[str, tuple[str, float]]:
+    """For each factor the other whose effect runs most parallel to its own, and the cosine between them."""
+    length = np.linalg.norm(J, axis=0)
+    cosine = np.abs(J.T @ J) / np.maximum(np.outer(length, length), 1e-12)
+    np.fill_diagonal(cosine, 0.0)
+    most = cosine.argmax(axis=1)
+    return {p: (FACTORS[most[i]], float(cosine[i, most[i]])) for i, p in enumerate(FACTORS)}
+
+
 def told(covariance: Array, prior_sd: Array) -> Array:
     """How much readings told in each of k independent directions, falling: the spread of the class over that
     of the readings alone, both in that direction [-]. Above 1 the readings know more than the class.
@@ -289,7 +298,8 @@ def _fit_of(
         words=(),
         fingerprint=build.fingerprint,
     )
-    return words_of(made, build, problem.rows, widened / problem.prior_sd[:k], retarded)
+    kept = widened / problem.prior_sd[:k]
+    return words_of(made, build, problem.rows, kept, retarded, _alike(J[:, :k]))
 
 
 def _line(row: Row, at: Conditions, before: Seen, after: Seen, used: NDArray[np.bool_]) -> FitLine:

@@ -18,6 +18,7 @@ __all__ = ["words_of"]
 
 Array = NDArray[np.float64]
 
+_ALIKE = 0.8  # cosine from which two effects on the readings count as alike
 _TOLD = 0.7  # of the spread before, below which a factor was told
 _NAMES = {
     "model.breathing": "how well it breathes",
@@ -38,8 +39,17 @@ _SUSPECT = 2.5  # mean square of the residuals, above which something is wrong
 _POLYTROPIC, _POLYTROPIC_SD = 1.27, 0.04  # of cranking, leaks included (common practice, no source)
 
 
-def words_of(fit: Fit, build: Build, rows: tuple[Row, ...], kept: Array, retarded: bool) -> Fit:
-    """The fit with its sentences. kept: spread after over spread before, of every factor."""
+def words_of(
+    fit: Fit,
+    build: Build,
+    rows: tuple[Row, ...],
+    kept: Array,
+    retarded: bool,
+    alike: dict[str, tuple[str, float]],
+) -> Fit:
+    """The fit with its sentences. kept: spread after over spread before, of every factor. alike: the other
+    factor whose effect on the readings runs most parallel to that of a factor, and the cosine between them.
+    """
     told = [p for p, share in zip(FACTORS, kept, strict=True) if share < _TOLD]
     open_ = [p for p, share in zip(FACTORS, kept, strict=True) if share >= _TOLD]
     said = [
@@ -54,6 +64,7 @@ def words_of(fit: Fit, build: Build, rows: tuple[Row, ...], kept: Array, retarde
             f"Not told, so left where the class has them with their spread:"
             f" {_listed([_NAMES[p] for p in open_])}."
         )
+        said += _why(open_, alike)
         would = list(dict.fromkeys(_WOULD[p] for p in open_ if p in _WOULD))
         have = {row.quantity for row in rows}
         if Quantity.SPARK in have and not retarded:
@@ -75,6 +86,22 @@ def words_of(fit: Fit, build: Build, rows: tuple[Row, ...], kept: Array, retarde
         )
     said += _unused(build)
     return replace(fit, words=tuple(said))
+
+
+def _why(paths: list[str], alike: dict[str, tuple[str, float]]) -> list[str]:
+    """Why factors were not told: the readings move with them as with others, or hardly."""
+    found: dict[frozenset[str], str] = {}
+    for path in paths:
+        other, cosine = alike.get(path, (path, 0.0))
+        if cosine >= _ALIKE:
+            found.setdefault(frozenset((path, other)), f"{_NAMES[path]} and {_NAMES[other]} ({cosine:.2f})")
+    if not found:
+        return []
+    why = (
+        "Why: the readings move with one much as with the other, so they know at most what the two make"
+        f" together: {', '.join(found.values())}. 1 would be wholly alike."
+    )
+    return [why]
 
 
 def _unused(build: Build) -> list[str]:
@@ -102,10 +129,17 @@ def _unused(build: Build) -> list[str]:
             "Injector times without the flow of the injectors that the engine had (baseline.injector_flow)"
             " tell only a shape; they are not used."
         )
-    elif rail.source is Source.MEASURED and not timed:
+    elif not timed and (rail.source is Source.MEASURED or build.is_stated("baseline.fuel_pressure")):
         found.append(
             "Fuel pressure at the rail tells the air only together with injector times; it serves the"
             " findings on fuel."
+        )
+    elif timed and build.is_stated("baseline.fuel_pressure") != build.is_stated(
+        "baseline.injector_flow_pressure"
+    ):
+        found.append(
+            "The injectors' flow counts as it is stated: to bring it to the rail it takes both"
+            " baseline.fuel_pressure and baseline.injector_flow_pressure."
         )
     return found
 
