@@ -16,7 +16,16 @@ from boostwright.errors import OutOfRange
 from boostwright.systems.stated.engine import losses_of
 from boostwright.systems.stated.place import ambient_of
 
-__all__ = ["HUMP_SD", "SPARK_TILT_SD", "Conditions", "Quantity", "Row", "conditions_of", "rows_of"]
+__all__ = [
+    "HUMP_SD",
+    "SPARK_LEVEL_SD",
+    "SPARK_TILT_SD",
+    "Conditions",
+    "Quantity",
+    "Row",
+    "conditions_of",
+    "rows_of",
+]
 
 Array = NDArray[np.float64]
 

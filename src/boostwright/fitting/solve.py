@@ -17,7 +17,16 @@ from numpy.typing import NDArray
 
 from boostwright.build.document import Build
 from boostwright.errors import NotConverged
-from boostwright.fitting.data import HUMP_SD, SPARK_TILT_SD, Conditions, Quantity, Row, conditions_of, rows_of
+from boostwright.fitting.data import (
+    HUMP_SD,
+    SPARK_LEVEL_SD,
+    SPARK_TILT_SD,
+    Conditions,
+    Quantity,
+    Row,
+    conditions_of,
+    rows_of,
+)
 from boostwright.fitting.model import FACTORS, NUISANCES, Seen, Viewed, field_value, is_factor, spread_of
 from boostwright.fitting.record import Fit, FitLine
 from boostwright.fitting.words import words_of
@@ -32,9 +41,13 @@ _WORTH: Final = 0.02  # of the sum of squares: what is gained below it is noise 
 _DAMPING: Final = 0.1
 _STILL: Final = 0.02  # of a prior spread: a step shorter than this is none
 _LONGEST: Final = 2.5  # prior spreads in one step
+_KNOCK_PER_RAD: Final = math.degrees(0.044)  # of the integral's logarithm, over spark
 # Of the knock factor from no boost to 0.7 bar, beside the two laws: published exponents of pressure run from
-# 1.05 to 1.7, which their pair (1.24 and 1.7) covers in part: 0.24 ln 1.7 (judgement).
-_KNOCK_CARRIED: Final = 0.13
+# 1.05 to 1.7, which their pair (1.24 and 1.7) covers in part: 0.24 ln 1.7 (judgement). And what the computed
+# spark is off by itself, which a fit must not take for known of another run: level, and tilt over all speeds.
+_KNOCK_CARRIED: Final = math.hypot(
+    0.13, _KNOCK_PER_RAD * SPARK_LEVEL_SD, _KNOCK_PER_RAD * SPARK_TILT_SD / math.sqrt(3.0)
+)
 _RETARDED: Final = 1.5  # spreads by which a logged spark is later than the model's, to be taken for retarded
 
 
@@ -270,7 +283,9 @@ def _fit_of(
     widened = np.minimum(spread * math.sqrt(max(chi_square, 1.0)), problem.prior_sd)[:k]
     whole = (covariance / np.outer(spread, spread))[:k, :k] * np.outer(widened, widened)
     whole += 0.25 * shifts @ shifts.T  # either law with even odds
-    whole[FACTORS.index("model.knock"), FACTORS.index("model.knock")] += _KNOCK_CARRIED**2
+    knock = FACTORS.index("model.knock")  # never less sure than the class has it
+    room = max(problem.prior_sd[knock] ** 2 - whole[knock, knock], 0.0)
+    whole[knock, knock] += min(_KNOCK_CARRIED**2, room)
     broad = np.sqrt(np.diag(whole))
     middle = np.array([build.number(path) for path in FACTORS])
     value, between = (
