@@ -19,6 +19,7 @@ from boostwright.findings.judgement import Judged, judged
 from boostwright.findings.prepare import prepare
 from boostwright.findings.registry import find_all
 from boostwright.findings.result import CheckResult
+from boostwright.trust import draw as draw_module
 from boostwright.trust import run as run_module
 from boostwright.trust.draw import Draw, Request, side_of
 from boostwright.trust.pool import BrokenOff, drawn
@@ -242,6 +243,19 @@ def test_draws_that_the_models_refuse_are_counted_and_said(
     empty = sampled(build, middle, Draws(16))
     assert empty.trust is None
     assert any("No draw" in w for w in empty.warnings)
+
+
+def test_a_draw_in_which_the_program_goes_wrong_is_said_as_that(
+    build: Build, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def wrong(*_: object, **__: object) -> None:
+        raise ZeroDivisionError("division by zero")
+
+    monkeypatch.setattr(draw_module, "prepare", wrong)
+    request = Request(build, (), np.array([300.0]), ())
+    assert draw_module.draw(request, np.array([])).trouble == (
+        "the program itself went wrong (ZeroDivisionError: division by zero)"
+    )
 
 
 def test_as_many_as_it_takes_stops_by_the_rule_or_says_that_it_did_not(

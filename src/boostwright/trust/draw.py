@@ -126,6 +126,8 @@ def draw(request: Request, values: Array) -> Draw:
         return Draw(sides, curves_of(case, request.times), case.no_goal)
     except BoostwrightError as mishap:
         return Draw(trouble=str(mishap))
+    except (ArithmeticError, ValueError, IndexError) as mishap:  # said in the report; the rest is kept
+        return Draw(trouble=f"the program itself went wrong ({type(mishap).__name__}: {mishap})")
 
 
 def side_of(finding: Finding) -> Side | None:

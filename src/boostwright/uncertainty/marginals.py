@@ -47,6 +47,12 @@ def _positive(words: str, **numbers: float) -> None:
             raise OutOfRange(f"{words} needs a {name} above zero, not {number:g}.")
 
 
+def _finite(words: str, **numbers: float) -> None:
+    for name, number in numbers.items():
+        if not math.isfinite(number):
+            raise OutOfRange(f"{words} needs a number as its {name}, not {number:g}.")
+
+
 @dataclass(frozen=True, slots=True)
 class Normal:
     """Even to both sides."""
@@ -55,6 +61,7 @@ class Normal:
     sd: float
 
     def __post_init__(self) -> None:
+        _finite("A normal distribution", mean=self.mean)
         _positive("A normal distribution", sd=self.sd)
 
     def ppf(self, u: ArrayLike) -> Array:
@@ -101,19 +108,22 @@ class LogNormal:
 
 @dataclass(frozen=True, slots=True)
 class HeavyTail:
-    """Student's t, scaled so that its standard deviation is `sd`. freedom: degrees, above 2 [-]."""
+    """Student's t, scaled so that its standard deviation is `sd`. freedom: degrees, above 2, finite [-]."""
 
     mean: float
     sd: float
     freedom: float
 
     def __post_init__(self) -> None:
+        _finite("A heavy tail", mean=self.mean)
         _positive("A heavy tail", sd=self.sd)
         if not self.freedom > 2.0:
             raise OutOfRange(
                 f"A heavy tail with {self.freedom:g} degrees of freedom has no standard deviation; it needs"
                 " more than 2."
             )
+        if math.isinf(self.freedom):
+            raise OutOfRange(f"A tail with {self.freedom:g} degrees of freedom is a normal distribution's.")
 
     @property
     def _scale(self) -> float:
@@ -143,6 +153,7 @@ class TwoSided:
     sd_above: float
 
     def __post_init__(self) -> None:
+        _finite("A two-sided spread", middle=self.middle)
         _positive("A two-sided spread", sd_below=self.sd_below, sd_above=self.sd_above)
 
     @property
@@ -169,7 +180,7 @@ class TwoSided:
 
 @dataclass(frozen=True, slots=True)
 class TwoPoint:
-    """One of two values: the first with probability `weight` [-]."""
+    """One of two values, the lower one first, which has probability `weight` [-]."""
 
     first: float
     second: float
@@ -178,6 +189,12 @@ class TwoPoint:
     def __post_init__(self) -> None:
         if not 0.0 < self.weight < 1.0:
             raise OutOfRange(f"One of two needs a probability between 0 and 1, not {self.weight:g}.")
+        _finite("One of two", first=self.first, second=self.second)
+        if not self.first < self.second:
+            raise OutOfRange(
+                f"One of two needs the lower value first, so that shares grow with values; {self.first:g} is"
+                f" not below {self.second:g}."
+            )
 
     @property
     def mean(self) -> float:
@@ -202,7 +219,11 @@ class TwoPoint:
 
 @dataclass(frozen=True, slots=True)
 class Bounded:
-    """Another distribution, of which only what lies between two bounds can be."""
+    """Another distribution, of which only what lies between two bounds can be.
+
+    Bounds beyond some 7 standard deviations on the upper side lose figures: the share above them is the
+    difference of two numbers near one.
+    """
 
     inner: Marginal
     low: float

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from scipy.stats import qmc
 
+from boostwright.errors import NotConverged
 from boostwright.physics.kernels.records import WiebeDurations
 from boostwright.systems.engine.burn_fit import fit_durations, wiebe_exponents
 from boostwright.systems.engine.cycle import CycleSolver
@@ -82,6 +83,11 @@ def test_fit(fuel: Fuel) -> None:
     assert fit.rms_early < 0.015
     assert fit.rms_main < 0.015
     assert fit.worst < 0.04
+
+
+def test_a_flame_that_dies_is_said_with_its_count_and_factor() -> None:
+    with pytest.raises(NotConverged, match=r"in \d+ of 63 trial conditions only: .* burn factor of 0\.15"):
+        fit_durations(engine(), PETROL, ModelFactors(burn=0.15))
 
 
 @check(

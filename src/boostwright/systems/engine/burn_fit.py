@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from functools import lru_cache
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from boostwright.errors import NotConverged
 from boostwright.physics.flame_speed import dilution_factor
 from boostwright.physics.kernels.records import WiebeDurations
 from boostwright.systems.engine.types import EngineGeometry, Fuel, ModelFactors, OperatingPoints
@@ -70,6 +71,9 @@ def _design() -> OperatingPoints:
     )
 
 
+_FEWEST: Final = 20  # trial conditions that must burn through, for seven constants
+
+
 def fit_durations(engine: EngineGeometry, fuel: Fuel, factors: ModelFactors) -> BurnFit:
     """Run the entrainment model over a spread of conditions and fit both burn durations.
 
@@ -85,6 +89,12 @@ def fit_durations(engine: EngineGeometry, fuel: Fuel, factors: ModelFactors) -> 
     inputs, r, status, _, _ = solver.solve(points)
     late = np.asarray(r[:, R.ca90])
     ok = (status == 0) & (late > 0) & (r[:, R.ca50] < np.radians(42.0)) & (r[:, R.ca10] != 0.0)
+    if int(ok.sum()) < _FEWEST:
+        raise NotConverged(
+            f"the flame burns through in {int(ok.sum())} of {ok.size} trial conditions only: with a burn"
+            f" factor of {factors.burn:.2f} no burn curve can be fitted to it. Check valve sizes, chamber and"
+            " plug."
+        )
     y = r[:, R.burned]
     mole = y / (y + (1.0 - y) / inputs.gas.burned_moles[inputs.rows])
     T, p = r[:, R.t_spark], r[:, R.p_spark]
