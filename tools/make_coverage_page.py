@@ -1,6 +1,6 @@
 """Put the coverage study into docs/coverage.md: `.venv/bin/python tools/make_coverage_page.py FILE ...`
 
-FILE: what `benchmarks/coverage.py --json FILE` wrote; further files are the same study with one departure of
+FILE: what `benchmarks/hundred_engines.py --json FILE` wrote; further files are the same study with one departure of
 the engines left out. What stands between the two markers is written anew.
 """
 

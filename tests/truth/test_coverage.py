@@ -1,4 +1,4 @@
-"""Bands of a few invented engines: neither blind nor boundless. The study is benchmarks/coverage.py."""
+"""Bands of a few invented engines: neither blind nor boundless. The study is benchmarks/hundred_engines.py."""
 
 from __future__ import annotations
 

@@ -56,10 +56,11 @@ class Closeness(NamedTuple):
     tolerance: float  # largest relative change of a settled point [-]
     still: float  # a point whose conditions moved by less keeps its pulse factors [-]
     between: int  # speeds tried between the two that enclose the threshold
+    by_table: bool  # whether the compressor's table will do instead of its map
 
 
-CLOSE: Final = Closeness(tolerance=1e-4, still=1e-4, between=4)
-ROUGH: Final = Closeness(tolerance=2e-3, still=5e-3, between=2)
+CLOSE: Final = Closeness(tolerance=1e-4, still=1e-4, between=4, by_table=False)
+ROUGH: Final = Closeness(tolerance=2e-3, still=5e-3, between=2, by_table=True)
 """For one draw of many: pressures to a few parts in a thousand, far inside any spread."""
 
 
@@ -265,6 +266,7 @@ class Matcher:
             ceiling=self._ceiling(pressure),
             tolerance=self._closeness.tolerance,
             still=self._closeness.still,
+            by_table=self._closeness.by_table,
         )
 
     def _run(self, speed: Array, each: int, cases: list[_Case], begin: Begin | None = None) -> MatchResult:

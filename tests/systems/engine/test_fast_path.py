@@ -85,6 +85,14 @@ def test_fit(fuel: Fuel) -> None:
     assert fit.worst < 0.04
 
 
+@check("regression", note="a flame half as fast, lit sooner: durations against our own runs as well as before")
+def test_fit_to_a_slow_flame() -> None:
+    fit = fit_durations(replace(engine(), plug_offset=0.7), PETROL, ModelFactors(burn=0.6))
+    assert fit.points >= 40
+    assert max(fit.rms_early, fit.rms_main) < 0.02
+    assert fit.worst < 0.06
+
+
 def test_a_flame_that_dies_is_said_with_its_count_and_factor() -> None:
     with pytest.raises(NotConverged, match=r"in \d+ of 63 trial conditions only: .* burn factor of 0\.15"):
         fit_durations(engine(), PETROL, ModelFactors(burn=0.15))

@@ -231,8 +231,10 @@ class _Search:
     def run(self, x: Array, runner: CycleRunner, finder: SparkFinder | None) -> MatchResult:
         """Rounds until all points have settled; points that have are left alone, and asked again at the end.
 
-        The rounds read the compressor from a table; the last passes ask the map itself.
+        The rounds read the compressor from a table; the last passes ask the map itself, unless the table is
+        all that is asked for.
         """
+        by_table = self._settings.by_table
         tolerance, every = self._settings.tolerance, np.arange(self._speed.size)
         rounds = np.zeros(every.shape, dtype=np.int64)
         active, quick = every, True
@@ -241,12 +243,14 @@ class _Search:
         quick_rounds = max(self._settings.max_rounds - _LAST_PASSES, 0)
         for turn in range(self._settings.max_rounds):
             if quick and (active.size == 0 or turn == quick_rounds):
+                if by_table:
+                    break
                 active, quick = every, False
             # what has not settled by now stands where a little spark or pulse moves much boost: look longer
             self._patience = 1 + turn // _PATIENT_AFTER
             asked = self._ask(x, active, runner, finder, quick)
             rounds[active] += 1
-            if not quick:
+            if by_table or not quick:
                 found = _merged(found, asked, active)
             enough = tolerance * min(self._patience, _WIDEST)
             near = asked.change <= (_QUICK_SHARE if quick else 1.0) * enough

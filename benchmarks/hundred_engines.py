@@ -1,9 +1,9 @@
 """Do the bands hold invented engines that follow other laws than the models? Before the fit and after it.
 
-    python benchmarks/coverage.py                        twenty engines, 64 draws each
-    python benchmarks/coverage.py --engines 100          what the page shows; seeds 0 to 99
-    python benchmarks/coverage.py --json FILE            also write the figures there, for the page
-    python benchmarks/coverage.py --without knock        the same engines less one of their departures
+    python benchmarks/hundred_engines.py                        twenty engines, 64 draws each
+    python benchmarks/hundred_engines.py --engines 100          what the page shows; seeds 0 to 99
+    python benchmarks/hundred_engines.py --json FILE            also write the figures there, for the page
+    python benchmarks/hundred_engines.py --without knock        the same engines less one of their departures
     python tools/make_coverage_page.py FILE              writes docs/coverage.md anew
 
 What the engines are: `tests/truth/engines.py`. What is asked: `tests/truth/bands.py`.
