@@ -19,7 +19,7 @@ from numpy.typing import ArrayLike, NDArray
 from boostwright.errors import OutOfRange
 from boostwright.physics.blow_down import burned_gas
 from boostwright.systems.engine.types import CycleResult, EngineGeometry, Fuel, OperatingPoints
-from boostwright.systems.match.breathing import PlenumState, breathing_line
+from boostwright.systems.match.breathing import BreathingLine, PlenumState, breathing_line
 from boostwright.systems.match.knock_limited import LATEST_SPARK
 from boostwright.systems.match.turbo_side import Sought, TurboAnswer, TurboSide, each_array, first_guess
 from boostwright.systems.match.types import (
@@ -108,6 +108,7 @@ class _Asked(NamedTuple):
 
     points: OperatingPoints
     cycle: CycleResult
+    line: BreathingLine
     answer: TurboAnswer
     usable: NDArray[np.bool_]
     there: Array  # the unknowns that the answer would rather have, (4, m)
@@ -231,8 +232,8 @@ class _Search:
     def run(self, x: Array, runner: CycleRunner, finder: SparkFinder | None) -> MatchResult:
         """Rounds until all points have settled; points that have are left alone, and asked again at the end.
 
-        The rounds read the compressor from a table; the last passes ask the map itself, unless the table is
-        all that is asked for.
+        The rounds read the compressor from a table; the last passes ask the map itself, and search on where it
+        differs, unless the table is to do to the end: then the map only tells what stands at the answer.
         """
         by_table = self._settings.by_table
         tolerance, every = self._settings.tolerance, np.arange(self._speed.size)
@@ -262,6 +263,8 @@ class _Search:
             _next(x, there, active[left], history)
             active = active[left]
         assert found is not None
+        if by_table:
+            found = found._replace(answer=self._side.by_map(found.line, found.answer))
         done = (found.change <= tolerance * min(self._patience, _WIDEST)) | ~found.usable
         return self._result(found, done, rounds)
 
@@ -292,7 +295,7 @@ class _Search:
         change = np.maximum(change, _LEFT_OF_CHANGE * np.nan_to_num(np.asarray(cycle.periodicity)))
         self._pulses.remember(where, answer)
         self._change = float(np.max(np.where(usable, change, 0.0)))
-        return _Asked(points, cycle, answer, usable, there, change)
+        return _Asked(points, cycle, line, answer, usable, there, change)
 
     def _result(self, asked: _Asked, done: NDArray[np.bool_], rounds: NDArray[np.int64]) -> MatchResult:
         answer = asked.answer
@@ -339,10 +342,13 @@ def _merged(found: _Asked | None, part: _Asked, where: NDArray[np.int64]) -> _As
             return GateLine(*(put_columns(a, b) for a, b in zip(old, new, strict=True)))
         if hasattr(old, "_fields"):
             return type(old)(*(put(a, b) for a, b in zip(old, new, strict=True)))
+        if isinstance(old, Pulses):
+            return Pulses(put(old.flow, new.flow), put(old.power, new.power), put(old.valve, new.valve))
         if isinstance(old, OperatingPoints):
             return OperatingPoints(*(put(a, b) for a, b in zip(old.arrays(), new.arrays(), strict=True)))
         kept = np.array(old)
-        kept[where] = new
+        if kept.ndim:
+            kept[where] = new
         return kept
 
     def put_columns(old: Any, new: Any) -> Any:

@@ -176,6 +176,22 @@ class TurboSide:
             limit,
         )
 
+    def by_map(self, line: BreathingLine, answer: TurboAnswer) -> TurboAnswer:
+        """An answer for all points with what the compressor's map itself says at its plenum pressures."""
+        air = line.air_flow(answer.state)
+        point = turbo_point(
+            self._turbo,
+            self._everywhere,
+            air,
+            line.fuel / line.air * air,
+            answer.state.plenum,
+            line.exhaust_temperature,
+            line.gas,
+            line.pulses,
+            near=answer.point,
+        )
+        return answer._replace(point=point)
+
     def _recall(self, where: NDArray[np.int64]) -> _Last | None:
         """The last scan, at the points asked about now; None where it did not hold all of them."""
         if self._last is None:

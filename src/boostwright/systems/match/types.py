@@ -141,7 +141,7 @@ class MatchSettings:
     tolerance: float = 1e-4  # largest relative change in the last round, wider after many [-]
     still: float = 1e-4  # a point whose conditions moved by less keeps its pulse factors [-]
     max_rounds: int = 45
-    by_table: bool = False  # to the end; the compressor's map itself is not asked
+    by_table: bool = False  # to the end; the compressor's map tells only what stands at the answer
     start: MatchStart | None = None  # None: the goal for the upper branch, no boost for the lower one
 
 
