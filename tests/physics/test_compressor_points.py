@@ -304,6 +304,17 @@ def test_head_is_work_times_efficiency() -> None:
     assert float(head_coefficient(0.5, 1.0)) < 0
 
 
+@check("limit", note="a map moved in all its factors is asked for the pressure ratio that it gives: rounding")
+def test_a_moved_map_is_searched_for_the_head_that_it_gives() -> None:
+    moved = MAP.with_factors(WheelFactors(1.03, 0.95, 0.92, -0.02))
+    mach = np.linspace(0.5, 1.4, 10)
+    phi = np.linspace(0.03, 0.12, 7)[:, None]
+    np.testing.assert_allclose(moved.head(phi, mach), moved(phi, mach).psi, rtol=1e-12)
+    wanted = np.array([1.3, 1.7, 2.1])
+    found = operating_point(moved, D2, np.array([0.05, 0.08, 0.1]), wanted, 295.0, 98e3)
+    np.testing.assert_allclose(found.pressure_ratio, wanted, rtol=1e-8)
+
+
 @settings(max_examples=60, deadline=None)
 @given(
     flow=st.floats(1e-4, 5.0),

@@ -192,7 +192,7 @@ class PointsMap:
         """Head coefficient alone; it is what the search for the speed asks for again and again [-]."""
         mach = np.asarray(mach, dtype=np.float64)
         phi = np.asarray(phi, dtype=np.float64) / self.factors.choke
-        return self._head(phi, mach, self._line(mach))
+        return self.factors.head * self._head(phi, mach, self._line(mach))
 
     def __call__(self, phi: Array, mach: Array) -> MapPoint:
         """Head, work, efficiency and limits; phi, mach broadcast [-].

@@ -85,7 +85,9 @@ def test_fit(fuel: Fuel) -> None:
     assert fit.worst < 0.04
 
 
-@check("regression", note="a flame half as fast, lit sooner: durations against our own runs as well as before")
+@check(
+    "regression", note="a flame half as fast, lit sooner: durations against our own runs as well as before"
+)
 def test_fit_to_a_slow_flame() -> None:
     fit = fit_durations(replace(engine(), plug_offset=0.7), PETROL, ModelFactors(burn=0.6))
     assert fit.points >= 40
