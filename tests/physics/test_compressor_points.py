@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from boostwright.library.compressor_points import points_band, widening
@@ -182,6 +182,7 @@ def test_same_corrected_point_at_any_inlet_state(flow: float, ratio: float, T: f
 @check("limit", note="the solved point is on the map it was taken from; root tolerance")
 @settings(max_examples=60, deadline=None)
 @given(mach=st.floats(0.3, 1.4), place=st.floats(0.0, 1.0))
+@example(mach=1.4, place=0.75)
 def test_the_solve_finds_the_point_it_came_from(mach: float, place: float) -> None:
     surge, end = (float(v) for v in MAP.limits(mach))
     phi = surge + place * (end - surge)

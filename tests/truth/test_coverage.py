@@ -1,4 +1,4 @@
-"""Bands of a few invented engines: neither blind nor boundless. The study is benchmarks/hundred_engines.py."""
+"""Bands of a few invented engines, not blind nor boundless. The study: benchmarks/hundred_engines.py."""
 
 from __future__ import annotations
 

@@ -52,7 +52,10 @@ _SCAN: Final = 64  # blade Mach numbers at which a map is scanned for the first 
 _DOUBT: Final = 0.03  # of the pressure ratio: within it the table does not say whether an end is passed
 _NEAR_ENOUGH: Final = 0.02  # of blade Mach number, between a hint and the table: about two rows
 _SECANT_STEPS: Final = 6
-_SECANT_TOLERANCE: Final = 1e-7  # of the last step; what is left after it is far smaller
+_SECANT_TOLERANCE: Final = 1e-7  # of the last step
+_SECANT_ERROR: Final = (
+    1e-9  # of the pressure ratio before it: a map has kinks, past which the slope is another
+)
 
 
 class PointStatus(IntEnum):
@@ -376,7 +379,8 @@ def _closed_in(
         step = error / slope
         before, was = mach, error
         mach = np.clip(mach - np.where(closed, 0.0, step), left, right)
-        closed = closed | ((np.abs(step) <= _SECANT_TOLERANCE * mach) & (mach > left) & (mach < right))
+        near = (np.abs(step) <= _SECANT_TOLERANCE * mach) & (np.abs(error) <= _SECANT_ERROR * wanted)
+        closed = closed | (near & (mach > left) & (mach < right))
         if closed.all():
             return mach
     stray = ~closed

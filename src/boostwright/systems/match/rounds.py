@@ -232,8 +232,9 @@ class _Search:
     def run(self, x: Array, runner: CycleRunner, finder: SparkFinder | None) -> MatchResult:
         """Rounds until all points have settled; points that have are left alone, and asked again at the end.
 
-        The rounds read the compressor from a table; the last passes ask the map itself, and search on where it
-        differs, unless the table is to do to the end: then the map only tells what stands at the answer.
+        The rounds read the compressor from a table; the last passes ask the map itself, and search on
+        where it differs, unless the table is to do to the end: then the map only tells what stands at the
+        answer.
         """
         by_table = self._settings.by_table
         tolerance, every = self._settings.tolerance, np.arange(self._speed.size)
