@@ -29,7 +29,7 @@ Array = NDArray[np.float64]
 _SPEEDS: Final = 7  # of the surface
 _ROWS: Final = 4  # plenum pressures of it
 _CYCLES: Final = 2  # in each round of the search for the spark
-_ROUGH_STEP: Final = 0.05  # of one draw of many [s]
+_ROUGH_STEP: Final = 0.1  # of one draw of many [s]
 _MIDDLE_HEAT: Final = 1100.0  # exhaust temperature about which the gas's heat capacity is straight [K]
 
 

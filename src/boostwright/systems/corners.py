@@ -325,7 +325,7 @@ def _lead(begin: Begin | None, n: int, each: int) -> PulseLead | None:
         return None
     own = np.arange(n)
     of = own % each
-    return PulseLead(np.where(begin.free & begin.free[of], of, own), begin.peak)
+    return PulseLead(np.where(begin.free == begin.free[of], of, own), begin.peak)
 
 
 def _start(line: MatchResult, speeds: Array) -> MatchStart:
