@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from boostwright.findings.case import Case
 from boostwright.findings.stated_curve import stated_curve
-from boostwright.findings.worst import Line, Worst
+from boostwright.findings.worst import Line, Worst, lines
 from boostwright.systems.fuel_side import FuelLine, FuelParts, fuel_line
 from boostwright.systems.stated.fuel_side import fuel_side_of, uncertain_of
 
-__all__ = ["at", "fuel_flow_sd", "fuel_parts", "fuel_spread", "line_of", "number", "usual_line"]
+__all__ = ["at", "fuel_flow_sd", "fuel_parts", "fuel_spread", "lines_of", "number", "usual_line"]
+
+Array = NDArray[np.float64]
 
 _AIR_SD = 0.09  # of the computed air with class breathing; see field data on unmeasured engines
 _AIR_SD_AGREED = 0.04  # at best, where a torque curve of this very engine agrees with the computed one
@@ -43,12 +45,34 @@ def fuel_parts(case: Case) -> FuelParts:
     return fuel_side_of(case.build)
 
 
-def line_of(parts: FuelParts, line: Line) -> FuelLine:
-    """The fuel side along one operating line."""
-    goal = line.goal
-    return fuel_line(
-        parts, goal.result.fuel_flow, goal.plenum_pressure, goal.speed, line.ambient_pressure, goal.lam
+def lines_of(parts: FuelParts, every: Sequence[Line]) -> tuple[FuelLine, ...]:
+    """The fuel side along operating lines, one for each."""
+    if not every:
+        return ()
+    sizes = [line.goal.speed.size for line in every]
+
+    def row(of: Callable[[Line], ArrayLike]) -> Array:
+        return np.concatenate([np.broadcast_to(of(line), (n,)) for line, n in zip(every, sizes, strict=True)])
+
+    whole = fuel_line(
+        parts,
+        row(lambda line: line.goal.result.fuel_flow),
+        row(lambda line: line.goal.plenum_pressure),
+        row(lambda line: line.goal.speed),
+        row(lambda line: line.ambient_pressure),
+        row(lambda line: line.goal.lam),
+        row(lambda line: _most(line.goal.result.fuel_flow)),
     )
+    ends = np.cumsum(sizes)
+    return tuple(
+        FuelLine(*(column[end - n : end] for column in whole)) for end, n in zip(ends, sizes, strict=True)
+    )
+
+
+def _most(flow: Array) -> float:
+    """The greatest flow, at which a stated droop holds [kg/s]; a breath where there is none."""
+    usable = flow[np.isfinite(flow) & (flow > 0.0)]
+    return float(usable.max()) if usable.size else 1.0e-6
 
 
 def usual_line(case: Case, line: Line) -> FuelLine:
@@ -56,9 +80,12 @@ def usual_line(case: Case, line: Line) -> FuelLine:
     kept = case.extra.setdefault("fuel_lines", {})
     key = (id(case.build), id(line.goal))
     if key not in kept:
-        kept[key] = (line_of(fuel_parts(case), line), case.build, line.goal)  # both kept alive with their ids
-    found: FuelLine = kept[key][0]
-    return found
+        every = lines(case)
+        every = every if any(one.goal is line.goal for one in every) else (line,)
+        for one, found in zip(every, lines_of(fuel_parts(case), every), strict=True):
+            kept[id(case.build), id(one.goal)] = (found, case.build, one.goal)  # kept alive with their ids
+    own: FuelLine = kept[key][0]
+    return own
 
 
 def at(parts: FuelParts, there: Worst, more_fuel: float = 1.0) -> FuelLine:

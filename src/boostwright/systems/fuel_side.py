@@ -188,13 +188,14 @@ def fuel_line(
     speed: ArrayLike,
     ambient_pressure: ArrayLike,
     lam: ArrayLike = 1.0,
-    full_flow: float | None = None,
+    full_flow: ArrayLike | None = None,
 ) -> FuelLine:
     """The fuel side along an operating line.
 
     fuel_flow: that the engine asks for, of the whole engine [kg/s]. plenum_pressure: [Pa absolute]. speed: of
     the crank [rad/s]. ambient_pressure: at tank and regulator [Pa absolute]. lam: wanted [-]. full_flow: at
-    which the stated droop holds [kg/s], None for the greatest of ``fuel_flow``. All broadcast to (n,).
+    which the stated droop holds [kg/s], one or one each; None for the greatest of ``fuel_flow``. All
+    broadcast to (n,).
 
     The controller opens the injectors for the pressure that the regulator ought to hold. Where the pump does
     not fill the rail, the pressure falls until pump and injectors pass the same; where an injector would have
@@ -208,7 +209,7 @@ def fuel_line(
     wanted = np.where(good, wanted, 1.0e-6)
     plenum = np.where(good, plenum, ambient)
     omega = np.where(good, omega, 100.0)
-    full = float(np.max(wanted)) if full_flow is None else full_flow
+    full = np.max(wanted) if full_flow is None else np.asarray(full_flow, dtype=np.float64)
     regulator, injectors = parts.regulator, parts.injectors
     need = wanted / parts.density
     in_tank = regulator.reference is Reference.TANK

@@ -119,6 +119,8 @@ def _soak_remedy(
     rule: Rule, case: Case, found: Worst, cooler: ChargeCooler | None, demand: Amount, limit: Amount
 ) -> Phrase:
     """A core so many times as large, where that is enough."""
+    if case.drawn:
+        return Phrase("")
     if cooler is None:
         return Phrase("Fit a charge cooler.")
     wanted = sure_demand(limit, demand, rule.sense, rule.harm)

@@ -170,6 +170,8 @@ def idle_pressure(rule: Rule, case: Case) -> Finding | None:
 
 def _bores(case: Case, parts: FuelParts, fuel: float, plenum: float) -> tuple[float, float]:
     """Bores of seat and return line [m] that pass a pump of a tenth more; never smaller than its own."""
+    if case.drawn:  # nobody reads what to do of one draw
+        return math.nan, math.nan
     pump = parts.pump._replace(free_flow=_IN_HAND * np.asarray(parts.pump.free_flow))
     seat, back = math.sqrt(parts.regulator.seat_area / _SEAT_SHARE), parts.lines.return_bore
     for bore in np.arange(seat, 16.0e-3, 0.25e-3):

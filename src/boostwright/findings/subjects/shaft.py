@@ -34,6 +34,8 @@ def _remedy(
 
     offset: what is taken off demand, limit and measure before they are compared [unit of the demand].
     """
+    if case.drawn:
+        return Phrase("")
     wanted = sure_demand(limit, demand, rule.sense, rule.harm, relative=offset == 0.0)
     place = bench(case, found.line, found.place)
     if demand.value <= wanted:

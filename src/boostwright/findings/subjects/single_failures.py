@@ -8,7 +8,7 @@ from collections.abc import Callable
 import numpy as np
 
 from boostwright.findings.case import Case
-from boostwright.findings.fuel_case import at, fuel_flow_sd, fuel_parts, fuel_spread
+from boostwright.findings.fuel_case import at, fuel_flow_sd, fuel_parts, fuel_spread, lines_of
 from boostwright.findings.limited_pressure import Ceiling, knock_ceiling, reachable, strength_ceiling
 from boostwright.findings.model import (
     Amount,
@@ -23,11 +23,11 @@ from boostwright.findings.model import (
 )
 from boostwright.findings.registry import Rule, rule
 from boostwright.findings.subjects.cuts import NO_ROOM
-from boostwright.findings.worst import Line, Worst, worst_number
+from boostwright.findings.worst import Line, Worst, lines, worst_number
 from boostwright.physics.injection import dead_time
 from boostwright.physics.knock import RUSS_GUIDELINES
 from boostwright.systems.failures import CUT_DELAY, Stop, overboost, sagged, signal_lost, stops, weak_pump
-from boostwright.systems.fuel_side import FuelParts, fuel_line
+from boostwright.systems.fuel_side import FuelParts
 from boostwright.systems.sensing import LoadFrom, Reaction
 from boostwright.systems.stated.sensing import controller_of, pressure_sensor_of
 
@@ -219,11 +219,11 @@ def _strays(case: Case, change: Callable[[FuelParts], FuelParts], there: Worst) 
 def _worst_mixture(case: Case, parts: FuelParts) -> tuple[float, Worst] | None:
     """The leanest mixture of a fuel side over every line; the injectors' own size is another finding's."""
 
+    every = lines(case)
+    sides = {id(line.goal): side for line, side in zip(every, lines_of(parts, every), strict=True)}
+
     def leaner(line: Line) -> np.ndarray:
-        goal = line.goal
-        found = fuel_line(
-            parts, goal.result.fuel_flow, goal.plenum_pressure, goal.speed, line.ambient_pressure, goal.lam
-        )
+        goal, found = line.goal, sides[id(line.goal)]
         with np.errstate(divide="ignore", invalid="ignore"):
             sagging = goal.lam * np.sqrt(found.set_difference / np.maximum(found.difference, 1.0e3))
         boosted = goal.boost >= 0.5 * np.nanmax(goal.boost)

@@ -204,5 +204,5 @@ def _inside(
     def at(share: Array) -> Array:
         return np.where(found, function(between(line, first, share)), share - 0.5)
 
-    root = bracketed_root(at, np.zeros(first.size), np.ones(first.size))
+    root = bracketed_root(at, np.zeros(first.size), np.ones(first.size), rtol=1e-9)
     return root.x, root.closed
