@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from boostwright.errors import OutOfRange
 from boostwright.uncertainty.design import Design
-from boostwright.uncertainty.marginals import Normal
+from boostwright.uncertainty.marginals import HeavyTail, Normal
 from boostwright.uncertainty.stopping import numerical_tolerance, settled, settling
 from tests.labels import check
 
@@ -36,8 +36,9 @@ def of_sd(sd: float) -> Even:
     return Even(-math.sqrt(3.0) * sd, math.sqrt(3.0) * sd)
 
 
-def draws(*marginals: object) -> Array:
-    made = Design(marginals, seed=4)  # type: ignore[arg-type]
+def draws(*marginals: object, together: float = 0.0) -> Array:
+    matrix = None if not together else np.array([[1.0, together], [together, 1.0]])
+    made = Design(marginals, matrix, seed=4)  # type: ignore[arg-type]
     return np.stack([made.block(k) for k in range(_BLOCKS)], axis=1)  # nets, draws, unknowns
 
 
@@ -87,6 +88,62 @@ def test_comparison_loss(x1: float, mean: float, u: float) -> None:
     assert found.estimate[1] == pytest.approx(u, abs=1.0e-6)
     exact = math.sqrt(4 * 25e-6 * x1**2 + 4 * 25e-6**2)
     assert found.estimate[1] == pytest.approx(exact, rel=4e-3)
+
+
+@check("published", id="V23", source="jcgm101", note="9.4.3, the same with correlation 0.9, from memory")
+@check("limit", note="variance 4 u^2 x1^2 + 4 u^4 (1 + r^2)")
+@pytest.mark.parametrize(
+    ("x1", "mean", "u"), [(0.0, 50e-6, 67e-6), (0.010, 150e-6, 121e-6), (0.050, 2551e-6, 505e-6)]
+)
+def test_comparison_loss_with_correlation(x1: float, mean: float, u: float) -> None:
+    x = draws(Normal(x1, 0.005), Normal(0.0, 0.005), together=0.9)
+    found = settling((x**2).sum(axis=2))
+    assert found.estimate[0] == pytest.approx(mean, abs=1.5e-6)
+    assert found.estimate[1] == pytest.approx(u, abs=1.0e-6)
+    exact = math.sqrt(4 * 25e-6 * x1**2 + 4 * 25e-6**2 * (1.0 + 0.9**2))
+    assert found.estimate[1] == pytest.approx(exact, rel=6e-3)
+
+
+class Swinging(Even):
+    """Arc sine: a temperature that swings between two ends."""
+
+    def ppf(self, u: ArrayLike) -> Array:
+        return np.asarray(self.mean + 0.5 * (self.high - self.low) * np.sin(np.pi * (np.asarray(u) - 0.5)))
+
+
+def student(mean: float, scale: float, freedom: float) -> HeavyTail:
+    return HeavyTail(mean, scale * math.sqrt(freedom / (freedom - 2.0)), freedom)
+
+
+@check("published", id="V25", source="jcgm101", note="9.5, gauge block, tables 9 and 10, from memory; nm")
+def test_gauge_block() -> None:
+    """The block's length over 50 mm; a trapezoid with unsure ends is drawn by two even numbers."""
+    share = Even(0.0, 1.0)
+    x = draws(
+        student(50_000_623.0, 25.0, 18.0),
+        student(215.0, 6.0, 24.0),
+        student(0.0, 4.0, 5.0),
+        student(0.0, 7.0, 8.0),
+        Even(9.5e-6, 13.5e-6),
+        Normal(-0.1, 0.2),
+        Swinging(-0.5, 0.5),
+        *(share,) * 4,
+    )
+    standard, found, random, systematic, expansion, room, swing, *ends = (x[:, :, i] for i in range(11))
+
+    def unsure(half: float, blur: float, first: Array, second: Array) -> Array:
+        low = -half - blur + 2.0 * blur * first
+        return low + (-low - low) * second
+
+    more, warmer = unsure(1e-6, 0.1e-6, *ends[:2]), unsure(0.050, 0.025, *ends[2:])
+    off = room + swing
+    above = found + random + systematic
+    length = (standard * (1.0 + expansion * (off - warmer)) + above) / (1.0 + (expansion + more) * off)
+    y = length - 50_000_000.0
+    assert np.mean(y) == pytest.approx(838.0, abs=0.5)
+    assert np.std(y) == pytest.approx(36.0, abs=0.5)
+    low, high = np.quantile(y, (0.005, 0.995))
+    assert (low, high) == pytest.approx((745.0, 932.0), abs=1.5)
 
 
 @check("published", id="V24", source="jcgm101", note="7.9.2, numerical tolerance; examples from memory")
