@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from boostwright.findings.case import Case, GoalLine
-from boostwright.findings.fuel_case import at, fuel_parts, fuel_spread, line_of
+from boostwright.findings.fuel_case import at, fuel_parts, fuel_spread, lines_of
 from boostwright.findings.model import Verdict
 from boostwright.findings.worst import lines, worst, worst_number
 from boostwright.physics.fuel_vapour import blend_vapour_pressure
@@ -342,7 +342,7 @@ def test_vapour_in_the_rail_hangs_on_rail_pressure() -> None:
 def test_the_spread_side_by_side_is_that_of_one_at_a_time() -> None:
     short = plain(900) + '[pump]\nflow = "60 L/h"\nflow_pressure = "3 bar"\n'
     given = case(build(rest=short))
-    there = worst(given, lambda line: line_of(fuel_parts(given), line).pump_margin)
+    there = worst(given, lambda line: lines_of(fuel_parts(given), [line])[0].pump_margin)
     assert there is not None
     for name in ("duty", "pump_available", "difference", "feed_loss", "lam"):
         total = 0.0

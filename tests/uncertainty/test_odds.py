@@ -52,7 +52,7 @@ NAMES = ["five unknowns", "sixty unknowns", "product", "two limits at once"]
 
 
 @check("limit", note="exact probabilities; three sampling errors, whose share of a t of 7 degrees is 98 %")
-@pytest.mark.parametrize(("toy", "name"), zip(TOYS, NAMES, strict=True), ids=NAMES)
+@pytest.mark.parametrize(("toy", "name"), list(zip(TOYS, NAMES, strict=True)), ids=NAMES)
 def test_toys_come_out_within_three_sampling_errors_and_the_errors_are_honest(
     toy: tuple[Design, Callable[[Array], Array], float], name: str
 ) -> None:
