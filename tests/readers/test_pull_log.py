@@ -7,8 +7,11 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from boostwright import verbs
+from boostwright.build.faults import Fault
 from boostwright.errors import BuildFileError
 from boostwright.readers.pull_log import read_pull_log
 
@@ -130,3 +133,52 @@ def test_a_log_that_is_not_there_is_said(tmp_path: Path) -> None:
     with pytest.raises(BuildFileError, match="no such file") as caught:
         verbs.load_build(_car(tmp_path))
     assert caught.value.faults[0].field == "baseline.log"
+
+
+def answered(data: bytes) -> None:
+    """Values at every speed, or faults that say where and what to do; nothing else."""
+    said: tuple[Fault, ...] = ()
+    rows: dict[str, tuple[float, ...]] = {}
+    try:
+        rows = read_pull_log(data, SPEEDS, "pull.csv").values
+    except BuildFileError as mishap:
+        said = mishap.faults
+    assert rows or said
+    assert all(fault.line >= 1 and fault.why and fault.remedy for fault in said)
+    for row in rows.values():
+        assert len(row) == len(SPEEDS)
+        assert np.all(np.isfinite(row))
+
+
+@given(
+    st.one_of(
+        st.binary(max_size=300),
+        st.text(alphabet="speed;lambda,rpm\t\n0123456789.[]#=%-e", max_size=300).map(str.encode),
+    )
+)
+def test_any_bytes_are_answered(data: bytes) -> None:
+    answered(data)
+
+
+@given(st.data())
+@settings(max_examples=400, deadline=None)
+def test_a_damaged_log_is_answered(data: st.DataObject) -> None:
+    log = bytearray(PULL.encode())
+    for _ in range(data.draw(st.integers(1, 6))):
+        at = data.draw(st.integers(0, len(log) - 1))
+        kind = data.draw(st.sampled_from(["cut", "put", "swap", "line"]))
+        if kind == "cut":
+            del log[at : at + data.draw(st.integers(1, 30))]
+        elif kind == "put":
+            log[at:at] = data.draw(
+                st.sampled_from([b";", b"1e999", b"nan", b"-", b"\xff", b"0", b",,", b"\n"])
+            )
+        elif kind == "swap":
+            log[at] = data.draw(st.integers(0, 255))
+        else:
+            rows = bytes(log).split(b"\n")
+            rows.insert(data.draw(st.integers(0, len(rows))), data.draw(st.sampled_from(rows)))
+            log = bytearray(b"\n".join(rows))
+        if not log:
+            break
+    answered(bytes(log))

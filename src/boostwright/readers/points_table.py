@@ -12,7 +12,6 @@ from collections.abc import Sequence
 from typing import Final, NamedTuple
 
 from boostwright.build.faults import Fault, Severity
-from boostwright.errors import BuildFileError
 from boostwright.quantity import (
     Dimension,
     PressureKind,
@@ -25,6 +24,7 @@ from boostwright.quantity import (
 )
 from boostwright.quantity.units import units_with_key
 from boostwright.readers.decode import LARGEST_FILE, decode
+from boostwright.readers.fault_list import FaultList, Full
 
 __all__ = ["MOST_POINTS", "Column", "Table", "TableKind", "read_table"]
 
@@ -97,49 +97,23 @@ class _Place(NamedTuple):
     unit: Unit | None
 
 
-class _Full(Exception):
-    """So many faults that reading stops."""
-
-
-class _Faults:
-    """Faults as they are found; reading stops when there are too many."""
-
-    def __init__(self) -> None:
-        self.found: list[Fault] = []
-
-    def add(
-        self, code: str, line: int, field: str, written: str, allowed: str, why: str, remedy: str,
-        severity: Severity = Severity.FAULT, column: int | None = None,
-    ) -> None:  # fmt: skip
-        self.found.append(Fault(code, line, field, written, allowed, why, remedy, column, severity))
-        if len(self.found) >= _MOST_FAULTS:
-            raise _Full
-
-
 def read_table(data: bytes, kind: TableKind, file: str = "") -> Table:
     """The points that the bytes of a file state.
 
     Raises BuildFileError with every fault that can still be read, in the order of the file.
     """
-    faults = _Faults()
+    faults = FaultList(_MOST_FAULTS)
     table: Table | None = None
     try:
         table = _read(data, kind, faults)
-    except _Full:
-        last = faults.found[-1]
-        faults.found[-1] = Fault(
-            "too-many", last.line, "", "", "", f"more than {_MOST_FAULTS} faults; the rest is not listed",
-            "Mend these first and read the file again.",
-        )  # fmt: skip
-    faults.found.sort(key=lambda fault: (fault.line, fault.column or 0))
-    hard = tuple(fault for fault in faults.found if fault.severity is Severity.FAULT)
-    if hard or table is None:
-        count = "1 fault" if len(hard) == 1 else f"{len(hard)} faults"
-        raise BuildFileError(f"{file or f'the {kind.name}'}: {count}. First: {hard[0].sentence()}", hard)
-    return table._replace(notes=tuple(faults.found))
+    except Full:
+        faults.cut_short()
+    notes = faults.settled(file or f"the {kind.name}", hopeless=table is None)
+    assert table is not None
+    return table._replace(notes=notes)
 
 
-def _read(data: bytes, kind: TableKind, faults: _Faults) -> Table | None:
+def _read(data: bytes, kind: TableKind, faults: FaultList) -> Table | None:
     if len(data) > LARGEST_FILE:
         faults.add(
             "too-large", 1, "", f"more than {LARGEST_FILE} bytes", f"up to {LARGEST_FILE} bytes",
@@ -167,7 +141,9 @@ def _read(data: bytes, kind: TableKind, faults: _Faults) -> Table | None:
     return _points(places, body, (delimiter, width), kind, references, faults)
 
 
-def _reference(text: str, line: int, kind: TableKind, references: dict[str, float], faults: _Faults) -> None:
+def _reference(
+    text: str, line: int, kind: TableKind, references: dict[str, float], faults: FaultList
+) -> None:
     """Take up the reference state from a remark, if it states one."""
     match = _STATEMENT.match(text)
     if match is None:
@@ -210,7 +186,7 @@ def _reference(text: str, line: int, kind: TableKind, references: dict[str, floa
 
 
 def _header(
-    rows: Sequence[tuple[int, str]], kind: TableKind, faults: _Faults
+    rows: Sequence[tuple[int, str]], kind: TableKind, faults: FaultList
 ) -> tuple[list[_Place] | None, Sequence[tuple[int, str]], str, int]:
     """Where each quantity stands, the rows of points, the delimiter, and the number of columns."""
     if not rows:
@@ -244,7 +220,7 @@ def _header(
 
 
 def _places(
-    names: Sequence[str], units: Sequence[str], at: tuple[int, int], kind: TableKind, faults: _Faults
+    names: Sequence[str], units: Sequence[str], at: tuple[int, int], kind: TableKind, faults: FaultList
 ) -> list[_Place] | None:
     found: dict[str, _Place] = {}
     by_name = kind.by_name
@@ -286,7 +262,7 @@ def _places(
     return list(found.values()) if complete else None
 
 
-def _unit(column: Column, text: str, line: int, index: int, faults: _Faults) -> tuple[Unit | None, bool]:
+def _unit(column: Column, text: str, line: int, index: int, faults: FaultList) -> tuple[Unit | None, bool]:
     """The unit of a column, and whether it can be used."""
     if text in _NO_UNIT:
         if not column.dimensions or column.key == "efficiency":
@@ -325,7 +301,7 @@ def _points(
     form: tuple[str, int],
     kind: TableKind,
     references: dict[str, float],
-    faults: _Faults,
+    faults: FaultList,
 ) -> Table | None:
     delimiter, width = form
     if not body:
@@ -382,7 +358,7 @@ def _decimal_comma(body: Sequence[tuple[int, str]], delimiter: str) -> bool:
 
 
 def _value(
-    place: _Place, cell: str, where: tuple[int, bool, bool], kind: TableKind, faults: _Faults
+    place: _Place, cell: str, where: tuple[int, bool, bool], kind: TableKind, faults: FaultList
 ) -> float | None:
     """One number in SI, or None: with a fault, or where the cell may be empty.
 
@@ -430,7 +406,7 @@ def _within(column: Column, value: float, unit: Unit | None) -> bool:
 
 
 def _share_or_percent(
-    places: Sequence[_Place], values: list[float | None], lines: Sequence[int], faults: _Faults
+    places: Sequence[_Place], values: list[float | None], lines: Sequence[int], faults: FaultList
 ) -> None:
     """Efficiencies without a unit are shares; one above 1 means that percent was meant and not said."""
     place = next((p for p in places if p.column.key == "efficiency"), None)

@@ -20,9 +20,9 @@ from numpy.typing import NDArray
 
 from boostwright.build.catalogue import Field, catalogue
 from boostwright.build.faults import Fault, Severity
-from boostwright.errors import BuildFileError
 from boostwright.quantity import Dimension, PressureKind, QuantityError, nearest, read, unit_names
 from boostwright.readers.decode import LARGEST_FILE, decode
+from boostwright.readers.fault_list import FaultList, Full
 
 __all__ = ["CHANNELS", "PullLog", "read_pull_log"]
 
@@ -68,23 +68,6 @@ class _Column(NamedTuple):
     known: Field | None  # of [baseline]; None for the throttle
 
 
-class _Full(Exception):
-    """So many faults that reading stops."""
-
-
-class _Faults:
-    def __init__(self) -> None:
-        self.found: list[Fault] = []
-
-    def add(
-        self, code: str, line: int, field: str, written: str, allowed: str, why: str, remedy: str,
-        column: int | None = None, severity: Severity = Severity.FAULT,
-    ) -> None:  # fmt: skip
-        self.found.append(Fault(code, line, field, written[:60], allowed, why, remedy, column, severity))
-        if len(self.found) >= _MOST_FAULTS:
-            raise _Full
-
-
 def read_pull_log(
     data: bytes, speeds: Sequence[float], file: str = "", barometer: float = 101325.0
 ) -> PullLog:
@@ -95,25 +78,16 @@ def read_pull_log(
     speed count the rows within half the way to its neighbours, 150 rpm at most; with none there, a straight
     line between rows less than 400 rpm apart. Raises BuildFileError with every fault that can be read.
     """
-    faults = _Faults()
+    faults = FaultList(_MOST_FAULTS)
     found: dict[str, tuple[float, ...]] = {}
     try:
         found = _read(data, np.asarray(speeds, dtype=np.float64), barometer, faults)
-    except _Full:
-        last = faults.found[-1]
-        faults.found[-1] = Fault(
-            "too-many", last.line, "", "", "", f"more than {_MOST_FAULTS} faults; the rest is not listed",
-            "Mend these first and read the file again.",
-        )  # fmt: skip
-    faults.found.sort(key=lambda fault: (fault.line, fault.column or 0))
-    hard = tuple(fault for fault in faults.found if fault.severity is Severity.FAULT)
-    if hard:
-        count = "1 fault" if len(hard) == 1 else f"{len(hard)} faults"
-        raise BuildFileError(f"{file or 'the log'}: {count}. First: {hard[0].sentence()}", hard)
-    return PullLog(found, tuple(faults.found))
+    except Full:
+        faults.cut_short()
+    return PullLog(found, faults.settled(file or "the log"))
 
 
-def _read(data: bytes, speeds: Array, barometer: float, faults: _Faults) -> dict[str, tuple[float, ...]]:
+def _read(data: bytes, speeds: Array, barometer: float, faults: FaultList) -> dict[str, tuple[float, ...]]:
     if len(data) > LARGEST_FILE:
         faults.add(
             "too-large", 1, "", f"{len(data)} bytes", f"up to {LARGEST_FILE} bytes",
@@ -144,7 +118,7 @@ def _read(data: bytes, speeds: Array, barometer: float, faults: _Faults) -> dict
 
 
 def _header(
-    rows: list[tuple[int, str]], faults: _Faults
+    rows: list[tuple[int, str]], faults: FaultList
 ) -> tuple[list[_Column] | None, list[tuple[int, str]], str]:
     """The columns that are read, the rows of numbers, and what parts them."""
     if len(rows) < 2:
@@ -176,13 +150,13 @@ def _header(
                 faults.add(
                     "unknown-key", line, "", cell, "", f"the column '{cell[:40]}' is not read",
                     f"If it is {near[0]}, call it so." if near else "Nothing to do if it is not needed.",
-                    at + 1, Severity.NOTE,
+                    Severity.NOTE, at + 1,
                 )  # fmt: skip
             continue
         if channel in found:
             faults.add(
                 "duplicate-key", line, channel, cell, "each once", f"{channel} stands twice",
-                "Take out or rename one.", at + 1,
+                "Take out or rename one.", column=at + 1,
             )  # fmt: skip
             sound = False
             continue
@@ -201,7 +175,7 @@ def _header(
 
 
 def _unit_is_good(
-    channel: str, unit: str, known: Field | None, where: tuple[int, int], faults: _Faults
+    channel: str, unit: str, known: Field | None, where: tuple[int, int], faults: FaultList
 ) -> bool:
     dimension = known.dimension if known is not None else Dimension.SHARE
     assert dimension is not None
@@ -212,14 +186,14 @@ def _unit_is_good(
         faults.add(
             error.code, where[0], channel, unit or "no unit", offered, error.why,
             f"Write it behind the column's name: {channel.replace('_', ' ')} [{offered.split(',')[0]}].",
-            where[1],
+            column=where[1],
         )  # fmt: skip
         return False
     return True
 
 
 def _numbers(
-    columns: list[_Column], body: list[tuple[int, str]], delimiter: str, barometer: float, faults: _Faults
+    columns: list[_Column], body: list[tuple[int, str]], delimiter: str, barometer: float, faults: FaultList
 ) -> dict[str, Array] | None:
     """By channel, one SI value for each row; NaN where a cell is empty. None with a fault."""
     table = {column.channel: np.full(len(body), math.nan) for column in columns}
@@ -233,7 +207,10 @@ def _numbers(
             try:
                 value = _value(cell, column, barometer)
             except QuantityError as error:
-                faults.add(error.code, line, column.channel, cell, "", error.why, error.remedy, column.at + 1)
+                faults.add(
+                    error.code, line, column.channel, cell, "", error.why, error.remedy,
+                    column=column.at + 1,
+                )  # fmt: skip
                 continue
             known = column.known
             if known is not None and known.low is not None and known.high is not None:
@@ -242,7 +219,7 @@ def _numbers(
                     faults.add(
                         "out-of-range", line, column.channel, f"{cell} {column.unit}".strip(), "",
                         f"{known.words}: {known.reason}", "Look at the number and at the column's unit.",
-                        column.at + 1,
+                        column=column.at + 1,
                     )  # fmt: skip
                     continue
             table[column.channel][k] = value
@@ -262,7 +239,7 @@ def _value(cell: str, column: _Column, barometer: float) -> float:
 
 
 def _at_speeds(
-    columns: list[_Column], table: dict[str, Array], speeds: Array, line: int, faults: _Faults
+    columns: list[_Column], table: dict[str, Array], speeds: Array, line: int, faults: FaultList
 ) -> dict[str, tuple[float, ...]]:
     speed = table["speed"]
     pull = np.isfinite(speed)
@@ -283,7 +260,7 @@ def _at_speeds(
                 "missing-value", line, column.channel, "", "",
                 f"the pull says nothing of {column.channel.replace('_', ' ')} near {', '.join(missing)} rpm",
                 "Log a pull through all speeds of the curve, or take those speeds out of baseline.speed.",
-                column.at + 1,
+                column=column.at + 1,
             )  # fmt: skip
             continue
         found[column.channel] = tuple(row)
