@@ -51,3 +51,13 @@ def test_marks_differ_and_survive_ascii() -> None:
 def test_the_headline_counts() -> None:
     text = headline(findings(), Verdict.BREAKS)
     assert text == "It does not hold as it stands. Of 5 findings: 1 breaks, 1 is unknown, 1 is tight, 2 hold."
+
+
+def test_the_headline_says_when_all_together_rarely_hold() -> None:
+    some = tuple(f for f in findings() if f.verdict in (Verdict.TIGHT, Verdict.HOLDS))
+    assert headline(some, Verdict.TIGHT, 0.8).startswith("It holds, but not with room everywhere.")
+    assert headline(some, Verdict.TIGHT, 0.06).startswith(
+        "One by one the findings hold more often than not, all together in 6\u00a0% of cases. Of 3 findings:"
+    )
+    assert "less than 1\u00a0%" in headline(some, Verdict.TIGHT, 0.001)
+    assert headline(findings(), Verdict.BREAKS, 0.01).startswith("It does not hold")

@@ -24,7 +24,7 @@ from boostwright.views.numbers import fill, say, say_band
 from boostwright.views.schema import FORMAT
 from boostwright.views.series import CYCLE_UNITS, GATE_UNITS, GOAL_UNITS, PULL_UNITS
 from boostwright.views.trust_document import trust_document
-from boostwright.views.words import headline, odds_of, threshold_words
+from boostwright.views.words import chance_of_whole, headline, odds_of, threshold_words
 
 if TYPE_CHECKING:
     from boostwright.systems.corners import Threshold
@@ -55,7 +55,10 @@ def document(result: CheckResult) -> dict[str, Any]:
                 for row in result.summary
             ],
         },
-        "verdict": {"word": result.verdict.value, "text": headline(result.findings, result.verdict)},
+        "verdict": {
+            "word": result.verdict.value,
+            "text": headline(result.findings, result.verdict, chance_of_whole(result)),
+        },
         "findings": [_finding(f) for f in result.findings],
         "baseline": _baseline(result.baseline),
         "goal": None if result.goal is None else _goal(result.goal),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from boostwright.findings.result import CheckResult
 from boostwright.findings.trust_records import Chance, FindingOdds, Trust
 from boostwright.uncertainty.odds import Odds
-from boostwright.views.words import headline
+from boostwright.views.words import chance_of_whole, headline
 
 __all__ = ["bound_words", "chance_words", "corner_words", "so_far", "trust_words"]
 
@@ -45,7 +45,7 @@ def so_far(result: CheckResult) -> str:
     """A line on how it stands while draws go on."""
     trust = result.trust
     if trust is None:
-        return f"Before any draw: {headline(result.findings, result.verdict)}"
+        return f"Before any draw: {headline(result.findings, result.verdict, chance_of_whole(result))}"
     chance = trust.safe.odds
     said = f"{100 * chance.probability:.0f} ± {200 * chance.sampling_error:.0f}\u00a0%"
     return f"After {trust.draws} draws: {trust.safe.words} with a chance of {said}."

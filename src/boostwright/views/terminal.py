@@ -17,7 +17,7 @@ from boostwright.views.bar import margin_bar, text_bar
 from boostwright.views.numbers import fill, say, say_band
 from boostwright.views.tables import baseline_table, goal_table
 from boostwright.views.trust_page import how_sure, measure_first, where_from, with_bands
-from boostwright.views.words import MARKS, headline, odds_of, threshold_words
+from boostwright.views.words import MARKS, chance_of_whole, headline, odds_of, threshold_words
 
 __all__ = ["terminal_report"]
 
@@ -84,7 +84,9 @@ def _top(page: _Page, result: CheckResult) -> None:
     title = result.name or "unnamed build"
     page.add(title + f"boostwright {result.version}".rjust(max(1, page.width - len(title))), "─" * page.width)
     mark = f"{MARKS[result.verdict]} {result.verdict.value}"
-    lines = wrap(headline(result.findings, result.verdict), page.width, mark, _INDENT)
+    lines = wrap(
+        headline(result.findings, result.verdict, chance_of_whole(result)), page.width, mark, _INDENT
+    )
     code = _SEVERE if result.verdict is Verdict.BREAKS else _BOLD
     lines[0] = page.paint(mark, code) + lines[0][len(mark) :]
     page.add(*lines)

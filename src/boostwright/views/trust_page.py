@@ -53,9 +53,18 @@ def how_sure(page: Page, result: CheckResult) -> None:
 def measure_first(page: Page, result: CheckResult) -> None:
     """The readings that change most for their cost."""
     trust = result.trust
-    if trust is None or not trust.shares:
+    if trust is None:
         return
     page.heading("What to measure first")
+    if not trust.shares:
+        page.text(
+            f"{trust.draws} draws are too few to tell where the spreads come from, what to measure first, and"
+            " whether a static fuel-pressure reading before strip-down is worth its ten minutes; 64 or more"
+            " can tell.",
+            "",
+            0,
+        )
+        return
     worth = [r for r in trust.readings if r.drop > 2.0 * r.error and r.drop > 0.0]
     if not worth:
         page.text("No reading of the list would change what to do by more than chance.", "", 0)

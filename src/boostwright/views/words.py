@@ -9,9 +9,10 @@ from boostwright.findings.model import Amount, Finding, Kind, Verdict
 from boostwright.views.numbers import say, say_band
 
 if TYPE_CHECKING:
+    from boostwright.findings.result import CheckResult
     from boostwright.systems.corners import Threshold
 
-__all__ = ["ASCII", "MARKS", "headline", "odds", "odds_of", "plain", "threshold_words"]
+__all__ = ["ASCII", "MARKS", "chance_of_whole", "headline", "odds", "odds_of", "plain", "threshold_words"]
 
 MARKS = {
     Verdict.HOLDS: "■",  # full square
@@ -27,6 +28,7 @@ ASCII = str.maketrans(
 )
 """For a terminal that cannot print more than ASCII."""
 
+_TOGETHER = 0.5  # chance of the whole below which the first line says it
 _PARTS = (2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50, 100)
 
 
@@ -64,8 +66,11 @@ def odds_of(finding: Finding) -> str:
     return f"holds in {100 * p:.0f} ± {max(200 * error, 1.0):.0f} % of cases"
 
 
-def headline(findings: tuple[Finding, ...], verdict: Verdict) -> str:
-    """One sentence on the whole: how many hold, are tight, break, are unknown."""
+def headline(findings: tuple[Finding, ...], verdict: Verdict, whole: float | None = None) -> str:
+    """One sentence on the whole: how many hold, are tight, break, are unknown.
+
+    whole: chance that all of it holds together, where draws tell it.
+    """
     count = {v: sum(f.verdict is v for f in findings) for v in Verdict}
     total = len(findings)
     if verdict is Verdict.BREAKS:
@@ -74,6 +79,9 @@ def headline(findings: tuple[Finding, ...], verdict: Verdict) -> str:
             lead = "The engine itself is not fit for boost as it stands; spend nothing on parts yet."
     elif verdict is Verdict.UNKNOWN:
         lead = "It cannot be told yet."
+    elif whole is not None and whole < _TOGETHER:
+        percent = f"{100 * whole:.0f}" if whole >= 0.005 else "less than 1"
+        lead = f"One by one the findings hold more often than not, all together in {percent}\u00a0% of cases."
     elif verdict is Verdict.TIGHT:
         lead = "It holds, but not with room everywhere."
     else:
@@ -86,6 +94,11 @@ def headline(findings: tuple[Finding, ...], verdict: Verdict) -> str:
     }
     said = [f"{count[v]} {one if count[v] == 1 else many}" for v, (one, many) in words.items() if count[v]]
     return f"{lead} Of {total} findings: {', '.join(said)}."
+
+
+def chance_of_whole(result: CheckResult) -> float | None:
+    """Chance that everything holds together [-]; None without draws."""
+    return None if result.trust is None else result.trust.whole.odds.probability
 
 
 def threshold_words(threshold: Threshold) -> str:

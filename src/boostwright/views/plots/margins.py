@@ -15,7 +15,7 @@ from boostwright.quantity import COVERAGE
 from boostwright.views.bar import Bar, margin_bar
 from boostwright.views.numbers import say_band
 from boostwright.views.plots.style import GREY, INK, RED, Sheet
-from boostwright.views.words import headline, odds_of
+from boostwright.views.words import chance_of_whole, headline, odds_of
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -39,7 +39,7 @@ def margins(result: CheckResult, foot: str) -> Sheet | None:
     if not findings:
         return None
     title = "How far apart: what is asked and what it stands"
-    sentence = headline(findings, result.verdict) + (
+    sentence = headline(findings, result.verdict, chance_of_whole(result)) + (
         " Heavy tick: what is asked, with its spread. Dark band: where the limit lies, dense where it is"
         " likely. Hatched: beyond the limit."
     )
