@@ -1,7 +1,7 @@
 """Put the coverage study into docs/coverage.md: `.venv/bin/python tools/make_coverage_page.py FILE ...`
 
-FILE: what `benchmarks/hundred_engines.py --json FILE` wrote; further files are the same study with one departure of
-the engines left out. What stands between the two markers is written anew.
+FILE: what `benchmarks/hundred_engines.py --json FILE` wrote; further files are the same study with one
+departure of the engines left out. What stands between the two markers is written anew.
 """
 
 from __future__ import annotations
