@@ -63,6 +63,17 @@ def test_a_long_first_stage_is_explained_once(
     assert capsys.readouterr().err.count("compiles, once") == 1
 
 
+def test_a_stage_that_says_how_far_it_is_is_not_explained(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr(output.Progress, "PATIENCE", 0.05)
+    progress = output.Progress()
+    progress("drawing: 16 of 256, 80 s left")
+    time.sleep(0.3)
+    progress.done()
+    assert capsys.readouterr().err == "drawing: 16 of 256, 80 s left ...\n"
+
+
 def test_a_stage_that_ends_soon_is_not_explained(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

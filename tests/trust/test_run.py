@@ -230,7 +230,9 @@ def test_draws_that_the_models_refuse_are_counted_and_said(
             yield place, Draw(trouble="the wheel is too small") if place % 5 == 0 else bank[place]
 
     monkeypatch.setattr(run_module, "drawn", some)
-    found = sampled(build, middle, Draws(16, seed=2))
+    said: list[str] = []
+    found = sampled(build, middle, Draws(16, seed=2), progress=said.append)
+    assert said == ["drawing: 16 of 16, 0 s left"]
     assert found.trust is not None
     assert found.trust.failed == {"the wheel is too small": 4}
     assert "the wheel is too small" in terminal_report(found, 80)

@@ -67,6 +67,9 @@ def os_error_words(mishap: OSError) -> str:
     return f"{name}: {what}. {remedy}"
 
 
+_COUNTED = "drawing"  # a stage that says how far it is needs no other word
+
+
 class Progress:
     """Says on stderr what is being done: one line that changes on a terminal, a line each in a pipe.
 
@@ -89,7 +92,7 @@ class Progress:
         self._rest()
         self._last = text
         self._write(f"{text} ...")
-        if not self._explained:
+        if not self._explained and not text.startswith(_COUNTED):
             self._waiting = threading.Timer(self.PATIENCE, self._explain)
             self._waiting.daemon = True
             self._waiting.start()

@@ -113,7 +113,8 @@ class _Run:
             for place, one in drawing:
                 found[place] = one
                 if len(found) % _SAID_EVERY == 0:
-                    progress(f"drawing: {len(found)} of {'up to ' if asked is None else ''}{total}")
+                    most_words = f"{'up to ' if asked is None else ''}{total}"
+                    progress(f"drawing: {len(found)} of {most_words}, {self._left(len(found), total)} left")
                 self._take(found)
                 if looks and self.blocks >= looks[0]:
                     looks.pop(0)
@@ -138,6 +139,11 @@ class _Run:
     def blocks(self) -> int:
         """Whole blocks that are done: one draw of every replicate each."""
         return len(self.draws) // REPLICATES
+
+    def _left(self, done: int, total: int) -> str:
+        """Time that the draws still take at the pace so far, in words."""
+        seconds = (time.perf_counter() - self.began) / done * (total - done)
+        return f"{seconds:.0f} s" if seconds < 100.0 else f"{seconds / 60.0:.0f} min"
 
     def _take(self, found: dict[int, Draw]) -> None:
         """Keep the blocks that are whole, in order, so that all replicates are alike whenever it ends."""
