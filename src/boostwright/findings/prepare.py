@@ -41,6 +41,7 @@ Array = NDArray[np.float64]
 Progress = Callable[[str], None]
 
 _RPM = math.pi / 30.0
+_ROUGH_MBT_ROUNDS = 2  # of the search for the best spark in a draw; see `best_spark`
 CONTROL_SD = 6.0e3  # of the boost that the gate holds under control [Pa] (judgement)
 
 
@@ -184,7 +185,7 @@ def _with_turbo(
         )
     watch.stage("match")
     progress("computing the hardest burn")
-    rounds = 2 if form.drawn else MBT_ROUNDS
+    rounds = _ROUGH_MBT_ROUNDS if form.drawn else MBT_ROUNDS
     mbt, _ = best_spark(solver, line.points, base.mbt_spark, rounds)
     deviation = np.zeros(line.speed.shape) if form.drawn else matcher.deviation(line, everyday)
     needed_sd = carried(form.drawn, gate_constant("exhaust", "needed").value * parts.turbine_area)

@@ -320,7 +320,8 @@ def _free(line: MatchResult) -> NDArray[np.bool_]:
 
 
 def _lead(begin: Begin | None, n: int, each: int) -> PulseLead | None:
-    """Free points go along with the same speed of the first line, where that one is free too."""
+    """Points go along with the same speed of the first line where both are free, or neither is: what a draw
+    changes of the pulses is then much the same on both."""
     if begin is None or begin.peak is None or begin.free is None:
         return None
     own = np.arange(n)
