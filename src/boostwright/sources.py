@@ -730,6 +730,47 @@ SOURCES: Final[dict[str, Source]] = _list(
         "Harvard",
         Seen.MEMORY,
     ),
+    # Oil and breathing of the crankcase
+    Source(
+        "astmd341",
+        "ASTM",
+        2020,
+        "Viscosity-temperature equations and charts for liquid petroleum products",
+        "ASTM D341",
+        Seen.MEMORY,
+    ),
+    Source(
+        "nusselt1916",
+        "W. Nusselt",
+        1916,
+        "Die Oberflächenkondensation des Wasserdampfes",
+        "Zeitschrift des VDI 60, 541",
+        Seen.MEMORY,
+    ),
+    Source(
+        "schiller1933",
+        "L. Schiller, A. Naumann",
+        1933,
+        "Über die grundlegenden Berechnungen bei der Schwerkraftaufbereitung",
+        "Zeitschrift des VDI 77, 318",
+        Seen.MEMORY,
+    ),
+    Source(
+        "saej300",
+        "SAE",
+        2021,
+        "Engine oil viscosity classification",
+        "SAE J300",
+        Seen.MEMORY,
+    ),
+    Source(
+        "shigley2015",
+        "R. G. Budynas, J. K. Nisbett",
+        2015,
+        "Shigley's Mechanical Engineering Design",
+        "McGraw-Hill",
+        Seen.MEMORY,
+    ),
     # Injection
     Source(
         "saej1832",
