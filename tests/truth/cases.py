@@ -13,7 +13,7 @@ from tests.truth.stated import Run, logged_run, stated_build
 __all__ = ["DRAWS", "SEEDS", "after", "before", "ran", "run_of"]
 
 SEEDS = (1, 4)
-DRAWS = 20
+DRAWS = 32
 
 
 @cache

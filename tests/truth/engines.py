@@ -22,8 +22,8 @@ the class's own spreads. What is perturbed against the model, and by how much (o
 
 The closed part is other code as well (`closed`). Gas data and the filling of the cylinder are the program's.
 Levels of wall heat, burn, knock and friction are anchored at the class engine (86 x 86 mm, 3000 rpm; knock at
-2000 rpm): on average these engines agree with the class there, so nothing here can tell whether the class
-itself sits right. That needs measured engines.
+2000 rpm), wall heat and knock half-way between the program's two laws of each: on average these engines agree
+with the class there, so nothing here can tell whether the class itself sits right. Measured engines could.
 """
 
 from __future__ import annotations

@@ -18,7 +18,7 @@ from boostwright.physics.kernels.cycle import R
 from boostwright.physics.slider_crank import mean_piston_speed
 from boostwright.systems.engine.cycle import CycleSolver
 from boostwright.systems.engine.spark import KnockModel, best_spark, knock_spark
-from boostwright.systems.engine.types import EngineGeometry, Fuel, OperatingPoints
+from boostwright.systems.engine.types import EngineGeometry, Fuel, HeatLaw, OperatingPoints
 from boostwright.systems.stated.engine import engine_of, factors_of, fuel_of
 from tests.truth.closed import Inlet, Laws, run_closed
 from tests.truth.engines import DEG, RPM, Breathing, Conditions, Nature, Truth, burn_at, places
@@ -95,7 +95,7 @@ class Anchor(NamedTuple):
     spark: Array  # best, there
     ca10: Array
     ca90: Array
-    heat: Array  # closed part [J]
+    heat: Array  # closed part, between the program's two laws [J]
     friction: float  # [Pa]
     peak: float  # [Pa]
     knock_inlet: Inlet  # 2000 rpm
@@ -120,11 +120,16 @@ def anchor(engine_class: str) -> Anchor:
     high, low = at(3000.0, 625.0, 7500.0), at(2000.0, 278.0, 3333.0)
     best, figures = best_spark(solver, high)
     inlet, r = seen(high, best)
+    other = CycleSolver(
+        engine, fuel, factors=factors_of(build, HeatLaw.HOHENBERG), heat_law=HeatLaw.HOHENBERG
+    )
+    _, by_other, _, _, _ = other.solve(high.with_spark(best))
+    heat = 0.5 * (r[:, R.heat_closed] + by_other[:, R.heat_closed])
     onset, _ = knock_spark(solver, low, KnockModel.MIDDLE)
     knock_inlet, _ = seen(low, onset)
     rubbed = sandoval_heywood_fmep(solver.friction, high.speed).total
     return Anchor(
-        engine, fuel, lam, inlet, best, r[:, R.ca10], r[:, R.ca90], r[:, R.heat_closed], float(rubbed[0]),
+        engine, fuel, lam, inlet, best, r[:, R.ca10], r[:, R.ca90], heat, float(rubbed[0]),
         float(figures.peak_pressure[0]), knock_inlet, onset,
     )  # fmt: skip
 
@@ -272,7 +277,7 @@ def _anchored_burn(at: Anchor, tail: float, stretch: float) -> DoubleBurn:
 
 
 def _anchored_heat(at: Anchor, form: HeatForm, by_speed: float, by_pressure: float) -> HeatLevel:
-    """The law whose heat over the closed part at the anchor is the program's."""
+    """The law whose heat over the closed part at the anchor lies between those of the program's two laws."""
     mix = mixture(at.lam, at.fuel.ethanol_share, at.fuel.petrol_heating_value)
     burn = burn_at(at.engine, mix, at.inlet, _anchored_burn(at, 0.06, 1.7), at.spark)
     law = HeatLevel(form, 1.0, by_speed, by_pressure)

@@ -20,6 +20,7 @@ __all__ = [
     "HUMP_SD",
     "SPARK_LEVEL_SD",
     "SPARK_TILT_SD",
+    "TORQUE_TILT_SD",
     "Conditions",
     "Quantity",
     "Row",
@@ -41,6 +42,9 @@ HUMP_SD: Final = 0.02  # of the charge at one speed: tuning that no smooth facto
 SPARK_FORM_SD: Final = math.radians(1.0)  # of the computed spark at one speed (judgement)
 SPARK_LEVEL_SD: Final = math.radians(2.0)  # of the computed best and knock-limited spark, level (judgement)
 SPARK_TILT_SD: Final = math.radians(3.0)  # and its change to either end of the speeds: disagreement E2
+# Of the torque that the same air gives, to either end of the speeds: friction laws of such engines differ by
+# 0.1 to 0.2 of themselves there, laws of burn and heat by as much torque (judgement).
+TORQUE_TILT_SD: Final = 0.04
 MAP_SD: Final = math.radians(1.5)  # by which a map keeps off the limit (common practice, no source)
 PROBE_BELOW, PROBE_SD = 50.0, 20.0  # that a probe reads below the gas [K] (common practice, no source)
 MODEL_HEAT_SD: Final = 15.0  # of the computed exhaust temperature beside its factors [K] (judgement)

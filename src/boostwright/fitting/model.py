@@ -117,7 +117,7 @@ class Viewed:
             speed=at.speed,
             plenum_pressure=pressure,
             plenum_temperature=at.temperature * math.exp(warm),
-            exhaust_pressure=at.exhaust + at.rise * (math.exp(back) - 1.0),
+            exhaust_pressure=at.exhaust + at.rise * (math.expm1(back) if back < 0.0 else back),
             lam=at.lam * math.exp(lam),
             spark=np.full(at.speed.shape, math.radians(-22.0)),
         )

@@ -21,12 +21,14 @@ from boostwright.fitting.data import (
     HUMP_SD,
     SPARK_LEVEL_SD,
     SPARK_TILT_SD,
+    TORQUE_TILT_SD,
     Conditions,
     Quantity,
     Row,
     conditions_of,
     rows_of,
 )
+from boostwright.fitting.geometry import breathing_spread
 from boostwright.fitting.model import FACTORS, NUISANCES, Seen, Viewed, field_value, is_factor, spread_of
 from boostwright.fitting.record import Fit, FitLine
 from boostwright.fitting.words import words_of
@@ -39,6 +41,7 @@ _ROUNDS: Final = 12
 _TRIES: Final = 6  # shorter steps before a place counts as the best
 _WORTH: Final = 0.02  # of the sum of squares: what is gained below it is noise of the search for the spark
 _DAMPING: Final = 0.1
+_BREATHING: Final = FACTORS[:3]
 _STILL: Final = 0.02  # of a prior spread: a step shorter than this is none
 _LONGEST: Final = 2.5  # prior spreads in one step
 _KNOCK_PER_RAD: Final = math.degrees(0.044)  # of the integral's logarithm, over spark
@@ -54,12 +57,25 @@ _RETARDED: Final = 1.5  # spreads by which a logged spark is later than the mode
 @dataclass(frozen=True, slots=True)
 class _Problem:
     """Rows and unknowns. Unknowns: factors, conditions, and what is added to rows: shifts that a row shares,
-    the tilt of the model's spark, and humps of breathing that no smooth factor follows, one for each speed.
+    tilts of the model's spark and torque over speed, and humps of breathing that no smooth factor follows.
+
+    The unknowns are independent beforehand. Level, slope and curve of breathing are not, as cams and ports
+    move all three: so the first unknowns are mixtures of the factors, and `mix` makes factors of them.
     """
 
     rows: tuple[Row, ...]
     prior_sd: Array  # (k,)
+    mix: Array  # (factors, factors): moves of the factors = mix @ the first unknowns
     added: tuple[Array, ...]  # (n, q) for each row, what one unit of each of the last q unknowns adds to it
+
+    def move(self, x: Array) -> Array:
+        """Moves of the factors at unknowns x (k,)."""
+        return np.asarray(self.mix @ x[: len(FACTORS)])
+
+    @property
+    def factor_sd(self) -> Array:
+        """What each factor is unsure of beforehand, as a move."""
+        return np.asarray(np.sqrt((self.mix**2) @ self.prior_sd[: len(FACTORS)] ** 2))
 
 
 def fit(build: Build, progress: Callable[[str], None] = lambda _: None) -> Fit:
@@ -73,12 +89,13 @@ def fit(build: Build, progress: Callable[[str], None] = lambda _: None) -> Fit:
     model = Viewed(build, at)
     progress("computing the engine as the class has it")
     before, slopes = model.slopes(np.zeros(len(FACTORS)), np.zeros(len(NUISANCES)))
-    problem = _problem(build, at, rows, slopes)
+    progress("moving what is not known of valves, cams and runners")
+    problem = _problem(build, model, rows, slopes)
     search = _Search(model, problem, before, slopes)
     retarded = _is_retarded(problem, before, slopes)
     found = search.settle(retarded, progress)
     progress("fitting, with the other laws")
-    others = model.other_laws(found.seen, found.x[: len(FACTORS)], found.x[len(FACTORS) : _OWN])
+    others = model.other_laws(found.seen, problem.move(found.x), found.x[len(FACTORS) : _OWN])
     return _fit_of(build, at, problem, found, before, others, retarded)
 
 
@@ -130,7 +147,7 @@ class _Search:
         for _ in range(_TRIES):
             step = _step(self.problem, J, at.residual, at.x, damping)
             x = at.x + step
-            (seen,) = self.model.see(x[: len(FACTORS)], [x[len(FACTORS) : _OWN]])
+            (seen,) = self.model.see(self.problem.move(x), [x[len(FACTORS) : _OWN]])
             there = self._at(x, seen, at.slopes, retarded)
             if there.cost < at.cost:
                 return there, damping / 5.0
@@ -140,7 +157,7 @@ class _Search:
         return None, damping
 
     def _slopes(self, x: Array) -> tuple[Seen, list[Seen]]:
-        return self.model.slopes(x[: len(FACTORS)], x[len(FACTORS) : _OWN])
+        return self.model.slopes(self.problem.move(x), x[len(FACTORS) : _OWN])
 
     def _at(self, x: Array, seen: Seen, slopes: list[Seen], retarded: bool) -> _At:
         used = _used(self.problem, seen, x, retarded)
@@ -152,29 +169,47 @@ class _Search:
 _OWN: Final = len(FACTORS) + len(NUISANCES)
 
 
-def _problem(build: Build, at: Conditions, rows: tuple[Row, ...], slopes: list[Seen]) -> _Problem:
-    priors = [spread_of(p, build.number(p), max(float(build[p].sd), 1e-4)) for p in FACTORS]
+def _problem(build: Build, model: Viewed, rows: tuple[Row, ...], slopes: list[Seen]) -> _Problem:
+    at, k = model.at, len(FACTORS)
+    alone = np.array([spread_of(p, build.number(p), max(float(build[p].sd), 1e-4)) for p in FACTORS])
+    parts = breathing_spread(build, model.points(np.zeros(len(NUISANCES))), model.factors(np.zeros(k)))
+    together = np.diag(alone**2)
+    free = np.array([p in _BREATHING and not build.is_stated(p) for p in FACTORS])
+    inner = np.zeros((k, k))
+    inner[:3, :3] = parts.covariance
+    together += np.where(np.outer(free, free), inner, 0.0)
+    share, mix = np.linalg.eigh(together / np.outer(alone, alone))  # spreads of unlike size: relative first
+    mix = alone[:, None] * mix
+    priors = list(np.sqrt(share))
     warm = at.temperature_sd / float(np.mean(at.temperature))
     priors += [at.lam_sd, warm, at.drop_sd, at.rise_sd]
     n = at.speed.size
     way = (at.speed - at.speed.mean()) / max(0.5 * float(np.ptp(at.speed)), 1.0)
-    added, sds = [], [row.common for row in rows] + [SPARK_TILT_SD] + [HUMP_SD] * n
+    tilts = {Quantity.SPARK: SPARK_TILT_SD, Quantity.TORQUE: TORQUE_TILT_SD}
+    sds = [*(row.common for row in rows), *tilts.values(), *np.hypot(HUMP_SD, parts.left)]
+    added = []
     for i, row in enumerate(rows):
         shifts = np.zeros((n, len(rows)))
         shifts[:, i] = 1.0
-        tilt = way if row.quantity is Quantity.SPARK else np.zeros(n)
+        tilted = np.column_stack([way if row.quantity is which else np.zeros(n) for which in tilts])
         humps = np.diag(slopes[0].of(row.quantity))  # a hump is a factor on the charge at one speed alone
-        added.append(np.hstack([shifts, tilt[:, None], humps]))
-    return _Problem(rows, np.maximum(priors + sds, 1e-6), tuple(added))
+        added.append(np.hstack([shifts, tilted, humps]))
+    return _Problem(rows, np.maximum(priors + sds, 1e-6), mix, tuple(added))
 
 
 def _jacobian(problem: _Problem, slopes: list[Seen], used: list[NDArray[np.bool_]]) -> Array:
     """Slopes of what is read over its spread, (m, k); a reading that is not used has none."""
     blocks = []
     for row, added, use in zip(problem.rows, problem.added, used, strict=True):
-        own = np.column_stack([slope.of(row.quantity) for slope in slopes])
+        own = _own(problem, [slope.of(row.quantity) for slope in slopes])
         blocks.append(np.where(use[:, None], np.hstack([own, added]) / row.sd[:, None], 0.0))
     return np.vstack(blocks)
+
+
+def _own(problem: _Problem, slopes: list[Array]) -> Array:
+    """Slopes of one row (n, f + c) over the first unknowns, from those over factors and conditions."""
+    k, columns = len(FACTORS), np.column_stack(slopes)
+    return np.hstack([columns[:, :k] @ problem.mix, columns[:, k:]])
 
 
 def _residual(problem: _Problem, here: Seen, x: Array, used: list[NDArray[np.bool_]]) -> Array:
@@ -213,7 +248,7 @@ def _shifts(problem: _Problem, J: Array, others: dict[str, Seen], used: list[NDA
             np.where(use, other.of(row.quantity), 0.0) / row.sd
             for row, use in zip(problem.rows, used, strict=True)
         ]
-        found.append(-(gain @ np.concatenate(d))[: len(FACTORS)])
+        found.append(-problem.move(gain @ np.concatenate(d)))
     return np.column_stack(found)
 
 
@@ -243,7 +278,7 @@ def _is_retarded(problem: _Problem, seen: Seen, slopes: list[Seen]) -> bool:
     """
     for row, added in zip(problem.rows, problem.added, strict=True):
         if row.quantity is Quantity.SPARK:
-            own = np.column_stack([slope.spark for slope in slopes])
+            own = _own(problem, [slope.spark for slope in slopes])
             moves = np.hstack([own, added]) * problem.prior_sd
             spread = np.sqrt(row.sd**2 + np.sum(moves**2, axis=1))
             return bool(np.mean((row.value - seen.spark) / spread) > _RETARDED)
@@ -278,22 +313,23 @@ def _fit_of(
     shifts = _shifts(problem, J, others, used)
     count = max(int(sum(u.sum() for u in used)), 1)
     chi_square = found.cost / count
-    covariance = posterior(J, problem.prior_sd)
+    covariance = posterior(J, problem.prior_sd)[:k, :k]
+    singular = told(covariance, problem.prior_sd[:k])
+    covariance, class_sd = problem.mix @ covariance @ problem.mix.T, problem.factor_sd
     spread = np.sqrt(np.diag(covariance))
-    widened = np.minimum(spread * math.sqrt(max(chi_square, 1.0)), problem.prior_sd)[:k]
-    whole = (covariance / np.outer(spread, spread))[:k, :k] * np.outer(widened, widened)
+    widened = np.minimum(spread * math.sqrt(max(chi_square, 1.0)), class_sd)
+    whole = covariance / np.outer(spread, spread) * np.outer(widened, widened)
     whole += 0.25 * shifts @ shifts.T  # either law with even odds
     knock = FACTORS.index("model.knock")  # never less sure than the class has it
-    room = max(problem.prior_sd[knock] ** 2 - whole[knock, knock], 0.0)
+    room = max(class_sd[knock] ** 2 - whole[knock, knock], 0.0)
     whole[knock, knock] += min(_KNOCK_CARRIED**2, room)
     broad = np.sqrt(np.diag(whole))
     middle = np.array([build.number(path) for path in FACTORS])
     value, between = (
         np.array([field_value(p, m, move) for p, m, move in zip(FACTORS, middle, moves, strict=True)])
-        for moves in (x[:k], x[:k] + 0.5 * shifts.sum(axis=1))
+        for moves in (problem.move(x), problem.move(x) + 0.5 * shifts.sum(axis=1))
     )
     scale = np.array([v if is_factor(p) else 1.0 for p, v in zip(FACTORS, value, strict=True)])
-    singular = told(covariance[:k, :k], problem.prior_sd[:k])
     lines = tuple(_line(row, at, before, after, use) for row, use in zip(problem.rows, used, strict=True))
     made = Fit(
         paths=FACTORS,
@@ -313,8 +349,8 @@ def _fit_of(
         words=(),
         fingerprint=build.fingerprint,
     )
-    kept = widened / problem.prior_sd[:k]
-    return words_of(made, build, problem.rows, kept, retarded, _alike(J[:, :k]))
+    kept = widened / class_sd
+    return words_of(made, build, problem.rows, kept, retarded, _alike(J[:, :k] @ np.linalg.inv(problem.mix)))
 
 
 def _line(row: Row, at: Conditions, before: Seen, after: Seen, used: NDArray[np.bool_]) -> FitLine:

@@ -116,6 +116,26 @@ def test_ideal_breathing() -> None:
     assert (residual[1:] < 0.75 * residual[:-1]).all()
 
 
+# --- What port and manifold take ---
+
+
+@check(
+    "limit",
+    note="port and manifold that take nothing leave the gas as hot as at the valve; such that take all leave"
+    " it as cool as what is around the manifold, 330 K; in between the way is monotonous",
+)
+def test_port_and_manifold_cool_from_none_to_all() -> None:
+    behind = []
+    for factor in (1e-12, 0.7, 1.0, 1.4, 1e4):
+        r = solver(factors=ModelFactors(exhaust_cooling=factor)).run(at(3000.0, 100.0))
+        behind.append((r.exhaust_valve_temperature[0], r.exhaust_manifold_temperature[0]))
+    valve, manifold = np.array(behind).T
+    assert valve == pytest.approx(valve[0], rel=1e-12)  # nothing acts back on the cylinder
+    assert manifold[0] == pytest.approx(valve[0], abs=1e-3)
+    assert manifold[-1] == pytest.approx(330.0, abs=1.0)
+    assert (np.diff(manifold) < -5.0).all()
+
+
 # --- A short runner is none ---
 
 

@@ -284,17 +284,18 @@ class CycleSolver:
         """Gas temperature at the valve (mass-enthalpy mean), after port, after manifold runner [K]."""
         from boostwright.physics.kernels.cycle import R
 
-        e = self.engine
+        e, more = self.engine, self.factors.exhaust_cooling
         T, cp = r[:, R.t_out], r[:, R.cp_out]
         flow = r[:, R.fresh] * rate  # net exhaust flow of one cylinder [kg/s]
         flow = np.maximum(flow, 1.0e-6)
-        area = np.pi * e.exhaust_port_diameter * e.exhaust_port_length
+        area = more * np.pi * e.exhaust_port_diameter * e.exhaust_port_length
         coefficient = depcik_assanis_coefficient(flow, e.exhaust_port_diameter, T, cp, PORT_PULSATION)
         port = pipe_outlet_temperature(T, PORT_WALL, coefficient * area, flow * cp)
         ok = np.isfinite(port)
         manifold = np.full_like(port, np.nan)
         if ok.any():
-            out = manifold_outlet(port[ok], flow[ok], e.manifold_diameter, e.manifold_length, cp=cp[ok])
+            length = more * e.manifold_length
+            out = manifold_outlet(port[ok], flow[ok], e.manifold_diameter, length, cp=cp[ok])
             manifold[ok] = out.temperature
         return T, port, manifold
 

@@ -118,6 +118,7 @@ class ModelFactors:
     knock: float = 1.25  # C_K on the knock integral
     evaporated_share: float = 0.4  # of the fuel, evaporated from the air's heat before the valve
     port_heating: float = 8.0  # charge heating in the port [K]
+    exhaust_cooling: float = 1.0  # on the heat that port and manifold take from the exhaust
     combustion_loss: float = 0.03  # share of fuel that leaves unburnt, times min(1, lambda)
     coolant_temperature: float = 368.0  # [K]
     breathing: float = 1.0  # on the charge, in the middle of the speed range

@@ -91,6 +91,7 @@ def factors_of(build: Build, heat_law: HeatLaw = HeatLaw.WOSCHNI) -> ModelFactor
         knock=usual.knock * build.number("model.knock"),
         evaporated_share=build.number("model.evaporated_share"),
         port_heating=build.number("model.port_heating"),
+        exhaust_cooling=build.number("model.exhaust_cooling"),
         breathing=build.number("model.breathing"),
         breathing_slope=build.number("model.breathing_slope"),
         breathing_curve=build.number("model.breathing_curve"),
