@@ -27,7 +27,7 @@ KNOCK = FACTORS.index("model.knock")
 def logged() -> Build:
     """The engine of the class with its own computed torque and spark, and a noise of 1 % on torque."""
     bare = read_build(FILE.encode())
-    seen = Viewed(bare, conditions_of(bare)).see(np.zeros(7), [np.zeros(4)])[0]
+    seen = Viewed(bare, conditions_of(bare)).see(np.zeros(len(FACTORS)), [np.zeros(4)])[0]
     noise = np.array([0.01, -0.005, 0.008, -0.01])
     rows = {
         "torque": (np.exp(seen.torque + noise), 0.02 * np.exp(seen.torque)),

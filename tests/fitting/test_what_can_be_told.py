@@ -76,6 +76,7 @@ def columns() -> Columns:
 
     def column(name: str) -> Array:
         found = np.column_stack([getattr(slope, name) for slope in slopes])
+        found = np.delete(found, FACTORS.index("model.knock_warmth"), axis=1)  # which was none there
         found[:, 1], found[:, 2] = x * found[:, 0], x**2 * found[:, 0]
         return found
 
@@ -83,7 +84,7 @@ def columns() -> Columns:
 
 
 def of_torque(name: str) -> Array:
-    return columns().torque[:, [*FACTORS, *NUISANCES].index(name)]
+    return columns().torque[:, [*FACTORS[:7], *NUISANCES].index(name)]
 
 
 def cosine(first: str, second: str) -> float:

@@ -223,3 +223,19 @@ def test_sound_speed_of_burned_gas(burned: Any, elements: Callable[..., dict[str
     cp, R = float(gas.cp_burned_frozen(mix, 2500.0)), float(gas.r_equilibrium(mix, 2500.0, p))
     c = np.sqrt(cp / (cp - R) * R * 2500.0)
     assert c == pytest.approx(burned.sound_speed, rel=5e-3)
+
+
+@check(
+    "limit",
+    note="0.1 is 870 K more in the law's exponent where knock was set, to 0.1 % within 20 K of it, "
+    "from the definition",
+)
+def test_a_score_of_warmth_is_another_activation_temperature() -> None:
+    from boostwright.physics.knock import WARMTH_REFERENCE, knock_warmth_score
+
+    T = WARMTH_REFERENCE + np.array([-20.0, 0.0, 20.0])
+    more = 0.1 * WARMTH_REFERENCE / np.log(1.1)  # K
+    assert more == pytest.approx(870.0, rel=2e-3)
+    law = np.exp(more * (1.0 / WARMTH_REFERENCE - 1.0 / T))
+    assert np.exp(0.1 * knock_warmth_score(T)) == pytest.approx(law, rel=1e-3)
+    assert knock_warmth_score(WARMTH_REFERENCE) == 0.0

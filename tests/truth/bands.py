@@ -130,9 +130,10 @@ def _drawn(build: Build, form: Form, goal: Conditions, stock_speed: Array) -> di
     limits = limited_spark(solver, points)
     spark = np.where(np.isfinite(limits.used), limits.used, LATEST)
     boosted = _part(limits.at_used, slice(0, n))
+    off = form.spark_off(goal.speed, build.number("engine.speed_limit"))
     return {
         **_goal_figures(
-            boosted, spark[:n], boosted.exhaust_manifold_temperature, boosted.exhaust_valve_temperature
+            boosted, spark[:n] + off, boosted.exhaust_manifold_temperature, boosted.exhaust_valve_temperature
         ),
         "stock torque": limits.at_used.torque[n:],
         "stock air": limits.at_used.air_flow[n:],

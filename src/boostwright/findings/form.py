@@ -6,7 +6,12 @@ values of the build; then findings must not add the same spreads once more (`car
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field, replace
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
 
 from boostwright.physics.compressor import CompressorMap
 from boostwright.physics.compressor_points import MapBand, PointsMap
@@ -17,7 +22,15 @@ from boostwright.systems.engine.types import BurnLaw, HeatLaw
 from boostwright.systems.stated.compressor import StatedCompressor
 from boostwright.systems.turbo import TurbineFactors, TurboParts
 
-__all__ = ["MIDDLE", "Form", "carried"]
+__all__ = ["MIDDLE", "SPARK_LEVEL_SD", "SPARK_TILT_SD", "Form", "carried"]
+
+Array = NDArray[np.float64]
+
+# By which the computed best and knock-limited spark are off: level, and change to either end of the speeds.
+# Laws of how long a flame takes to grow differ by as much (judgement; disagreement E2).
+SPARK_LEVEL_SD: Final = math.radians(2.0)
+SPARK_TILT_SD: Final = math.radians(3.0)
+_SLOW: Final = 1000.0 * math.pi / 30.0  # crank speed at one end [rad/s]; the other is the speed limit
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +41,8 @@ class Form:
     geometric mean [-]. heat_law, burn_law: which law the cycle uses. compressor: factors on its map.
     turbine_area, bearing: factors [-]; turbine_efficiency: added [-]. control: by which the boost held under
     control is off [Pa]. inertia: factor on that of the shaft [-]. wall_start: added to the temperature of the
-    exhaust walls when the throttle opens [K]. drawn: whether this is one draw of many.
+    exhaust walls when the throttle opens [K]. spark_level, spark_tilt: by which the computed spark is off,
+    level and change to either end of the speeds [rad]. drawn: whether this is one draw of many.
     """
 
     knock_law: float = 0.5
@@ -41,7 +55,14 @@ class Form:
     control: float = 0.0
     inertia: float = 1.0
     wall_start: float = 0.0
+    spark_level: float = 0.0
+    spark_tilt: float = 0.0
     drawn: bool = False
+
+    def spark_off(self, speed: Array, top: float) -> Array:
+        """What is added to a computed spark [rad] at crank speeds; the top one and these in rad/s."""
+        way = (np.asarray(speed, dtype=np.float64) - 0.5 * (_SLOW + top)) / (0.5 * (top - _SLOW))
+        return np.asarray(self.spark_level + self.spark_tilt * np.clip(way, -1.0, 1.0))
 
     def of_compressor(self, stated: StatedCompressor) -> StatedCompressor:
         """The compressor moved inside its band; a drawn one has no band left."""

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from boostwright.findings.case import Case, StrengthLine
+from boostwright.findings.knock_spread import knock_spread
 from boostwright.findings.model import Amount, Kind
 from boostwright.findings.stock_rods import stock_rod_load
 from boostwright.findings.worst import Line, Worst, worst
@@ -27,7 +28,6 @@ _PEAK_SD = 0.06  # of a peak pressure computed without any measured spark (judge
 _KNOCK_SD = (
     12.0e3  # of a knock-limited pressure at a given spark, by model [Pa]; field experience (judgement)
 )
-_UNKNOWN_KNOCK_SD = 0.25  # of the knock integral where the build says nothing (judgement)
 _SLOPE = 1.2  # half-burned point for each degree of spark, late in the cycle (own cycles) [-]
 _ANYTHING = 1.0e7  # above any plenum pressure [Pa]
 _FULL_SHARE = 0.5  # of the boost asked for, from which a point counts as boosted
@@ -181,10 +181,7 @@ def knock_ceiling(case: Case, most: float = math.inf) -> Ceiling | None:
     there = worst(case, room)
     if there is None:
         return None
-    factor = case.amount("model.knock", Kind.RATIO, "knock factor")
-    relative = case.left(_UNKNOWN_KNOCK_SD)
-    if factor is not None and factor.sd:
-        relative = factor.sd / factor.value
+    relative = knock_spread(case, float(there.goal.result.peak_unburned_temperature[there.place]))
     octane = case.amount("fuel.octane", Kind.OCTANE, "octane")
     limit = case.limits["half_burned_moment"].amount
     numbers = math.hypot(

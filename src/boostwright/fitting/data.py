@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from boostwright.build.document import Build
 from boostwright.build.values import Source
 from boostwright.errors import OutOfRange
+from boostwright.findings.form import SPARK_LEVEL_SD, SPARK_TILT_SD
 from boostwright.systems.stated.engine import losses_of
 from boostwright.systems.stated.place import ambient_of
 
@@ -40,8 +41,6 @@ COMMON_SHARE: Final = 0.7  # of a spread that all points of one run share: the i
 FORM_SD: Final = 0.01  # of computed torque and air beside all factors (judgement)
 HUMP_SD: Final = 0.02  # of the charge at one speed: tuning that no smooth factor follows (judgement)
 SPARK_FORM_SD: Final = math.radians(1.0)  # of the computed spark at one speed (judgement)
-SPARK_LEVEL_SD: Final = math.radians(2.0)  # of the computed best and knock-limited spark, level (judgement)
-SPARK_TILT_SD: Final = math.radians(3.0)  # and its change to either end of the speeds: disagreement E2
 # Of the torque that the same air gives, to either end of the speeds: friction laws of such engines differ by
 # 0.1 to 0.2 of themselves there, laws of burn and heat by as much torque (judgement).
 TORQUE_TILT_SD: Final = 0.04

@@ -28,9 +28,13 @@ FACTORS: Final = (
     "model.burn",
     "model.heat",
     "model.knock",
+    "model.knock_warmth",
 )
 NUISANCES: Final = ("lambda", "inlet temperature", "plenum pressure", "back pressure")
-_STRAIGHT: Final = frozenset({"model.breathing_slope", "model.breathing_curve"})  # no factors: added
+# No factors: added.
+_STRAIGHT: Final = frozenset(
+    {"model.breathing_slope", "model.breathing_curve", "model.knock_warmth"}
+)  # no factors: added
 _STEP: Final = 0.04  # of a factor's logarithm; the search of the best spark is good to 0.05 degrees
 _NUISANCE_STEPS: Final = (0.02, 0.02, 0.5, 0.25)
 
@@ -95,7 +99,7 @@ class Viewed:
         self.middle = np.array([build.number(path) for path in FACTORS])
 
     def factors(self, move: Array, law: HeatLaw = HeatLaw.WOSCHNI) -> ModelFactors:
-        """The model's factors, moved; move: (7,) in the order of FACTORS."""
+        """The model's factors, moved; move: (8,) in the order of FACTORS."""
         u = self.usual[law]
         return replace(
             u,
@@ -106,6 +110,7 @@ class Viewed:
             burn=u.burn * math.exp(move[4]),
             heat=u.heat * math.exp(move[5]),
             knock=u.knock * math.exp(move[6]),
+            knock_warmth=u.knock_warmth + float(move[7]),
         )
 
     def points(self, nuisance: Array) -> OperatingPoints:

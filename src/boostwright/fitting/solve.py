@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -51,6 +51,9 @@ _KNOCK_PER_RAD: Final = math.degrees(0.044)  # of the integral's logarithm, over
 _KNOCK_CARRIED: Final = math.hypot(
     0.13, _KNOCK_PER_RAD * SPARK_LEVEL_SD, _KNOCK_PER_RAD * SPARK_TILT_SD / math.sqrt(3.0)
 )
+_CAUTION: Final = math.radians(
+    10.0
+)  # that a map keeps away from its limit at most (common practice, no source)
 _RETARDED: Final = 1.5  # spreads by which a logged spark is later than the model's, to be taken for retarded
 
 
@@ -67,6 +70,7 @@ class _Problem:
     prior_sd: Array  # (k,)
     mix: Array  # (factors, factors): moves of the factors = mix @ the first unknowns
     added: tuple[Array, ...]  # (n, q) for each row, what one unit of each of the last q unknowns adds to it
+    retarded: bool = False  # whether the logged spark is taken for a cautious map
 
     def move(self, x: Array) -> Array:
         """Moves of the factors at unknowns x (k,)."""
@@ -91,12 +95,11 @@ def fit(build: Build, progress: Callable[[str], None] = lambda _: None) -> Fit:
     before, slopes = model.slopes(np.zeros(len(FACTORS)), np.zeros(len(NUISANCES)))
     progress("moving what is not known of valves, cams and runners")
     problem = _problem(build, model, rows, slopes)
-    search = _Search(model, problem, before, slopes)
-    retarded = _is_retarded(problem, before, slopes)
-    found = search.settle(retarded, progress)
+    problem = replace(problem, retarded=_is_retarded(problem, before, slopes))
+    found = _Search(model, problem, before, slopes).settle(progress)
     progress("fitting, with the other laws")
     others = model.other_laws(found.seen, problem.move(found.x), found.x[len(FACTORS) : _OWN])
-    return _fit_of(build, at, problem, found, before, others, retarded)
+    return _fit_of(build, at, problem, found, before, others)
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,9 +122,9 @@ class _Search:
         self.x = np.zeros(problem.prior_sd.size)
         self.seen, self.slopes = before, slopes
 
-    def settle(self, retarded: bool, progress: Callable[[str], None]) -> _At:
+    def settle(self, progress: Callable[[str], None]) -> _At:
         """The best place. Raises NotConverged when no number comes out of the model."""
-        at = self._at(self.x, self.seen, self.slopes, retarded)
+        at = self._at(self.x, self.seen, self.slopes)
         if not math.isfinite(at.cost):
             raise NotConverged(
                 "the engine in the file computes to nothing at the speeds of the curve; check displacement,"
@@ -130,25 +133,25 @@ class _Search:
         damping = _DAMPING
         for turn in range(_ROUNDS):
             progress(f"fitting, round {turn + 1}")
-            better, damping = self._better(at, damping, retarded)
+            better, damping = self._better(at, damping)
             if better is None:
                 break
             moved = float(np.max(np.abs(better.x - at.x)[:_OWN] / self.problem.prior_sd[:_OWN]))
             gained = at.cost - better.cost
             seen, slopes = self._slopes(better.x)
-            at = self._at(better.x, seen, slopes, retarded)
+            at = self._at(better.x, seen, slopes)
             if moved < _STILL or gained < _WORTH:
                 break
         return at
 
-    def _better(self, at: _At, damping: float, retarded: bool) -> tuple[_At | None, float]:
+    def _better(self, at: _At, damping: float) -> tuple[_At | None, float]:
         """A place of smaller cost, and the damping to go on with; None where there is none."""
         J = _jacobian(self.problem, at.slopes, at.used)
         for _ in range(_TRIES):
             step = _step(self.problem, J, at.residual, at.x, damping)
             x = at.x + step
             (seen,) = self.model.see(self.problem.move(x), [x[len(FACTORS) : _OWN]])
-            there = self._at(x, seen, at.slopes, retarded)
+            there = self._at(x, seen, at.slopes)
             if there.cost < at.cost:
                 return there, damping / 5.0
             damping = max(5.0 * damping, _DAMPING)
@@ -159,8 +162,8 @@ class _Search:
     def _slopes(self, x: Array) -> tuple[Seen, list[Seen]]:
         return self.model.slopes(self.problem.move(x), x[len(FACTORS) : _OWN])
 
-    def _at(self, x: Array, seen: Seen, slopes: list[Seen], retarded: bool) -> _At:
-        used = _used(self.problem, seen, x, retarded)
+    def _at(self, x: Array, seen: Seen, slopes: list[Seen]) -> _At:
+        used = _used(self.problem, seen, x)
         residual = _residual(self.problem, seen, x, used)
         cost = float(np.sum(residual**2) + np.sum((x / self.problem.prior_sd) ** 2))
         return _At(x, seen, slopes, used, residual, cost)
@@ -213,10 +216,13 @@ def _own(problem: _Problem, slopes: list[Array]) -> Array:
 
 
 def _residual(problem: _Problem, here: Seen, x: Array, used: list[NDArray[np.bool_]]) -> Array:
-    """Read less model over its spread, (m,)."""
+    """Read less model over its spread, (m,); of a cautious map what is beyond its caution."""
     parts = []
     for row, added, use in zip(problem.rows, problem.added, used, strict=True):
-        off = (row.value - here.of(row.quantity) - added @ x[_OWN:]) / row.sd
+        off = row.value - here.of(row.quantity) - added @ x[_OWN:]
+        if row.quantity is Quantity.SPARK and problem.retarded:
+            off = np.where(off > _CAUTION, off - _CAUTION, off)
+        off = off / row.sd
         parts.append(np.where(use, np.where(np.isfinite(off), off, np.inf), 0.0))
     return np.concatenate(parts)
 
@@ -285,15 +291,16 @@ def _is_retarded(problem: _Problem, seen: Seen, slopes: list[Seen]) -> bool:
     return False
 
 
-def _used(problem: _Problem, seen: Seen, x: Array, retarded: bool) -> list[NDArray[np.bool_]]:
-    """Which readings count. A retarded spark is a bound: it counts only where the model asks for a later
-    one.
+def _used(problem: _Problem, seen: Seen, x: Array) -> list[NDArray[np.bool_]]:
+    """Which readings count. A retarded spark counts where the model asks for a later one, and where it asks
+    for one so early that no map is that cautious; between the two it says nothing.
     """
     found = []
     for row, added in zip(problem.rows, problem.added, strict=True):
         use = np.isfinite(row.value)
-        if row.quantity is Quantity.SPARK and retarded:
-            use &= row.value - added @ x[_OWN:] < seen.spark
+        if row.quantity is Quantity.SPARK and problem.retarded:
+            off = row.value - added @ x[_OWN:] - seen.spark
+            use &= (off < 0.0) | (off > _CAUTION)
         found.append(use)
     return found
 
@@ -305,7 +312,6 @@ def _fit_of(
     found: _At,
     before: Seen,
     others: dict[str, Seen],
-    retarded: bool,
 ) -> Fit:
     x, after, used = found.x, found.seen, found.used
     J = _jacobian(problem, found.slopes, used)
@@ -350,7 +356,9 @@ def _fit_of(
         fingerprint=build.fingerprint,
     )
     kept = widened / class_sd
-    return words_of(made, build, problem.rows, kept, retarded, _alike(J[:, :k] @ np.linalg.inv(problem.mix)))
+    return words_of(
+        made, build, problem.rows, kept, problem.retarded, _alike(J[:, :k] @ np.linalg.inv(problem.mix))
+    )
 
 
 def _line(row: Row, at: Conditions, before: Seen, after: Seen, used: NDArray[np.bool_]) -> FitLine:

@@ -28,12 +28,14 @@ _NAMES = {
     "model.burn": "burn speed",
     "model.heat": "wall heat",
     "model.knock": "knock",
+    "model.knock_warmth": "how knock grows with heat",
 }
 _WOULD = {
     "model.friction": "a run-down or motored test",
     "model.heat": "exhaust temperature in the same pull",
     "model.burn": "the spark logged in the same pull",
     "model.knock": "the spark logged in the same pull",
+    "model.knock_warmth": "the spark logged in the same pull",
 }
 _SUSPECT = 2.5  # mean square of the residuals, above which something is wrong
 _POLYTROPIC, _POLYTROPIC_SD = 1.27, 0.04  # of cranking, leaks included (common practice, no source)

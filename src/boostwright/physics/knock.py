@@ -25,6 +25,7 @@ __all__ = [
     "he_delay",
     "knock_onset",
     "knock_probability",
+    "knock_warmth_score",
     "livengood_wu",
     "mixture_delay_factor",
     "octane_equivalent",
@@ -36,6 +37,7 @@ Delay = Callable[..., Array]
 
 ATMOSPHERE: Final = 101325.0  # [Pa]
 OCTANE_EXPONENT: Final = 3.402  # of Douaud & Eyzat [-]
+WARMTH_REFERENCE: Final = 830.0  # end gas at the knock limit without boost, 2000 rpm [K] (computed)
 SIGMA_LN_INTEGRAL: Final = 0.10  # scatter of ln I over cycles, cylinders and lambda [-] (our own estimate)
 
 
@@ -231,3 +233,13 @@ def chamber_resonance(bore: ArrayLike, sound_speed: ArrayLike, mode: tuple[int, 
     return np.asarray(
         _BESSEL_ZEROS[mode] * np.asarray(sound_speed) / (np.pi * np.asarray(bore)), dtype=np.float64
     )
+
+
+def knock_warmth_score(T: ArrayLike) -> Array:
+    """How much hotter an end gas is than the one at which knock was set, ln(T/830 K)/ln 1.1 [-].
+
+    T: peak temperature of the unburned gas [K]. Times a coefficient it is added to the logarithm of a knock
+    integral, as an exponent of 1/T other than the law's would: a coefficient of 0.1 stands for 870 K more in
+    exp(T_a/T). An approximation: the integral grows near the peak.
+    """
+    return np.asarray(np.log(np.asarray(T, dtype=np.float64) / WARMTH_REFERENCE) / np.log(1.1))

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from boostwright.build.document import Build
 from boostwright.errors import BoostwrightError
 from boostwright.findings.case import Case, GoalLine
+from boostwright.findings.form import MIDDLE, Form
 from boostwright.findings.fuel_case import usual_line
 from boostwright.findings.limits import LimitEdit
 from boostwright.findings.model import Finding, Sense
@@ -113,17 +114,18 @@ def draw(request: Request, values: Array) -> Draw:
     """The whole check at one set of values. values: (d,) [SI] in the order of the names. Never raises for
     what the models refuse; the draw then says so.
     """
+    form = drawn_form(request.names, values)
     try:
         prepared = prepare(
             drawn_build(request.build, request.names, values),
             request.speeds,
             request.edits,
-            form=drawn_form(request.names, values),
+            form=form,
             begin=request.begin,
         )
         case = prepared.case
         sides = {f.code: side for f in find_all(case) if (side := side_of(f)) is not None}
-        return Draw(sides, curves_of(case, request.times), case.no_goal)
+        return Draw(sides, curves_of(case, request.times, form), case.no_goal)
     except BoostwrightError as mishap:
         return Draw(trouble=str(mishap))
     except (ArithmeticError, ValueError, IndexError) as mishap:  # said in the report; the rest is kept
@@ -149,10 +151,14 @@ def side_of(finding: Finding) -> Side | None:
     )
 
 
-def curves_of(case: Case, times: tuple[Array, ...] = ()) -> dict[str, Array]:
-    """The arrays of a case by name; see `_CYCLE` and `_LINE`. times: of each pull [s]."""
+def curves_of(case: Case, times: tuple[Array, ...] = (), form: Form = MIDDLE) -> dict[str, Array]:
+    """The arrays of a case by name; see `_CYCLE` and `_LINE`. times: of each pull [s]. form: of the models,
+    by which the spark is off.
+    """
     found = dict(_named("baseline", case.baseline.result, _CYCLE))
-    found["baseline.used_spark"] = np.asarray(case.baseline.used_spark, dtype=np.float64)
+    top = case.build.number("engine.speed_limit")
+    off = form.spark_off(case.baseline.speeds, top)
+    found["baseline.used_spark"] = np.asarray(case.baseline.used_spark + off, dtype=np.float64)
     with np.errstate(divide="ignore", invalid="ignore"):
         thirst = case.baseline.result.fuel_flow / case.baseline.result.power
     found["baseline.fuel_per_work"] = np.asarray(thirst, dtype=np.float64)
@@ -161,6 +167,7 @@ def curves_of(case: Case, times: tuple[Array, ...] = ()) -> dict[str, Array]:
     for i, line in enumerate(lines(case)):
         name = "goal" if i == 0 else f"corner {line.corner}"
         found |= _line(name, line.goal)
+        found[f"{name}.used_spark"] += form.spark_off(line.goal.speed, top)
         fuel = usual_line(case, line)
         found[f"{name}.duty"] = np.asarray(fuel.duty, dtype=np.float64)
         found[f"{name}.pump_margin"] = np.asarray(fuel.pump_margin, dtype=np.float64)

@@ -17,7 +17,7 @@ from boostwright.build.catalogue import Field, FieldType, catalogue
 from boostwright.build.document import Build
 from boostwright.build.values import Source, StatedValue
 from boostwright.errors import OutOfRange
-from boostwright.findings.form import Form
+from boostwright.findings.form import SPARK_LEVEL_SD, SPARK_TILT_SD, Form
 from boostwright.findings.prepare import CONTROL_SD
 from boostwright.library import transient, turbo_sizes
 from boostwright.library.unknowns import FormUnknown, unknown_rules
@@ -216,8 +216,14 @@ def _band(form: FormUnknown, middle: float, sd: float) -> Unknown:
 
 
 def _bands(build: Build) -> dict[str, tuple[float, float]]:
-    """Middle and spread of what is not known of turbo and control; factors [-], control [Pa], walls [K]."""
-    found = {"form.control": (0.0, CONTROL_SD)}
+    """Middle and spread of what is not known of the models; factors [-], control [Pa], walls [K], spark
+    [rad].
+    """
+    found = {
+        "form.control": (0.0, CONTROL_SD),
+        "form.spark_level": (0.0, SPARK_LEVEL_SD),
+        "form.spark_tilt": (0.0, SPARK_TILT_SD),
+    }
     try:
         compressor = compressor_of(build)
         if compressor is None:
@@ -268,6 +274,8 @@ def drawn_form(names: Sequence[str], values: Array) -> Form:
         control=at.get("form.control", 0.0),
         inertia=at.get("form.inertia", 1.0),
         wall_start=at.get("form.wall_start", 0.0),
+        spark_level=at.get("form.spark_level", 0.0),
+        spark_tilt=at.get("form.spark_tilt", 0.0),
         drawn=True,
     )
 

@@ -34,6 +34,7 @@ _NAMES = {
     "model.burn": "burn speed",
     "model.heat": "wall heat",
     "model.knock": "knock",
+    "model.knock_warmth": "knock, with the end gas's heat",
 }
 
 

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from boostwright.findings.case import Case, GoalLine
+from boostwright.findings.knock_spread import knock_spread
 from boostwright.findings.model import Amount, Finding, Harm, Kind, Phrase, Place, Reading, Sense
 from boostwright.findings.registry import Rule, rule
 from boostwright.findings.worst import Line, lines
@@ -25,7 +26,6 @@ _FULL_SHARE = 0.5  # of the boost asked for, from which a point counts as booste
 _BEST_PUMP_FUEL = 102.0  # research octane that can be had at a pump (common practice, no source) [-]
 _LEAST_BOOST = 0.2e5  # below this a turbo is not worth its trouble [Pa above ambient]
 _LEAST_RATIO = 8.0  # below this an engine is a poor one off boost (common practice, no source) [-]
-_UNKNOWN_KNOCK_SD = 0.25  # of the knock integral where the build says nothing
 
 
 class _Late(NamedTuple):
@@ -142,8 +142,7 @@ def _latest_of(case: Case, line: Line) -> _Late | None:
         return None
     cycle = goal.result
     i = int(np.nanargmax(np.where(boosted, cycle.ca50, -np.inf)))
-    factor = case.amount("model.knock", Kind.RATIO, "knock factor")
-    knock_sd = _UNKNOWN_KNOCK_SD if factor is None or factor.sd is None else factor.sd / factor.value
+    knock_sd = knock_spread(case, float(cycle.peak_unburned_temperature[i]))
     ratio = case.amount("engine.compression_ratio", Kind.RATIO, "compression ratio")
     ratio_sd = 0.0 if ratio is None or ratio.sd is None else ratio.sd
     fuel_octane = case.amount("fuel.octane", Kind.OCTANE, "octane")

@@ -24,7 +24,7 @@ from boostwright.physics.heat_transfer import (
     pipe_outlet_temperature,
 )
 from boostwright.physics.kernels.records import GasTables, PointInputs, Steps, WiebeDurations
-from boostwright.physics.knock import OCTANE_EXPONENT, mixture_delay_factor
+from boostwright.physics.knock import OCTANE_EXPONENT, knock_warmth_score, mixture_delay_factor
 from boostwright.systems.engine.steps import StepSizes, sizes_of, step_kinds, step_sizes
 from boostwright.systems.engine.tables import cylinder_tables, gas_tables, mixtures
 from boostwright.systems.engine.types import (
@@ -236,6 +236,8 @@ class CycleSolver:
         residual_mole = y / (y + (1.0 - y) / mole)
         delay = mixture_delay_factor(inputs.lam, residual_mole) / REFERENCE_DELAY
         knock = f.knock * (self.fuel.ron / 100.0) ** -OCTANE_EXPONENT / delay
+        if f.knock_warmth:
+            knock = knock * np.exp(f.knock_warmth * knock_warmth_score(r[:, R.t_unburned]))
         mixed_a, mixed_c = self._mixed(r[:, R.knock_a], r[:, R.knock_c])
         energy = fresh * fraction * lhv
         return CycleResult(

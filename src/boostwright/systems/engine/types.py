@@ -116,6 +116,7 @@ class ModelFactors:
     heat: float = 1.4  # on the Woschni coefficient (1.0 belongs to Hohenberg)
     friction: float = 1.0
     knock: float = 1.25  # C_K on the knock integral
+    knock_warmth: float = 0.0  # on the integral's logarithm, for each 10 % that the end gas is above 830 K
     evaporated_share: float = 0.4  # of the fuel, evaporated from the air's heat before the valve
     port_heating: float = 8.0  # charge heating in the port [K]
     exhaust_cooling: float = 1.0  # on the heat that port and manifold take from the exhaust

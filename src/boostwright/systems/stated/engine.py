@@ -89,6 +89,7 @@ def factors_of(build: Build, heat_law: HeatLaw = HeatLaw.WOSCHNI) -> ModelFactor
         heat=usual_heat * build.number("model.heat"),
         friction=build.number("model.friction"),
         knock=usual.knock * build.number("model.knock"),
+        knock_warmth=build.number("model.knock_warmth"),
         evaporated_share=build.number("model.evaporated_share"),
         port_heating=build.number("model.port_heating"),
         exhaust_cooling=build.number("model.exhaust_cooling"),
