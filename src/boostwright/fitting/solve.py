@@ -51,9 +51,7 @@ _KNOCK_PER_RAD: Final = math.degrees(0.044)  # of the integral's logarithm, over
 _KNOCK_CARRIED: Final = math.hypot(
     0.13, _KNOCK_PER_RAD * SPARK_LEVEL_SD, _KNOCK_PER_RAD * SPARK_TILT_SD / math.sqrt(3.0)
 )
-_CAUTION: Final = math.radians(
-    10.0
-)  # that a map keeps away from its limit at most (common practice, no source)
+_CAUTION: Final = math.radians(10.0)  # that a map keeps off its limit at most (common practice)
 _RETARDED: Final = 1.5  # spreads by which a logged spark is later than the model's, to be taken for retarded
 
 

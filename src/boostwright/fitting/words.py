@@ -77,8 +77,9 @@ def words_of(
             said.append(f"What would tell them: {_listed(would)}.")
     if retarded:
         said.append(
-            "The logged spark stands later than both the best one and the knock limit: a cautious map. It is"
-            " used as a bound only and tells little of burn and knock."
+            "The logged spark stands later than both the best one and the knock limit: a cautious map. Up to"
+            " 10 degrees of that tell nothing of burn and knock; what is beyond counts, for no map gives more"
+            " away."
         )
     if fit.chi_square > _SUSPECT:
         said.append(
