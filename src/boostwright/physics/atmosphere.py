@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 __all__ = [
+    "GRAVITY",
     "HUMIDITY_MOLAR_RATIO",
     "R_DRY_AIR",
     "R_WATER_VAPOUR",
@@ -24,6 +25,7 @@ __all__ = [
 
 Array = NDArray[np.float64]
 
+GRAVITY: Final = 9.80665  # standard [m/s2]
 R_DRY_AIR: Final = 287.05  # [J/kg/K]
 R_WATER_VAPOUR: Final = 461.52  # [J/kg/K]
 HUMIDITY_MOLAR_RATIO: Final = R_DRY_AIR / R_WATER_VAPOUR  # 0.62197 [-]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from boostwright.physics.atmosphere import GRAVITY
 from boostwright.physics.pipes import darcy_friction, velocity_head
 
 __all__ = ["breather_loss", "settling_speed"]
@@ -40,7 +41,7 @@ def settling_speed(
     """
     d, mu = np.asarray(diameter, dtype=np.float64), np.asarray(viscosity, dtype=np.float64)
     rho = np.asarray(gas_density, dtype=np.float64)
-    stokes = (np.asarray(drop_density) - rho) * 9.80665 * d**2 / (18.0 * mu)
+    stokes = (np.asarray(drop_density) - rho) * GRAVITY * d**2 / (18.0 * mu)
     speed = stokes
     for _ in range(60):
         speed = 0.5 * (speed + stokes / (1.0 + 0.15 * (rho * speed * d / mu) ** 0.687))

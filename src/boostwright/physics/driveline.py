@@ -10,9 +10,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from boostwright.errors import OutOfRange
+from boostwright.physics.atmosphere import GRAVITY
 
 __all__ = [
-    "GRAVITY",
     "RotatingMass",
     "TyreSize",
     "acceleration",
@@ -26,8 +26,6 @@ __all__ = [
 ]
 
 Array = NDArray[np.float64]
-
-GRAVITY: Final = 9.80665  # [m/s2]
 
 _SIZE = re.compile(
     r"^\s*(?:P|LT)?\s*(\d{3})\s*/\s*(\d{2,3})\s*Z?\s*[RDB-]?\s*(\d{2}(?:[.,]5)?)(?!\d)", re.IGNORECASE

@@ -7,10 +7,10 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from boostwright.physics.atmosphere import GRAVITY
 from boostwright.physics.pipes import darcy_friction
 
 __all__ = [
-    "GRAVITY",
     "drain_flow",
     "drain_head",
     "film_thickness",
@@ -24,7 +24,6 @@ __all__ = [
 
 Array = NDArray[np.float64]
 
-GRAVITY: Final = 9.80665  # standard [m/s2]
 EXPANSION: Final = 6.4e-4  # of mineral oil's density [kg/m3 per kg/m3 and K] (heywood1988, from memory)
 
 

@@ -8,15 +8,13 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from boostwright.physics.atmosphere import air_viscosity
+from boostwright.physics.atmosphere import R_DRY_AIR, air_viscosity
 from boostwright.physics.breather import breather_loss
 from boostwright.physics.oil import drain_flow, drain_head, kinematic_viscosity, oil_density, restricted_flow
 
 __all__ = ["Breather", "OilFeed", "Oiled", "breather_pressure", "drain_capacity", "head_of_drain", "oiled"]
 
 Array = NDArray[np.float64]
-
-_GAS: float = 287.05  # [J/kg/K]
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +75,7 @@ def breather_pressure(breather: Breather, blow_by: Array, outside: Array) -> Arr
 
     outside: pressure at the far end of the hose, above the air outside [Pa]; negative before a compressor.
     """
-    density = 101325.0 / (_GAS * breather.temperature)
+    density = 101325.0 / (R_DRY_AIR * breather.temperature)
     viscosity = float(air_viscosity(breather.temperature))
     bore, length, heads = breather.bore, breather.length, breather.heads
     each = np.asarray(blow_by, dtype=np.float64) / breather.hoses
