@@ -21,7 +21,9 @@ from boostwright.errors import OutOfRange
 from boostwright.fitting import Fit, fit, fitted_build
 from boostwright.fitting.data import conditions_of, rows_of
 from boostwright.fitting.model import FACTORS, NUISANCES, Viewed
+from boostwright.fitting.record import known_word
 from boostwright.fitting.solve import posterior
+from boostwright.fitting.words import words_of
 from tests.labels import check
 
 Array = NDArray[np.float64]
@@ -290,3 +292,42 @@ def test_fit_keep_list_undo_and_check_from_the_command_line(
     assert main(["fit", file, "--list"]) == 0
     assert "taken back" in capsys.readouterr().out
     assert (tmp_path / "sound.toml").read_text() == before
+
+
+@check("limit", note="torque and 40 % more air than it takes cannot both be: the breathing for it is named")
+def test_an_engine_that_cannot_be_is_named(middle: Build) -> None:
+    seen = Viewed(middle, conditions_of(middle)).see(np.zeros(len(FACTORS)), [np.zeros(4)])[0]
+    flow = 1.4 * np.exp(seen.air)
+    sure = row("air_flow", flow, 0.01 * float(flow.mean()))
+    found = fit(with_rows(middle, sure))
+    assert found.contradicted
+    assert any("How well it breathes came out" in w for w in found.words)
+    assert not fit(middle).contradicted
+
+
+def test_one_reading_far_off_its_row_is_named_with_its_speed(middle: Build) -> None:
+    torque = np.asarray(middle["baseline.torque"].value, dtype=float).copy()
+    torque[5] *= 0.7
+    found = fit(with_rows(middle, row("torque", torque, 0.02 * float(torque.mean()))))
+    rpm = float(np.asarray(middle["baseline.speed"].value)[5]) * 30.0 / np.pi
+    assert any(f"at {rpm:.0f} rpm" in w and "slip of the pen" in w for w in found.words)
+
+
+def test_words_and_table_agree_on_what_was_told(middle: Build) -> None:
+    found = fit(middle)
+    told = next(w for w in found.words if w.startswith("Told:"))
+    for path, share in zip(found.paths, found.known, strict=True):
+        if path == "model.breathing":
+            assert ("how well it breathes" in told) == (known_word(float(share)) == "told")
+        if path == "model.knock":
+            assert known_word(float(share)) == "no"
+
+
+def test_a_row_to_one_side_is_named_with_what_to_check(middle: Build) -> None:
+    found = fit(middle)
+    line = replace(found.lines[0], read=found.lines[0].after + 2.0 * found.lines[0].sd)
+    off = words_of(replace(found, lines=(line,)), middle, (), False, {})
+    assert line.aside() == pytest.approx(2.0)
+    assert any("above the fitted engine at all speeds" in w and "rolling road" in w for w in off.words)
+    mixed = replace(line, read=line.after + line.sd * np.where(np.arange(8) % 2 == 0, 2.0, -2.0))
+    assert mixed.aside() == 0.0

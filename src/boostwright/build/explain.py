@@ -108,7 +108,7 @@ def _section(section: Section, asked: str) -> Explanation:
         f"{section.words}. {section.about}",
         written=brackets,
         wanted=wanted,
-        used=_used(section.part, any("check" in field.used_by for field in section.fields)),
+        used=_used(section.part, {verb for field in section.fields for verb in field.used_by}),
         fields=fields,
     )
 
@@ -138,7 +138,7 @@ def _field(known: Catalogue, field: Field, asked: str) -> Explanation:
         choices=tuple(field.choices.items()),
         refused=tuple(field.refused.items()),
         wanted=_wanted(field),
-        used=_used(field.part, "check" in field.used_by),
+        used=_used(field.part, set(field.used_by)),
     )
 
 
@@ -158,9 +158,9 @@ def _wanted(field: Field) -> str:
     return _ASKS[field.ask]
 
 
-def _used(part: int, by_check: bool) -> str:
-    if by_check:
-        return "used by check today"
+def _used(part: int, verbs: set[str]) -> str:
+    if verbs:
+        return f"used by {' and '.join(sorted(verbs))} today"
     return "kept in the file; no verdict hangs on it yet" if part > 1 else "kept in the file"
 
 

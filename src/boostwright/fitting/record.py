@@ -4,14 +4,25 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Fit", "FitLine"]
+__all__ = ["FARTHEST", "FEWEST", "SUSPECT", "Fit", "FitLine", "known_word"]
 
 Array = NDArray[np.float64]
+
+
+FEWEST: Final = 3  # readings of a row, to speak of it as one
+ROW_OFF: Final = 1.2  # spreads by which a whole row stands to one side, from which it is named (judgement)
+FARTHEST: Final = 3.0  # spreads from the class beyond which hardly any engine lies (judgement)
+SUSPECT: Final = 2.5  # mean square of the residuals, above which something is wrong
+
+
+def known_word(share: float) -> str:
+    """How well a factor is known after the fit, from `Fit.known`: 'told', 'partly' or 'no'."""
+    return "told" if share < 0.7 else "partly" if share < 0.9 else "no"
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +42,19 @@ class FitLine:
     before: Array
     after: Array
     used: NDArray[np.bool_]
+
+    def off(self) -> Array:
+        """Read less fitted over the spread of each reading that counts, the others left out."""
+        with np.errstate(divide="ignore", invalid="ignore"):
+            found = np.where(self.used, (self.read - self.after) / self.sd, np.nan)
+        return np.asarray(found[np.isfinite(found)])
+
+    def aside(self) -> float:
+        """By how many spreads the whole row stands to one side, on average; 0 where it does not."""
+        off = self.off()
+        one_side = off.size >= FEWEST and (np.all(off > 0.0) or np.all(off < 0.0))
+        mean = float(np.mean(off)) if one_side else 0.0
+        return mean if abs(mean) > ROW_OFF else 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +89,30 @@ class Fit:
     singular: Array
     words: tuple[str, ...]
     fingerprint: str
+
+    @property
+    def known(self) -> Array:
+        """Spread after over spread before, factors as shares of themselves (k,); see `known_word`."""
+        scale = np.array([v / b if b > 0.0 else 1.0 for v, b in zip(self.value, self.before, strict=True)])
+        before = np.where(self.before_sd > 0.0, self.before_sd, np.inf)
+        return np.asarray(np.where(self.before_sd > 0.0, self.sd / scale / before, 1.0))
+
+    @property
+    def moved(self) -> Array:
+        """How far each factor came out from the class, in its spreads (k,); factors as logarithms."""
+        pairs = zip(self.value, self.before, self.before_sd, strict=True)
+        return np.array(
+            [
+                0.0 if sd <= 0.0 else np.log(max(v / b, 1e-6)) * b / sd if b > 0.0 else (v - b) / sd
+                for v, b, sd in pairs
+            ]
+        )
+
+    @property
+    def contradicted(self) -> bool:
+        """Whether readings contradict each other or the engine, so that what rests on the fit is doubtful."""
+        aside = any(line.aside() for line in self.lines)
+        return self.chi_square > SUSPECT or aside or bool(np.any(np.abs(self.moved) > FARTHEST))
 
     def together(self) -> dict[tuple[str, str], float]:
         """Correlations between fields, and between fields and laws of the model, for a sampled check."""

@@ -353,9 +353,8 @@ def _fit_of(
         words=(),
         fingerprint=build.fingerprint,
     )
-    kept = widened / class_sd
     return words_of(
-        made, build, problem.rows, kept, problem.retarded, _alike(J[:, :k] @ np.linalg.inv(problem.mix))
+        made, build, problem.rows, problem.retarded, _alike(J[:, :k] @ np.linalg.inv(problem.mix))
     )
 
 

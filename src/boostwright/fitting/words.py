@@ -12,14 +12,13 @@ from boostwright.build.document import Build
 from boostwright.build.values import Source
 from boostwright.fitting.data import Quantity, Row
 from boostwright.fitting.model import FACTORS
-from boostwright.fitting.record import Fit
+from boostwright.fitting.record import FARTHEST, FEWEST, SUSPECT, Fit, FitLine, known_word
 
 __all__ = ["words_of"]
 
 Array = NDArray[np.float64]
 
 _ALIKE = 0.8  # cosine from which two effects on the readings count as alike
-_TOLD = 0.7  # of the spread before, below which a factor was told
 _NAMES = {
     "model.breathing": "how well it breathes",
     "model.breathing_slope": "how its breathing changes with speed",
@@ -37,7 +36,14 @@ _WOULD = {
     "model.knock": "the spark logged in the same pull",
     "model.knock_warmth": "the spark logged in the same pull",
 }
-_SUSPECT = 2.5  # mean square of the residuals, above which something is wrong
+_ALONE = 4.0  # spreads by which one reading stands off its row, from which it is named (judgement)
+_SUSPECTS = {  # by the unit of a row
+    "N m": "the rolling road's scale and correction, and what is lost between crank and wheels",
+    "kg": "the injectors' flow, the pressure in the rail and the dead time",
+    "kg/s": "the air meter",
+    "rad": "the base timing, with a piston stop and a light",
+    "K": "the probe and its place",
+}
 _POLYTROPIC, _POLYTROPIC_SD = 1.27, 0.04  # of cranking, leaks included (common practice, no source)
 
 
@@ -45,31 +51,36 @@ def words_of(
     fit: Fit,
     build: Build,
     rows: tuple[Row, ...],
-    kept: Array,
     retarded: bool,
     alike: dict[str, tuple[str, float]],
 ) -> Fit:
-    """The fit with its sentences. kept: spread after over spread before, of every factor. alike: the other
-    factor whose effect on the readings runs most parallel to that of a factor, and the cosine between them.
+    """The fit with its sentences. alike: the other factor whose effect on the readings runs most parallel to
+    that of a factor, and the cosine between them.
     """
-    told = [p for p, share in zip(FACTORS, kept, strict=True) if share < _TOLD]
-    open_ = [p for p, share in zip(FACTORS, kept, strict=True) if share >= _TOLD]
+    by_word: dict[str, list[str]] = {"told": [], "partly": [], "no": []}
+    for path, share in zip(FACTORS, fit.known, strict=True):
+        by_word[known_word(float(share))].append(path)
+    told, partly, open_ = by_word["told"], by_word["partly"], by_word["no"]
     said = [
-        f"The readings tell {_count(fit.told)} beyond what the class of engine says."
+        f"The readings tell {_count(fit.told)} beyond what the class of engine says; some may be of several"
+        " factors together."
         if fit.told
         else "The readings tell nothing beyond what the class of engine says."
     ]
     if told:
         said.append(f"Told: {_listed([_NAMES[p] for p in told])}.")
+    if partly:
+        said.append(f"Told in part: {_listed([_NAMES[p] for p in partly])}.")
     if open_:
         said.append(
-            f"Not told, so left where the class has them with their spread:"
+            f"Not told, so as little known as the class has them, wherever they were moved to:"
             f" {_listed([_NAMES[p] for p in open_])}."
         )
-        said += _why(open_, alike)
-        would = list(dict.fromkeys(_WOULD[p] for p in open_ if p in _WOULD))
+    if open_ or partly:
+        said += _why(open_ + partly, alike)
+        would = list(dict.fromkeys(_WOULD[p] for p in open_ + partly if p in _WOULD))
         have = {row.quantity for row in rows}
-        if Quantity.SPARK in have and not retarded:
+        if Quantity.SPARK in have:
             would = [w for w in would if "spark" not in w]
         if Quantity.EXHAUST in have:
             would = [w for w in would if "exhaust" not in w]
@@ -79,9 +90,17 @@ def words_of(
         said.append(
             "The logged spark stands later than both the best one and the knock limit: a cautious map. Up to"
             " 10 degrees of that tell nothing of burn and knock; what is beyond counts, for no map gives more"
-            " away."
+            " away. Before you believe it, check the base timing with a piston stop and a light: a slipped"
+            " mark looks the same."
         )
-    if fit.chi_square > _SUSPECT:
+    said += [
+        f"{_NAMES[path][0].upper()}{_NAMES[path][1:]} came out {abs(move):.0f} spreads from its class, where"
+        " hardly any engine lies: look for a wrong unit, a wrong size, or a reading that is none."
+        for path, move in zip(fit.paths, fit.moved, strict=True)
+        if abs(move) > FARTHEST
+    ]
+    said += _rows_off(fit.lines)
+    if fit.chi_square > SUSPECT:
         said.append(
             f"The readings and the fitted engine differ by more than their spreads allow (mean square"
             f" {fit.chi_square:.1f}, where 1 is usual): look for a wrong unit, a wrong correction, or a sick"
@@ -89,6 +108,33 @@ def words_of(
         )
     said += _unused(build)
     return replace(fit, words=tuple(said))
+
+
+def _rows_off(lines: tuple[FitLine, ...]) -> list[str]:
+    """Rows to one side of the fitted engine at all speeds, and single readings far off their row."""
+    said = []
+    for line in lines:
+        off = line.off()
+        if off.size < FEWEST:
+            continue
+        aside = line.aside()
+        if aside:
+            side = "above" if aside > 0.0 else "below"
+            said.append(
+                f"The readings of {line.what} stand {side} the fitted engine at all speeds, by"
+                f" {abs(aside):.1f} spreads on average, so they and the others contradict each other: check"
+                f" {_SUSPECTS.get(line.unit, 'units and instrument')}."
+            )
+        alone = np.abs(off - np.median(off))
+        worst = int(np.argmax(alone))
+        if alone[worst] > _ALONE and np.sort(alone)[-2] < 0.5 * alone[worst]:
+            counts = line.used & np.isfinite(line.read)
+            rpm = float(line.speed[counts][worst]) * 30.0 / math.pi
+            said.append(
+                f"One reading of {line.what} lies {alone[worst]:.0f} spreads off its row, at {rpm:.0f} rpm: a"
+                " slip of the pen?"
+            )
+    return said
 
 
 def _why(paths: list[str], alike: dict[str, tuple[str, float]]) -> list[str]:

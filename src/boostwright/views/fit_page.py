@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from boostwright.fitting.record import Fit, FitLine
+from boostwright.fitting.record import Fit, FitLine, known_word
 from boostwright.store import Revision
 
 __all__ = ["FIT_FORMAT", "fit_document", "fit_list", "fit_report"]
@@ -45,13 +45,16 @@ def fit_report(fit: Fit, name: str, number: int | None, width: int = 80) -> str:
     lines = [f"{name}: the model fitted to this engine ({kept})", "─" * width, ""]
     for sentence in fit.words:
         lines += textwrap.wrap(sentence, width)
-    lines += ["", "Factors of the model (what follows ± holds the truth 19 times out of 20)", "─" * width]
+    lines += [
+        "",
+        "Factors of the model (what follows ± holds the truth 19 times out of 20)",
+        "─" * width,
+    ]
     lines.append(f"{'':33}{'class or file':>18}{'fitted':>18}{'known':>9}")
     for i, path in enumerate(fit.paths):
         before = f"{fit.before[i]:.2f} ± {2 * fit.before_sd[i]:.2f}"
         after = f"{fit.value[i]:.3f} ± {2 * fit.sd[i]:.3f}"
-        share = fit.sd[i] / fit.before_sd[i] if fit.before_sd[i] > 0.0 else 1.0
-        word = "told" if share < 0.7 else "partly" if share < 0.9 else "no"
+        word = known_word(float(fit.known[i]))
         lines.append(f"{_NAMES.get(path, path):33}{before:>18}{after:>18}{word:>9}")
     for line in fit.lines:
         lines += ["", *_line(line, width)]
@@ -59,7 +62,8 @@ def fit_report(fit: Fit, name: str, number: int | None, width: int = 80) -> str:
     lines += [
         "",
         *textwrap.wrap(
-            f"Mean square of what is left over, in spreads: {square:.2f} (1 or less is as it should be).",
+            f"Mean square of what is left over, in spreads, less what all points of a row share: {square:.2f}"
+            " (1 or less is as it should be). A spread is half of what stands after ±.",
             width,
         ),
     ]

@@ -47,6 +47,9 @@ def so_far(result: CheckResult) -> str:
     if trust is None:
         return f"Before any draw: {headline(result.findings, result.verdict, chance_of_whole(result))}"
     chance = trust.safe.odds
+    if chance.bound is not None:
+        word = "fewer than 1 of" if chance.probability < 0.5 else "all but fewer than 1 of"
+        return f"After {trust.draws} draws: {trust.safe.words} in {word} {chance.bound} cases."
     said = f"{100 * chance.probability:.0f} ± {200 * chance.sampling_error:.0f}\u00a0%"
     return f"After {trust.draws} draws: {trust.safe.words} with a chance of {said}."
 

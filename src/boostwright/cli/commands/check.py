@@ -167,7 +167,8 @@ def _fitted(build: Build, args: argparse.Namespace, progress: output.Progress) -
     file = getattr(args, "file", None)
     kept = verbs.kept_fit(build, file) if file else None
     if kept is not None:
-        return kept[0], f"Computed with fit {kept[1]} of this engine ('--no-fit' leaves it out)."
+        said = f"Computed with fit {kept[1]} of this engine ('--no-fit' leaves it out)."
+        return kept[0], said + _doubt(kept[0])
     if args.samples is None:
         return None, ""
     try:
@@ -176,7 +177,17 @@ def _fitted(build: Build, args: argparse.Namespace, progress: output.Progress) -
         return None, f"Not fitted to the torque curve of the file: {mishap}"
     return found, (
         "Fitted in passing to the torque curve of the file; 'boostwright fit' shows it and keeps it,"
-        " '--no-fit' leaves it out."
+        " '--no-fit' leaves it out." + _doubt(found)
+    )
+
+
+def _doubt(fit: Fit) -> str:
+    """What stands beside a fit whose readings contradict each other."""
+    if not fit.contradicted:
+        return ""
+    return (
+        " Its readings contradict each other ('boostwright fit' says which): every figure here rests on them,"
+        " so mend them first."
     )
 
 

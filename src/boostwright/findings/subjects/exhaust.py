@@ -100,8 +100,8 @@ def _cause(late: float) -> Phrase:
     """Why it is hot; `late` is how much later than MBT the spark stands [rad]."""
     if late < _LATE:
         return Phrase(
-            "More gas passes each second than before the turbo. Knock hardly holds the spark back here, so"
-            " an earlier spark cannot cool it."
+            "Knock hardly holds the spark back here, so an earlier spark cannot cool the gas; only mixture,"
+            " boost and speed can."
         )
     return Phrase(
         "Knock holds the spark {late} later than the one of greatest torque: what burns late leaves hot,"
@@ -152,6 +152,14 @@ def _remedy(
         )
     if amounts["hot"].value > best:
         amounts["most"] = Amount(best, None, Kind.TEMPERATURE)
+        if demand.value <= best:
+            amounts["room"] = Amount(best - demand.value, None, Kind.TEMPERATURE_DIFFERENCE)
+            return Phrase(
+                "The best usual material stands {most}, {room} above the middle of what is asked: too little"
+                " for how well the temperature is known. State what yours is, read the temperature, or make"
+                " pulls short; a richer mixture (lambda {lam}) takes {takes} off.",
+                amounts,
+            )
         amounts["over"] = Amount(demand.value - best, None, Kind.TEMPERATURE_DIFFERENCE)
         return Phrase(
             "No usual material stands this (the best {most}): take boost and compression down until the gas"

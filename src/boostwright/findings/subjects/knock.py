@@ -22,6 +22,7 @@ from boostwright.systems.engine.types import CycleResult
 
 __all__ = ["half_burned", "poorest_fuel", "worst_of"]
 
+_NO_RETREAT = math.radians(0.5)  # below it there is none that anybody could set
 _FULL_SHARE = 0.5  # of the boost asked for, from which a point counts as boosted
 _BEST_PUMP_FUEL = 102.0  # research octane that can be had at a pump (common practice, no source) [-]
 _LEAST_BOOST = 0.2e5  # below this a turbo is not worth its trouble [Pa above ambient]
@@ -217,6 +218,11 @@ def _half_burned_cause(case: Case, late: _Late) -> Phrase:
         if case.engine.cylinders > 1
         else ""
     )
+    if retreat < _NO_RETREAT:
+        return Phrase(
+            f"Knock does not hold the mean cylinder back here.{apart}",
+            {"apart": Amount(late.cylinder, None, Kind.RATIO)},
+        )
     return Phrase(
         "Denser and hotter charge makes the end gas burn by itself; the spark must retreat {retreat}"
         f" from the one of greatest torque.{apart}",

@@ -58,4 +58,5 @@ def band_note(result: CheckResult, what: str = "The pale band") -> str:
     """A sentence that says what the band is; '' for a plain check."""
     if result.trust is None:
         return ""
-    return f" {what} holds 90 of 100 draws on the ordinary day."
+    verb = "hold" if what.endswith("s") else "holds"
+    return f" {what} {verb} 90 of 100 draws on the ordinary day."

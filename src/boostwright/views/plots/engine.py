@@ -186,7 +186,10 @@ def spark(result: CheckResult, foot: str) -> Sheet:
     if goal is not None:
         late = (goal.used_spark - goal.mbt_spark) / DEG
         g = int(np.nanargmax(late))
-        sentence += f" With the turbo it must retreat most at {_at(goal.speed[g])}, by {late[g]:.0f} deg."
+        if late[g] >= 0.5:
+            sentence += f" With the turbo it must retreat most at {_at(goal.speed[g])}, by {late[g]:.0f} deg."
+        else:
+            sentence += " With the turbo knock does not hold it back on the ordinary day."
     sentence += band_note(result, "The pale bands")
     sheet, (upper, lower) = new_sheet(
         "spark", "Spark: greatest torque and knock limit", sentence, foot, 2, 6.2
