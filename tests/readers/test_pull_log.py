@@ -135,6 +135,13 @@ def test_a_log_that_is_not_there_is_said(tmp_path: Path) -> None:
     assert caught.value.faults[0].field == "baseline.log"
 
 
+def test_a_log_of_nothing_but_speed_is_said() -> None:
+    broken = PULL.replace("speed [rpm]", "speed [rpm\n]", 1)
+    for text in ("speed [rpm]\n1500\n2000\n", broken):
+        with pytest.raises(BuildFileError, match="no column that can be read"):
+            read_pull_log(text.encode(), SPEEDS, "pull.csv")
+
+
 def answered(data: bytes) -> None:
     """Values at every speed, or faults that say where and what to do; nothing else."""
     said: tuple[Fault, ...] = ()

@@ -241,6 +241,13 @@ def _value(cell: str, column: _Column, barometer: float) -> float:
 def _at_speeds(
     columns: list[_Column], table: dict[str, Array], speeds: Array, line: int, faults: FaultList
 ) -> dict[str, tuple[float, ...]]:
+    if all(column.channel in ("speed", "throttle") for column in columns):
+        known = ", ".join(name.replace("_", " ") for name in CHANNELS if name not in ("speed", "throttle"))
+        faults.add(
+            "missing-value", line, "", "", known, "beside the speed there is no column that can be read here",
+            "Name the columns in the first row, like speed [rpm]; lambda; spark [deg]. Is it broken in two?",
+        )  # fmt: skip
+        return {}
     speed = table["speed"]
     pull = np.isfinite(speed)
     if "throttle" in table:
