@@ -32,7 +32,7 @@ from boostwright.physics.kernels.lane_state import (
     Y_BACK,
     frozen,
 )
-from boostwright.physics.kernels.lanes import fast_exp, fast_log
+from boostwright.physics.kernels.lanes import fast_exp, fast_log, near_power
 
 __all__ = [
     "Behind",
@@ -226,7 +226,7 @@ def nozzle_flow(area, p_a, RT_a, g_a, p_b, RT_b, g_b, reverse):
     per = 1.0 / (g * (g - 1.0))
     per_g = per * (g - 1.0)
     c = 2.0 * g * g * per
-    r = fast_exp(fast_log(x) * per_g)
+    r = near_power(x, per_g)
     r_x = r * per_g * p0 * p0 * both  # d r/dx; 1/x = p0/p1
     s = c * r * (r - x)
     s_d = -c * (2.0 * r * r_x - r - x * r_x)

@@ -103,36 +103,26 @@ def fill_lane(W, v, c, b, gas, z, m, burned, U, T):
 
 
 @chain()
+def _sixth(W, row, t, v):
+    """The polynomial of degree 6 whose coefficients stand from ``row`` on, in pairs: the processor works on
+    several at a time.
+    """
+    t2 = t * t
+    low = W[row * STRIDE + v] + W[(row + 1) * STRIDE + v] * t
+    middle = W[(row + 2) * STRIDE + v] + W[(row + 3) * STRIDE + v] * t
+    high = W[(row + 4) * STRIDE + v] + W[(row + 5) * STRIDE + v] * t + W[(row + 6) * STRIDE + v] * t2
+    return low + middle * t2 + high * (t2 * t2)
+
+
+@chain()
 def frozen(W, T, v):
     """Enthalpies h_f, h_b [J/kg] and heat capacities of lane ``v``'s fresh and burned gas at ``T``.
 
     Written out, since a loop in here would keep the loop over the lanes from becoming vector code.
     """
     t = 1.0e-3 * T
-    h_f = W[(HF + 6) * STRIDE + v] * t + W[(HF + 5) * STRIDE + v]
-    h_f = h_f * t + W[(HF + 4) * STRIDE + v]
-    h_f = h_f * t + W[(HF + 3) * STRIDE + v]
-    h_f = h_f * t + W[(HF + 2) * STRIDE + v]
-    h_f = h_f * t + W[(HF + 1) * STRIDE + v]
-    h_f = h_f * t + W[HF * STRIDE + v]
-    h_b = W[(HB + 6) * STRIDE + v] * t + W[(HB + 5) * STRIDE + v]
-    h_b = h_b * t + W[(HB + 4) * STRIDE + v]
-    h_b = h_b * t + W[(HB + 3) * STRIDE + v]
-    h_b = h_b * t + W[(HB + 2) * STRIDE + v]
-    h_b = h_b * t + W[(HB + 1) * STRIDE + v]
-    h_b = h_b * t + W[HB * STRIDE + v]
-    c_f = W[(CPF + 6) * STRIDE + v] * t + W[(CPF + 5) * STRIDE + v]
-    c_f = c_f * t + W[(CPF + 4) * STRIDE + v]
-    c_f = c_f * t + W[(CPF + 3) * STRIDE + v]
-    c_f = c_f * t + W[(CPF + 2) * STRIDE + v]
-    c_f = c_f * t + W[(CPF + 1) * STRIDE + v]
-    c_f = c_f * t + W[CPF * STRIDE + v]
-    c_b = W[(CPB + 6) * STRIDE + v] * t + W[(CPB + 5) * STRIDE + v]
-    c_b = c_b * t + W[(CPB + 4) * STRIDE + v]
-    c_b = c_b * t + W[(CPB + 3) * STRIDE + v]
-    c_b = c_b * t + W[(CPB + 2) * STRIDE + v]
-    c_b = c_b * t + W[(CPB + 1) * STRIDE + v]
-    c_b = c_b * t + W[CPB * STRIDE + v]
+    h_f, h_b = _sixth(W, HF, t, v), _sixth(W, HB, t, v)
+    c_f, c_b = _sixth(W, CPF, t, v), _sixth(W, CPB, t, v)
     return W[H0_F * STRIDE + v] + T * h_f, W[H0_B * STRIDE + v] + T * h_b, c_f, c_b
 
 
