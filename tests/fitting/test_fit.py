@@ -323,6 +323,28 @@ def test_words_and_table_agree_on_what_was_told(middle: Build) -> None:
             assert known_word(float(share)) == "no"
 
 
+@pytest.mark.parametrize(("true", "below"), [(0.6, True), (1.6, False)])
+def test_injector_times_of_another_rail_pressure_ask_for_a_gauge(
+    middle: Build, true: float, below: bool
+) -> None:
+    """Times as an engine logs them whose rail has not the stated pressure: more, or less."""
+    seen = Viewed(middle, conditions_of(middle)).see(np.zeros(len(FACTORS)), [np.zeros(4)])[0]
+    flow, density = 4e-6, float(middle["fuel.density"].value)
+    times = np.exp(seen.fuel) / (flow * density * np.sqrt(true)) + 0.9e-3
+    stated = StatedValue("baseline.injector_flow", flow, 0.01 * flow, Source.MEASURED, 1)
+    dead = StatedValue("baseline.injector_dead_time", 0.9e-3, 2e-5, Source.MEASURED, 1)
+    at = [
+        StatedValue(f"baseline.{name}", 3e5, 3e3, Source.MEASURED, 1)
+        for name in ("fuel_pressure", "injector_flow_pressure")
+    ]
+    found = fit(with_rows(middle, row("injector_time", times, 1e-5), stated, dead, *at))
+    assert (found.rail_of_stated < 1.0) == below
+    assert found.rail_of_stated == pytest.approx(true, rel=0.15)  # torque tells the air to some 4 %
+    assert Fit.from_plain(found.to_plain()).rail_of_stated == found.rail_of_stated
+    assert any("If the rail alone is at fault" in w for w in found.words)
+    assert np.isnan(fit(middle).rail_of_stated)
+
+
 def test_a_row_to_one_side_is_named_with_what_to_check(middle: Build) -> None:
     found = fit(middle)
     line = replace(found.lines[0], read=found.lines[0].after + 2.0 * found.lines[0].sd)

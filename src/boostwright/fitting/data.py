@@ -232,6 +232,9 @@ def _fuel(build: Build) -> Row | None:
     if rail is not None and rated is not None:
         brought = math.sqrt(float(rail.value) / float(rated.value))
         parts += [0.5 * float(v.sd) / float(v.value) for v in (rail, rated)]
+    else:  # nobody says that the rail had the pressure for which the flow is stated
+        usual = build["regulator.pressure"]
+        parts.append(0.5 * float(usual.sd) / float(usual.value))
     common = math.hypot(*parts, off_sd / float(net.mean()))
     mass = net * brought * float(flow.value) * float(density.value)
     return Row(Quantity.FUEL, np.log(mass), np.hypot(sd / net, FORM_SD), common, "fuel of one opening", "kg")

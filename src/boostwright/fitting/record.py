@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final
@@ -16,6 +17,7 @@ Array = NDArray[np.float64]
 
 FEWEST: Final = 3  # readings of a row, to speak of it as one
 ROW_OFF: Final = 1.2  # spreads by which a whole row stands to one side, from which it is named (judgement)
+FUEL_OFF: Final = 1.5  # spreads by which injector times and the other readings part, to be said (judgement)
 FARTHEST: Final = 3.0  # spreads from the class beyond which hardly any engine lies (judgement)
 SUSPECT: Final = 2.5  # mean square of the residuals, above which something is wrong
 
@@ -89,6 +91,8 @@ class Fit:
     singular: Array
     words: tuple[str, ...]
     fingerprint: str
+    fuel_off: float = math.nan
+    fuel_off_sd: float = math.nan
 
     @property
     def known(self) -> Array:
@@ -113,6 +117,14 @@ class Fit:
         """Whether readings contradict each other or the engine, so that what rests on the fit is doubtful."""
         aside = any(line.aside() for line in self.lines)
         return self.chi_square > SUSPECT or aside or bool(np.any(np.abs(self.moved) > FARTHEST))
+
+    @property
+    def rail_of_stated(self) -> float:
+        """Rail pressure over the stated one that would bring injector times and the rest together; NaN where
+        they do not part by more than they may. The flow of an injector goes with the root of the pressure.
+        """
+        parted = abs(self.fuel_off) > FUEL_OFF * self.fuel_off_sd
+        return math.exp(-2.0 * self.fuel_off) if parted else math.nan
 
     def together(self) -> dict[tuple[str, str], float]:
         """Correlations between fields, and between fields and laws of the model, for a sampled check."""
@@ -155,6 +167,7 @@ class Fit:
             "told": self.told,
             "singular": self.singular.tolist(),
             "words": list(self.words),
+            "fuel_off": None if math.isnan(self.fuel_off) else [self.fuel_off, self.fuel_off_sd],
             "fingerprint": self.fingerprint,
         }
 
@@ -196,8 +209,12 @@ class Fit:
             )
             for line in given["lines"]
         )
+        parted = given.get("fuel_off")
+        fuel_off, fuel_off_sd = (math.nan, math.nan) if parted is None else (float(v) for v in parted)
         return cls(
             paths=tuple(str(p) for p in given["paths"]),
+            fuel_off=fuel_off,
+            fuel_off_sd=fuel_off_sd,
             lines=lines,
             forms=forms,
             chi_square=float(given["chi_square"]),

@@ -334,6 +334,7 @@ def _fit_of(
         for moves in (problem.move(x), problem.move(x) + 0.5 * shifts.sum(axis=1))
     )
     scale = np.array([v if is_factor(p) else 1.0 for p, v in zip(FACTORS, value, strict=True)])
+    parted = _fuel_left_out(problem, J, found.residual, x, used)
     lines = tuple(_line(row, at, before, after, use) for row, use in zip(problem.rows, used, strict=True))
     made = Fit(
         paths=FACTORS,
@@ -352,10 +353,35 @@ def _fit_of(
         singular=np.asarray(singular),
         words=(),
         fingerprint=build.fingerprint,
+        fuel_off=parted[0],
+        fuel_off_sd=parted[1],
     )
     return words_of(
         made, build, problem.rows, problem.retarded, _alike(J[:, :k] @ np.linalg.inv(problem.mix))
     )
+
+
+def _fuel_left_out(
+    problem: _Problem, J: Array, residual: Array, x: Array, used: list[NDArray[np.bool_]]
+) -> tuple[float, float]:
+    """Fuel by injector times less what all other readings make of it, mean of logarithms, and its spread.
+
+    Linear about the fit x: without these rows it would stand at x + dx, dx = C (J' r - P^-1 x), C = (J' J +
+    P^-1)^-1 of the others. NaN where there are none.
+    """
+    n = residual.size // len(problem.rows)
+    for i, (row, use) in enumerate(zip(problem.rows, used, strict=True)):
+        if row.quantity is not Quantity.FUEL or not use.any():
+            continue
+        theirs = np.ones(residual.size, dtype=bool)
+        theirs[i * n : (i + 1) * n] = False
+        C = posterior(J[theirs], problem.prior_sd)
+        dx = C @ (J[theirs].T @ residual[theirs] - x * problem.prior_sd**-2)
+        own = residual[~theirs] - J[~theirs] @ dx
+        slope = (J[~theirs] * row.sd[:, None])[use].mean(axis=0)
+        scatter = float(np.sqrt(np.sum(row.sd[use] ** 2))) / int(use.sum())
+        return float(np.mean((own * row.sd)[use])), math.hypot(math.sqrt(float(slope @ C @ slope)), scatter)
+    return math.nan, math.nan
 
 
 def _line(row: Row, at: Conditions, before: Seen, after: Seen, used: NDArray[np.bool_]) -> FitLine:

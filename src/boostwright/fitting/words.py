@@ -100,6 +100,14 @@ def words_of(
         if abs(move) > FARTHEST
     ]
     said += _rows_off(fit.lines)
+    rail = fit.rail_of_stated
+    if math.isfinite(rail):
+        much = "more" if fit.fuel_off > 0.0 else "less"
+        said.append(
+            f"By the injector times the engine had {abs(math.expm1(fit.fuel_off)):.0%} {much} fuel than all"
+            f" other readings say, where {fit.fuel_off_sd:.0%} would be usual. If the rail alone is at fault, its"
+            f" pressure is {rail:.2f} times the stated one: a gauge settles that in ten minutes."
+        )
     if fit.chi_square > SUSPECT:
         said.append(
             f"The readings and the fitted engine differ by more than their spreads allow (mean square"

@@ -183,12 +183,20 @@ def _fitted(build: Build, args: argparse.Namespace, progress: output.Progress) -
 
 def _doubt(fit: Fit) -> str:
     """What stands beside a fit whose readings contradict each other."""
-    if not fit.contradicted:
-        return ""
-    return (
-        " Its readings contradict each other ('boostwright fit' says which): every figure here rests on them,"
-        " so mend them first."
-    )
+    said = ""
+    if fit.contradicted:
+        said = (
+            " Its readings contradict each other ('boostwright fit' says which): every figure here rests on"
+            " them, so mend them first."
+        )
+    rail = fit.rail_of_stated
+    if rail == rail:  # not NaN
+        said += (
+            " Injector times do not go with the other readings; a rail at"
+            f" {rail:.2f} times the stated pressure would explain it: read the static fuel pressure before"
+            " anything else, whatever its place in the list."
+        )
+    return said
 
 
 def _draws(args: argparse.Namespace) -> Draws | None:
