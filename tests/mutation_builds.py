@@ -33,6 +33,7 @@ compression_pressure = "{compression} bar"
 leak_down = "{leak} %"
 oil_pressure_idle = "1.6 bar"
 oil_pressure_3000 = "4.2 bar"
+coolant_gas = "none"
 
 [fuel]
 source = "maker"
@@ -81,6 +82,19 @@ bore = "{pipe} mm"
 length = "2.2 m"
 bends = 5
 filter_loss = "1.5 kPa"
+clamp = "bolt"
+bead = true
+
+[leak_test]
+source = "measured"
+from = "40 kPa"
+to = "20 kPa"
+time = "25 s"
+
+[blow_off]
+source = "measured"
+diameter = "30 mm"
+lift = "8 mm"
 
 [manifold]
 source = "maker"
@@ -93,6 +107,13 @@ source = "measured"
 bore = "{exhaust} mm"
 back_pressure = "14 kPa"
 stock_back_pressure = "24 kPa"
+flex = "bellows"
+flex_length = "250 mm"
+flex_distance = "220 mm"
+fixed_length = "1.0 m"
+bracket = "engine"
+sensor_distance = "700 mm"
+sensor_tilt = "30 deg"
 
 [injectors]
 source = "maker"

@@ -284,6 +284,23 @@ KINDS: tuple[Kind, ...] = (
         (*ENGINE_AND_TURBO, "exhaust."),
         True,
     ),
+    Kind("exhaust.flex", _fixed('"none"'), ("exhaust.flex",), ("exhaust.bracing",)),
+    Kind("exhaust.flex_length", _between(20, 35, "mm"), ("exhaust.flex",)),
+    Kind("exhaust.flex_distance", _between(700, 2000, "mm"), ("exhaust.bracing",)),
+    Kind(
+        "exhaust.sensor_distance",
+        _between(-400, -50, "mm"),
+        ("exhaust.sensor_pressure",),
+        ("exhaust.sensor_heat",),
+    ),
+    Kind("exhaust.sensor_tilt", _between(-80, -5, "deg"), ("exhaust.sensor_tilt",)),
+    # lift-off, couplers, leak
+    Kind("blow_off.diameter", _between(8, 10, "mm"), ("turbo.blow_off",)),
+    Kind("blow_off.opens_at", _between(115, 180, "kPa"), ("turbo.blow_off_spring",)),
+    Kind("exhaust.probe", _fixed('"behind"'), ("exhaust.probe_place",), harms=_needs_cooler),
+    Kind("blow_off.fitted", _fixed("false"), ("turbo.blow_off",)),
+    Kind("pipes.clamp", _fixed('"tie"\nbead = false'), ("charge.coupler",)),
+    Kind("leak_test.time", _between(0.4, 1.5, "s"), ("charge.leak",)),
     Kind("manifold.material", _fixed('"mild-steel"'), ("exhaust.manifold",)),
     Kind(
         "fuel.lambda_boost",
@@ -302,14 +319,24 @@ KINDS: tuple[Kind, ...] = (
         True,
     ),
     # the engine itself
-    Kind("engine.leak_down", _one_cylinder("engine.leak_down", 3.2, 5.5, "%", 0.01), ("engine.leak_down",)),
+    Kind(
+        "engine.leak_down",
+        _one_cylinder("engine.leak_down", 3.2, 5.5, "%", 0.01),
+        ("engine.leak_down",),
+        ("engine.condition",),
+    ),
     Kind(
         "engine.compression_pressure",
         _one_cylinder("engine.compression_pressure", 0.5, 0.75, "bar", 1e5),
         ("engine.compression",),
+        ("engine.condition",),
     ),
-    Kind("engine.oil_pressure_idle", _between(0.15, 0.55, "bar"), ("engine.oil_idle",)),
-    Kind("engine.oil_pressure_3000", _between(0.7, 1.6, "bar"), ("engine.oil_speed",)),
+    Kind(
+        "engine.oil_pressure_idle", _between(0.15, 0.55, "bar"), ("engine.oil_idle",), ("engine.condition",)
+    ),
+    Kind("engine.oil_pressure_3000", _between(0.7, 1.6, "bar"), ("engine.oil_speed",), ("engine.condition",)),
+    Kind("engine.coolant_gas", _fixed('"found"'), ("engine.coolant_gas",), ("engine.condition",)),
+    Kind("engine.coolant_drop", _between(18, 80, "kPa"), ("engine.coolant_hold",), ("engine.condition",)),
     Kind("engine.leak_down", _fixed(None), ("engine.condition",), name="leak-down not read"),
     Kind(
         "engine.displacement", _scaled("engine.displacement", 0.80, 0.93, "L", 1e-3), ("engine.displacement",)

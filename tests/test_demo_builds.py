@@ -29,6 +29,20 @@ PLANTED: dict[int, dict[str, Verdict]] = {
         "exhaust.manifold": Verdict.BREAKS,
     },
     13: {"controller.closed_loop": Verdict.BREAKS},
+    18: {
+        "turbo.blow_off": Verdict.BREAKS,
+        "turbo.blow_off_spring": Verdict.BREAKS,
+        "turbo.blow_off_outlet": Verdict.BREAKS,
+    },
+    19: {"charge.coupler": Verdict.BREAKS, "charge.leak": Verdict.BREAKS},
+    20: {
+        "exhaust.flex": Verdict.BREAKS,
+        "exhaust.bracing": Verdict.BREAKS,
+        "exhaust.sensor_heat": Verdict.BREAKS,
+        "exhaust.sensor_tilt": Verdict.BREAKS,
+        "exhaust.probe_place": Verdict.BREAKS,
+    },
+    21: {"engine.coolant_gas": Verdict.BREAKS, "engine.condition": Verdict.BREAKS},
 }
 LATER = {  # mistakes that other parts of the program will judge: what the file states is listed as not judged
     12: "ignition.plug_gap",

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
     from boostwright.build.document import Build
+    from boostwright.findings.leak_answer import LeakAnswer, LeakAsked
     from boostwright.findings.limits import LimitEdit
     from boostwright.findings.result import CheckResult
     from boostwright.fitting import Fit
@@ -33,6 +34,7 @@ __all__ = [
     "keep_fit",
     "kept_fit",
     "kept_fits",
+    "leak",
     "load_build",
     "new_build",
     "read_speeds",
@@ -210,6 +212,16 @@ def read_speeds(text: str) -> NDArray[np.float64]:
             f"the speeds '{text}' must lie between 800 and 12000 rpm, where the cycle has ground."
         )
     return speeds
+
+
+def leak(asked: LeakAsked, build: Build | None = None) -> LeakAnswer:
+    """The hole that a pressure test of the charge pipes shows, and what it costs at boost.
+
+    asked: what was read, in texts like '70 kPa'. build: tells what is not asked with. Raises OutOfRange.
+    """
+    from boostwright.findings.leak_answer import leak_answer
+
+    return leak_answer(asked, build)
 
 
 def new_build(engine_class: str | None = None) -> str:

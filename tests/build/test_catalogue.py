@@ -121,6 +121,7 @@ INDIRECT = {  # used by check without being named where the models and findings 
     *(f"corners.{name}" for name in ("name", "temperature", "altitude", "barometer", "humidity")),  # by row
     "place.altitude",  # gives the barometer
     *("limits.limit", "limits.value", "limits.reason"),  # read as a table
+    *("readings.field", "readings.value", "readings.date", "readings.when"),  # the same
     "engine.class",  # gives the defaults
     "engine.injection",  # refused by the reader unless it is modelled
     "engine.variable_valve_timing",

@@ -135,17 +135,6 @@ def test_points_that_did_not_settle_are_left_out() -> None:
 # condition
 
 
-def test_missing_readings_are_unknown_and_named() -> None:
-    one = found("engine.condition", case())
-    assert one.verdict is Verdict.UNKNOWN
-    assert "leak-down" in fill(one.remedy)
-    two = found("engine.condition", case(build('leak_down = "6 5 7 6 %"\noil_pressure_idle = "1.4 bar"')))
-    assert "leak-down" not in fill(two.cause)
-    assert "compression" in fill(two.cause)
-    whole = 'leak_down = "6 5 7 6 %"\noil_pressure_idle = "1.4 bar"\ncompression_pressure = "13 13 13 13 bar"'
-    assert maybe("engine.condition", case(build(whole))) is None
-
-
 @pytest.mark.parametrize(
     ("readings", "verdict"),
     [("13.0 13.1 12.9 13.0 bar", Verdict.HOLDS), ("13.0 13.1 9.5 13.0 bar", Verdict.BREAKS)],

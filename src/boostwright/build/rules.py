@@ -293,6 +293,7 @@ _ORDER: Final = (  # (smaller, greater, why)
     ("pressure_sensor.lowest", "pressure_sensor.highest", "the sensor's range runs upwards"),
     ("pressure_sensor.voltage_lowest", "pressure_sensor.voltage_highest", "the sensor's signal runs upwards"),
     ("engine.idle_speed", "engine.speed_limit", "the engine idles below its limit"),
+    ("leak_test.to", "leak_test.from", "the pressure falls during the test"),
     ("budget.reserve", "budget.total", "the reserve is part of the whole"),
 )
 

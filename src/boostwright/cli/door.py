@@ -25,6 +25,7 @@ examples:
   boostwright check my-car.toml --out report
   boostwright fit my-car.toml            fit the model to this engine's own torque curve
   boostwright check my-car.toml --samples 256   how sure that is, and what to measure first
+  boostwright leak my-car.toml           the leak that a pressure test of the charge pipes shows
   boostwright demo sound                 the same on a build that ships with the program
 
 exit codes:

@@ -20,6 +20,7 @@ _SI: Mapping[str, tuple[float, float]] = {  # unit in the data file -> factor an
     "bar": (1.0e5, 0.0),
     "kPa": (1.0e3, 0.0),
     "degC": (1.0, 273.15),
+    "K": (1.0, 0.0),
     "ms": (1.0e-3, 0.0),
     "s": (1.0, 0.0),
     "deg": (math.pi / 180.0, 0.0),

@@ -34,9 +34,11 @@ class Kind(Enum):
     PRESSURE_ABSOLUTE = "pressure, absolute"  # [Pa]
     PRESSURE_GAUGE = "pressure, gauge"  # [Pa above ambient]
     PRESSURE_DIFFERENCE = "pressure difference"  # [Pa]
+    PRESSURE_SMALL = "small pressure"  # [Pa above ambient], shown in kPa
     TEMPERATURE = "temperature"  # [K]
     TEMPERATURE_DIFFERENCE = "temperature difference"  # [K]
     CRANK_ANGLE = "crank angle"  # [rad], negative before firing top dead centre
+    ANGLE = "angle"  # [rad], of a part in the car
     CRANK_DIFFERENCE = "crank angle difference"  # [rad]
     ENGINE_SPEED = "engine speed"  # [rad/s]
     SHAFT_SPEED = "turbo shaft speed"  # [rad/s]
@@ -60,6 +62,8 @@ class Kind(Enum):
     LENGTH = "length"  # [m]
     VOLUME = "volume"  # [m3], of cylinders or pipes
     VOLTAGE = "voltage"  # [V]
+    PULL = "pull"  # [N], on a hose or a pipe
+    HOLE_AREA = "area of a hole"  # [m2]
     COUNT = "count"  # [-], a number of things
 
 
@@ -255,7 +259,17 @@ class Finding:
         return self.harm.weight * p_not
 
 
-_CONDITION = frozenset({"engine.compression", "engine.leak_down", "engine.oil_idle", "engine.oil_speed"})
+_CONDITION = frozenset(
+    {
+        "engine.condition",
+        "engine.compression",
+        "engine.leak_down",
+        "engine.oil_idle",
+        "engine.oil_speed",
+        "engine.coolant_gas",
+        "engine.coolant_hold",
+    }
+)
 _DIFFERENCE_OF = {
     Kind.TEMPERATURE: Kind.TEMPERATURE_DIFFERENCE,
     Kind.CRANK_ANGLE: Kind.CRANK_DIFFERENCE,

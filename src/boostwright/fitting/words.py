@@ -105,8 +105,8 @@ def words_of(
         much = "more" if fit.fuel_off > 0.0 else "less"
         said.append(
             f"By the injector times the engine had {abs(math.expm1(fit.fuel_off)):.0%} {much} fuel than all"
-            f" other readings say, where {fit.fuel_off_sd:.0%} would be usual. If the rail alone is at fault, its"
-            f" pressure is {rail:.2f} times the stated one: a gauge settles that in ten minutes."
+            f" other readings say, where {fit.fuel_off_sd:.0%} would be usual. If the rail alone is at fault,"
+            f" its pressure is {rail:.2f} times the stated one: a gauge settles that in ten minutes."
         )
     if fit.chi_square > SUSPECT:
         said.append(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from boostwright.cli.commands import check, demo, explain, fit, new, schema, warm_up
+from boostwright.cli.commands import check, demo, explain, fit, leak, new, schema, warm_up
 from boostwright.cli.commands.command import Command, version_line
 
 __all__ = ["COMMANDS", "Command", "version_line"]
@@ -12,6 +12,7 @@ COMMANDS: tuple[Command, ...] = (
     fit.COMMAND,
     new.COMMAND,
     explain.COMMAND,
+    leak.COMMAND,
     demo.COMMAND,
     warm_up.COMMAND,
     schema.COMMAND,

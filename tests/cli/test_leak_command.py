@@ -1,0 +1,64 @@
+"""`boostwright leak`: what it prints, in words and as JSON, and its exit codes."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from boostwright import verbs
+from boostwright.cli import codes, main
+
+ASKED = ("--volume", "8 L", "--from", "70 kPa", "--to", "35 kPa", "--seconds", "6")
+
+
+def test_it_prints_the_hole(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["leak", *ASKED]) == codes.FINE
+    said = capsys.readouterr().out
+    assert "1.59" in said
+    assert "goggles" in said  # the caution
+
+
+def test_a_large_leak_has_an_exit_code_of_its_own(capsys: pytest.CaptureFixture[str]) -> None:
+    slow = ("--boost", "0.6 bar", "--air", "95 g/s")
+    assert main(["leak", *ASKED, *slow]) == codes.FINE
+    fast = ["leak", *ASKED[:-1], "1.5", *slow]
+    assert main(fast) == codes.BREAKS
+    assert "Too much" in capsys.readouterr().out
+
+
+def test_json_holds_the_numbers_in_si(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["leak", *ASKED, "--boost", "0.6 bar", "--air", "95 g/s", "--json"]) == codes.FINE
+    made = json.loads(capsys.readouterr().out)
+    assert made["start"]["value"] == 70e3
+    assert made["share"]["value"] == pytest.approx(made["flow"]["value"] / 0.095)
+    low, high = made["hole_bounds"]
+    assert low < made["hole"]["value"] < high
+
+
+def test_a_build_file_tells_volume_and_boost(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    for name, text in verbs.demo_files("sound").items():
+        (tmp_path / name).write_text(text, encoding="utf-8")
+    words = ["leak", str(tmp_path / "sound.toml"), "--from", "40 kPa", "--to", "20 kPa", "--seconds", "30"]
+    assert main(words) == codes.FINE
+    said = capsys.readouterr().out
+    assert "From the build file: volume, boost, air at full load." in said
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        ((), "are missing"),
+        (("--volume", "8 L", "--from", "70 kPa", "--to", "35 kPa"), "--seconds is missing"),
+        ((*ASKED[:-1], "soon"), "cannot be read"),
+        (("no such file.toml", *ASKED), "no such file.toml"),
+    ],
+)
+def test_bad_input_is_answered_in_words(
+    words: tuple[str, ...], said: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["leak", *words]) == codes.UNUSABLE
+    err = capsys.readouterr().err
+    assert said in err
+    assert "Traceback" not in err
