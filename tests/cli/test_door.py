@@ -274,6 +274,22 @@ def test_version_names_program_and_data() -> None:
     assert run("--version").stdout == f"boostwright {__version__}, data {data_version()}\n"
 
 
+def test_help_says_in_which_order_to_begin() -> None:
+    said = run("--help").stdout
+    begin = said[said.index("where to begin, in this order:") :]
+    places = [begin.index(f"boostwright {word} ") for word in ("new", "explain", "fit", "check")]
+    assert places == sorted(places)
+    listed = [said.index(f"\n    {word} ") for word in ("new", "explain", "fit", "check")]
+    assert listed == sorted(listed)
+
+
+def test_draws_go_by_that_name_and_by_samples(sound: Path) -> None:
+    for option in ("--draws", "--samples"):
+        done = run("check", str(sound), option, "3")
+        assert done.returncode == 2
+        assert "'3' is no number of draws" in done.stderr
+
+
 @pytest.mark.parametrize("command", ["check", "new", "explain", "demo", "warm-up", "schema"])
 def test_every_command_has_help_with_examples(command: str) -> None:
     done = run(command, "--help")

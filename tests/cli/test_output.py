@@ -68,10 +68,10 @@ def test_a_stage_that_says_how_far_it_is_is_not_explained(
 ) -> None:
     monkeypatch.setattr(output.Progress, "PATIENCE", 0.05)
     progress = output.Progress()
-    progress("drawing: 16 of 256, 80 s left")
+    progress("draws: 16 of 256, 80 s left")
     time.sleep(0.3)
     progress.done()
-    assert capsys.readouterr().err == "drawing: 16 of 256, 80 s left ...\n"
+    assert capsys.readouterr().err == "draws: 16 of 256, 80 s left ...\n"
 
 
 def test_a_stage_that_ends_soon_is_not_explained(

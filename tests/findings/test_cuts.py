@@ -11,9 +11,10 @@ import pytest
 from boostwright.findings.case import Case, GoalLine, StrengthLine
 from boostwright.findings.limited_pressure import knock_ceiling, strength_ceiling
 from boostwright.findings.model import Finding, Kind, Verdict
+from boostwright.readers.build_file import read_build
 from boostwright.views.numbers import fill
 from tests.findings.test_fuel import corner, plain, with_corners
-from tests.findings.test_subjects import build, case, found, maybe
+from tests.findings.test_subjects import MINIMAL, build, case, found, maybe
 from tests.labels import check
 from tests.sample import DEG, cycles, goal
 
@@ -79,6 +80,48 @@ def test_the_cut_stands_below_strength_and_knock() -> None:
         assert low.probability > high.probability
         assert low.demand is not None
         assert low.demand.value > 140e3  # something passes the cut before the fuel stops
+
+
+def lower(given: Case, less: float) -> Case:
+    """The same car with so much less boost [Pa]: wish, plenum and hardest burn come down together."""
+    assert given.goal is not None
+    assert given.strength is not None
+    plenum = given.goal.plenum_pressure - less
+    strong = given.strength.result
+    strong = strong._replace(peak_pressure=strong.peak_pressure * plenum / given.goal.plenum_pressure)
+    text = MINIMAL.replace("0.6 bar", f"{(0.6e5 - less) / 1e5:.6f} bar").format(
+        engine='pistons = "cast"\nrods = "forged"', fuel="", rest=settings("200 kPa", sensor="300 kPa")
+    )
+    return replace(
+        given,
+        build=read_build(text.encode()),
+        goal=replace(given.goal, plenum_pressure=plenum, boost=given.goal.boost - less),
+        strength=replace(given.strength, result=strong),
+    )
+
+
+@check("limit", note="the ceiling of strength stays where it is: what is asked less fits a cut under it")
+def test_no_cut_fits_says_what_stands_in_the_way_and_how_much_less_boost_makes_room() -> None:
+    tight = lower(easy(peak=90e5), 0.0)
+    stuck = found("boost.cut_strength", tight)
+    text = fill(stuck.remedy).replace("\u00a0", " ")
+    assert text.startswith("No cut fits. Pistons and gasket give out at about 190 ± ")
+    assert "an ordinary pull reaches" in text
+    assert "fit pistons and a gasket that stand more" in text
+    less = stuck.remedy.amounts["less"].value
+    assert 0.0 < less < 0.4e5
+    assert stuck.remedy.amounts["fits"].value == pytest.approx(0.6e5 - less)
+    assert "less makes room for a sure cut at" in text
+    eased = found("boost.cut_strength", lower(easy(peak=90e5), less))
+    assert fill(eased.remedy).startswith("Set the cut at ")
+    assert eased.remedy.amounts["sure"].value == pytest.approx(stuck.remedy.amounts["sure"].value)
+    open_hose = found("failure.gate_hose", replace(tight, gate_shut=tight.goal))
+    assert open_hose.remedy.text.startswith("No cut fits. ")
+    knocking = lower(easy(peak=40e5, ca50=80 * DEG), 0.0)
+    hopeless = fill(found("boost.cut_knock", knocking).remedy).replace("\u00a0", " ")
+    assert "Knock leaves no useful spark" in hopeless
+    assert "Less boost alone leaves nothing of 0.60 bar gauge: run fuel of more octane" in hopeless
+    assert "octane" in hopeless
 
 
 def test_the_worst_corner_decides_the_ceilings() -> None:

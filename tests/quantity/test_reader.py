@@ -45,6 +45,12 @@ D = Dimension
         ("20 deg btdc", D.CAM_EVENT, math.radians(-20)),
         ("56 deg abdc", D.CAM_EVENT, math.radians(56)),
         ("12 degrees after TDC", D.CAM_EVENT, math.radians(12)),
+        ("18 deg", D.SPARK, math.radians(18)),  # a spark counts backwards from the dead centre
+        ("18 deg btdc", D.SPARK, math.radians(18)),
+        ("18 deg BTDC", D.SPARK, math.radians(18)),
+        ("18° BTDC", D.SPARK, math.radians(18)),
+        ("18 degrees before TDC", D.SPARK, math.radians(18)),
+        ("3 deg ATDC", D.SPARK, math.radians(-3)),
         ("10 deg crank", D.ANGLE, math.radians(10)),
         ("1.5e3 rpm", D.ROTATION, 1500 * 2 * math.pi / 60),
         ("−5 degC", D.TEMPERATURE, 268.15),
@@ -93,6 +99,8 @@ def test_gauge_and_absolute_are_told_apart(text: str, kind: PressureKind | None,
         ("3.0 bar +/- 0.5 psi", D.PRESSURE, 300e3, 1723.69),
         ("10 % +/- 2 %", D.SHARE, 0.10, 0.01),  # of a share, points
         ("9.8 +/- 0.2", D.RATIO, 9.8, 0.1),
+        ("18 +/- 2 deg BTDC", D.SPARK, math.radians(18), math.radians(1)),
+        ("-3 +/- 2 deg atdc", D.SPARK, math.radians(3), math.radians(1)),
     ],
 )
 def test_spreads_are_two_standard_deviations(

@@ -109,7 +109,8 @@ _PINT_NAMES = {
 }
 # the library rounds the densities of conventional columns of mercury and water differently
 _COLUMNS = {"inHg": 3e-5, "inH2O": 1e-4}
-_WITHOUT = {D.TEMPERATURE, D.CAM_EVENT, D.MIXTURE, D.OCTANE, D.MONEY, D.SHARE, D.RATIO, D.COUNT}
+# a temperature has an offset, an angle from a dead centre a sign, the others no unit of the library
+_WITHOUT = {D.TEMPERATURE, D.CAM_EVENT, D.SPARK, D.MIXTURE, D.OCTANE, D.MONEY, D.SHARE, D.RATIO, D.COUNT}
 
 
 @pytest.fixture(scope="module")

@@ -20,10 +20,11 @@ from boostwright.findings.prepare import prepare
 from boostwright.findings.registry import find_all
 from boostwright.findings.result import CheckResult
 from boostwright.trust import draw as draw_module
+from boostwright.trust import pool as pool_module
 from boostwright.trust import run as run_module
 from boostwright.trust.draw import Draw, Request, side_of
 from boostwright.trust.pool import BrokenOff, drawn
-from boostwright.trust.run import REPLICATES, Draws, sampled
+from boostwright.trust.run import REPLICATES, STOPPING, Draws, sampled
 from boostwright.trust.unknowns import unknowns_of
 from boostwright.uncertainty.design import Design
 from boostwright.views.document import document
@@ -62,15 +63,15 @@ def bank() -> dict[int, Draw]:
 def result(
     build: Build, middle: Judged, seen: list[CheckResult], bank: dict[int, Draw]
 ) -> Iterator[CheckResult]:
-    def drawing(
-        request: Request, rows: list[np.ndarray], processes: int | None
+    def kept(
+        request: Request, rows: list[np.ndarray], processes: int | None, *_: object
     ) -> Iterator[tuple[int, Draw]]:
         for place, one in drawn(request, rows, processes):
             bank[place] = one
             yield place, one
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(run_module, "drawn", drawing)
+        patch.setattr(run_module, "drawn", kept)
         yield sampled(build, middle, Draws(COUNT, seed=2), partial=seen.append)
 
 
@@ -217,6 +218,45 @@ def test_what_is_done_is_kept_when_somebody_breaks_off(
     monkeypatch.setattr(run_module, "drawn", at_once)
     assert sampled(build, middle, Draws(COUNT)).trust is None
 
+    def while_gathering(*_: object) -> Iterator[tuple[int, Draw]]:
+        yield from from_bank(bank, range(32))
+
+    def broken_gathering(_: CheckResult) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(run_module, "drawn", while_gathering)
+    said: list[str] = []
+    found = sampled(build, middle, Draws(COUNT, seed=2), progress=said.append, partial=broken_gathering)
+    assert said[-1] == STOPPING
+    assert found.trust is not None
+    assert "Broken off" in found.trust.ended
+
+
+@pytest.mark.parametrize("processes", [1, 2])
+def test_who_breaks_off_is_answered_before_the_draws_under_way_end(
+    build: Build, monkeypatch: pytest.MonkeyPatch, processes: int
+) -> None:
+    """The words come first; only then the processes are waited for."""
+    happened: list[str] = []
+
+    class Pool(pool_module.ProcessPoolExecutor):
+        def shutdown(self, wait: bool = True, *, cancel_futures: bool = False) -> None:
+            happened.append("waited")
+            super().shutdown(wait=wait, cancel_futures=cancel_futures)
+
+    def interrupted(*_: object, **__: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(pool_module, "ProcessPoolExecutor", Pool)
+    monkeypatch.setattr(pool_module, "wait" if processes > 1 else "draw", interrupted)
+    rows = [np.array([])] * 3
+    coming = drawn(
+        Request(build, (), np.array([300.0]), ()), rows, processes, lambda: happened.append("said")
+    )
+    with pytest.raises(BrokenOff):
+        next(coming)
+    assert happened == (["said", "waited"] if processes > 1 else ["said"])
+
 
 def test_draws_that_the_models_refuse_are_counted_and_said(
     build: Build,
@@ -232,7 +272,7 @@ def test_draws_that_the_models_refuse_are_counted_and_said(
     monkeypatch.setattr(run_module, "drawn", some)
     said: list[str] = []
     found = sampled(build, middle, Draws(16, seed=2), progress=said.append)
-    assert said == ["drawing: 16 of 16, 0 s left"]
+    assert said == ["draws: 16 of 16, 0 s left"]
     assert found.trust is not None
     assert found.trust.failed == {"the wheel is too small": 4}
     assert "the wheel is too small" in terminal_report(found, 80)
@@ -270,7 +310,7 @@ def test_as_many_as_it_takes_stops_by_the_rule_or_says_that_it_did_not(
 
     def toys(spread: float):
         def drawing(
-            request: Request, rows: list[np.ndarray], processes: int | None
+            request: Request, rows: list[np.ndarray], processes: int | None, *_: object
         ) -> Iterator[tuple[int, Draw]]:
             design = Design(unknowns.marginals, unknowns.correlation, replicates=REPLICATES, seed=1)
             for place in range(len(rows)):

@@ -16,10 +16,11 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.text import Text
 from matplotlib.transforms import Bbox
 
-from boostwright.findings.model import Amount, Kind, Verdict
+from boostwright.findings.model import Amount, Kind, Place, Verdict
 from boostwright.findings.result import CheckResult
-from boostwright.views.plots.book import _PLOTS, draw_all, plot_names
+from boostwright.views.plots.book import _PLOTS, draw_all, pages_of, plot_names
 from boostwright.views.plots.engine import _HOT_LIMITS
+from boostwright.views.plots.margins import _BAR, margins
 from boostwright.views.plots.style import RC, Sheet, _spread
 from tests.sample import CORNERS, result
 
@@ -27,9 +28,7 @@ from tests.sample import CORNERS, result
 def sheets(given: CheckResult) -> Iterator[Sheet]:
     with mpl.rc_context(RC):  # type: ignore[arg-type]
         for module, function in _PLOTS.values():
-            sheet = getattr(import_module(module), function)(given, "foot")
-            if sheet is not None:
-                yield sheet
+            yield from pages_of(getattr(import_module(module), function)(given, "foot"))
 
 
 @pytest.fixture(scope="module")
@@ -162,15 +161,44 @@ def test_lines_of_the_spark_that_lie_on_one_another_are_told_apart_without_colou
     assert min(abs(a - b) for i, a in enumerate(heights) for b in heights[:i]) > 0.05
 
 
-def test_many_margins_stand_in_columns_and_few_in_one() -> None:
+def test_many_margins_stand_on_pages_that_print_on_a_sheet_of_paper() -> None:
     given = result()
-    for count, columns in ((1, 1), (9, 1), (10, 2), (23, 2), (36, 2), (37, 3), (60, 3)):
+    for count, pages in ((1, 1), (14, 1), (15, 2), (60, 5)):
         many = (given.findings * 60)[:count]
-        sheet = next(s for s in sheets(replace(given, findings=many)) if s.name == "margins")
-        width, height = sheet.figure.get_size_inches()
-        assert height <= 1.4 * width, count
-        asked = [t for t in sheet.figure.texts if t.get_text().startswith("asked ")]
-        assert len({round(t.get_position()[0], 6) for t in asked}) == columns
+        with mpl.rc_context(RC):  # type: ignore[arg-type]
+            made = margins(replace(given, findings=many), "foot")
+        assert len(made) == pages
+        assert [s.name for s in made] == ["margins", *(f"margins_{k}" for k in range(2, pages + 1))]
+        shown = 0
+        for sheet in made:
+            width, height = sheet.figure.get_size_inches()
+            assert width == 8.0
+            assert height <= 11.2  # A4 less a margin
+            shown += sum(t.get_text().startswith("asked ") for t in sheet.figure.texts)
+        assert shown == count
+
+
+def test_words_of_the_margins_touch_neither_bars_nor_each_other() -> None:
+    given = result()
+    wide = replace(
+        given.findings[0],
+        subject="Compressor outlet pressure on the coldest day of the year",
+        demand=Amount(80e3, 50e3, Kind.PRESSURE_ABSOLUTE, "x"),
+        capacity=Amount(125.5e3, 98e3, Kind.PRESSURE_ABSOLUTE, "y"),
+    )
+    with mpl.rc_context(RC):  # type: ignore[arg-type]
+        (sheet,) = margins(replace(given, findings=(wide, *given.findings, wide)), "foot")
+    canvas = FigureCanvasAgg(sheet.figure)
+    canvas.draw()
+    renderer = canvas.get_renderer()
+    boxes = [(t.get_text(), t.get_window_extent(renderer)) for t in sheet.figure.texts]
+    boxes += [(t.get_text(), t.get_window_extent(renderer)) for t in sheet.figure.axes[0].texts]
+    assert [(a, b) for i, (a, x) in enumerate(boxes) for b, y in boxes[i + 1 :] if _touch(x, y)] == []
+    width = sheet.figure.get_size_inches()[0] * sheet.figure.dpi
+    begin, end = (share * width for share in _BAR)
+    for text, box in boxes[3 : len(sheet.figure.texts)]:
+        assert box.x1 <= begin or box.x0 >= end, text
+        assert box.x1 <= width, text
 
 
 def _overlaps(sheet: Sheet) -> list[tuple[str, str]]:
@@ -216,6 +244,61 @@ def test_the_map_hatches_beyond_surge_and_choke_and_marks_engine_speed_on_the_li
     assert {"surge", "choke", "30"} <= words  # 3000 rpm
     ticks = [x for x in axis.lines if x.get_marker() in ("|", "_")]
     assert len(ticks) >= 5
+
+
+def test_rings_and_words_of_the_map_are_those_of_the_findings() -> None:
+    given = result()
+    assert given.drawing is not None
+    assert given.drawing.chart is not None
+    lines = given.drawing.lines
+    day, i = 1, 4
+    demand = Amount(0.93, 0.11, Kind.RATIO, "least flow over surge flow")
+    named = tuple(
+        replace(f, demand=demand, corner=lines[day].corner, place=Place(float(lines[day].goal.speed[i])))
+        if f.code == "turbo.surge"
+        else f
+        for f in given.findings
+    )
+    sheet = next(s for s in sheets(replace(given, findings=named)) if s.name == "compressor")
+    said = sheet.sentence.replace("\u00a0", " ")
+    assert "0.93 ± 0.22 times the surge flow" in said
+    assert lines[day].corner in said
+    flow, ratio = given.drawing.chart.points[day]
+    rings = [x for x in sheet.figure.axes[0].lines if x.get_marker() == "o"]
+    spots = [(float(x.get_xdata()[0]), float(x.get_ydata()[0])) for x in rings]  # type: ignore[index]
+    assert (pytest.approx(1e3 * flow[i]), pytest.approx(ratio[i])) in spots
+    without = tuple(f for f in given.findings if not f.code.startswith("turbo."))
+    plain = next(s for s in sheets(replace(given, findings=without)) if s.name == "compressor")
+    assert "surge flow" not in plain.sentence
+    assert not [x for x in plain.figure.axes[0].lines if x.get_marker() == "o"]
+
+
+def test_labels_of_a_crowded_map_cover_neither_rings_nor_each_other() -> None:
+    given = result()
+    assert given.drawing is not None
+    assert given.drawing.chart is not None
+    chart = given.drawing.chart
+    flow, ratio = chart.points[0]
+    tight = chart._replace(
+        points=((np.linspace(0.9, 1.0, flow.size) * np.nanmax(flow), ratio), *chart.points[1:])
+    )
+    sheet = next(
+        s
+        for s in sheets(replace(given, drawing=given.drawing._replace(chart=tight)))
+        if s.name == "compressor"
+    )
+    assert _overlaps(sheet) == []
+
+
+def test_bars_of_arrival_stand_above_every_line() -> None:
+    sheet = next(s for s in sheets(result()) if s.name == "arrival")
+    upper = sheet.figure.axes[0]
+    bars = [x for x in upper.lines if x.get_linewidth() > 4.0]
+    curves = [x for x in upper.lines if len(np.atleast_1d(x.get_xdata())) > 5]
+    assert bars
+    lowest = min(float(np.min(x.get_ydata())) for x in bars)
+    assert lowest > max(float(np.max(x.get_ydata())) for x in curves)
+    assert upper.get_ylim()[1] > max(float(np.max(x.get_ydata())) for x in bars)
 
 
 def test_a_line_that_leaves_the_map_stays_on_the_sheet() -> None:

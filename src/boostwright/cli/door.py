@@ -18,15 +18,17 @@ _ABOUT = """\
 Judges the conversion of a naturally aspirated petrol car to a turbo, from one build file."""
 
 _AFTER = """\
-examples:
-  boostwright new my-car.toml            write a commented build file to fill in
-  boostwright explain engine.bore        what a field is, how to measure it, what is usual
-  boostwright check my-car.toml          does it hold?
-  boostwright check my-car.toml --out report
-  boostwright fit my-car.toml            fit the model to this engine's own torque curve
-  boostwright check my-car.toml --samples 256   how sure that is, and what to measure first
-  boostwright leak my-car.toml           the leak that a pressure test of the charge pipes shows
-  boostwright demo sound                 the same on a build that ships with the program
+where to begin, in this order:
+  1  boostwright new my-car.toml         write a commented build file, and fill in what you know
+  2  boostwright explain engine.bore     what a field is, how to measure it, what is usual
+  3  boostwright fit my-car.toml         fit the model to this engine's own torque curve, if you have one
+  4  boostwright check my-car.toml       does it hold? Do what stands first, change the file, check again
+
+then:
+  boostwright check my-car.toml --out report    plots, report and results into a folder
+  boostwright check my-car.toml --draws 256     how sure that is, and what to measure first
+  boostwright leak my-car.toml                  the leak that a pressure test of the charge pipes shows
+  boostwright demo sound                        a check of a build that ships with the program
 
 exit codes:
   0  nothing breaks and nothing is unknown

@@ -67,7 +67,7 @@ def os_error_words(mishap: OSError) -> str:
     return f"{name}: {what}. {remedy}"
 
 
-_COUNTED = "drawing"  # a stage that says how far it is needs no other word
+_COUNTED = ("draws:", "stopping;")  # stages that say how long they take need no other word
 
 
 class Progress:

@@ -37,6 +37,7 @@ class Dimension(Enum):
     TEMPERATURE_DIFFERENCE = "temperature difference"
     ANGLE = "angle"
     CAM_EVENT = "cam event"
+    SPARK = "spark angle"
     ROTATION = "speed of rotation"
     SPEED = "road speed"
     VOLUME_FLOW = "volume flow"
@@ -133,6 +134,10 @@ _PLAIN: Final[dict[Dimension, tuple[_Row, ...]]] = {
         ("oz", _POUND / 16, ("ounce", "ounces")),
     ),
     Dimension.ANGLE: (
+        ("deg", _DEGREE, ("degree", "degrees", "deg crank", "degrees crank", "crank deg", "deg ca", "degca")),
+        ("rad", 1.0, ("radian", "radians")),
+    ),
+    Dimension.SPARK: (  # positive before top dead centre
         ("deg", _DEGREE, ("degree", "degrees", "deg crank", "degrees crank", "crank deg", "deg ca", "degca")),
         ("rad", 1.0, ("radian", "radians")),
     ),
@@ -261,6 +266,15 @@ _KIND_SUFFIXES: Final = {
 }
 _KIND_PRINTED: Final = {PressureKind.GAUGE: "gauge", PressureKind.ABSOLUTE: "absolute"}
 
+_FROM_DEAD_CENTRE: Final = (  # a cam event counts onwards, a spark backwards from the dead centre
+    (Dimension.CAM_EVENT, "btdc", -1.0),
+    (Dimension.CAM_EVENT, "atdc", 1.0),
+    (Dimension.CAM_EVENT, "bbdc", -1.0),
+    (Dimension.CAM_EVENT, "abdc", 1.0),
+    (Dimension.SPARK, "btdc", 1.0),
+    (Dimension.SPARK, "atdc", -1.0),
+)
+
 _MONEY: Final = (
     "EUR",
     "USD",
@@ -338,10 +352,10 @@ def _build() -> tuple[_Table, _Table, dict[Dimension, tuple[str, ...]]]:
     ):
         add(Unit(name, Dimension.TEMPERATURE, factor, offset), others)
         add(Unit(name, Dimension.TEMPERATURE_DIFFERENCE, factor), others)
-    for point, sign in (("btdc", -1.0), ("atdc", 1.0), ("bbdc", -1.0), ("abdc", 1.0)):
+    for dimension, point, sign in _FROM_DEAD_CENTRE:
         spelled = {"b": "before ", "a": "after "}[point[0]] + point[1:]
         add(
-            Unit(f"deg {point}", Dimension.CAM_EVENT, sign * _DEGREE),
+            Unit(f"deg {point}", dimension, sign * _DEGREE),
             (point, f"deg {spelled}", f"degrees {spelled}", f"degrees {point}", spelled),
         )
     for name, factor, others in _PRESSURE_BASE:

@@ -33,12 +33,16 @@ def processors() -> int:
 
 
 def drawn(
-    request: Request, rows: Sequence[Array], processes: int | None = None
+    request: Request,
+    rows: Sequence[Array],
+    processes: int | None = None,
+    stopping: Callable[[], None] = lambda: None,
 ) -> Generator[tuple[int, Draw], None, None]:
     """Draw at every row of values; yields (place, draw) as they are ready, in no order.
 
     request: what all draws share. rows: of values (d,) each. processes: how many at a time; None: one for
-    each processor, 1: in this process. Raises BrokenOff in place of KeyboardInterrupt, after the processes
+    each processor, 1: in this process. stopping: called at once when somebody breaks off, for the draws under
+    way still take seconds. Raises BrokenOff in place of KeyboardInterrupt, after the processes
     have ended.
     """
     n = processors() if processes is None else processes
@@ -47,6 +51,7 @@ def drawn(
             for place, row in enumerate(rows):
                 yield place, draw(request, row)
         except KeyboardInterrupt:
+            stopping()
             raise BrokenOff from None
         return
     # a fork inherits compiled kernels and tables; elsewhere each process loads them from the cache
@@ -64,6 +69,7 @@ def drawn(
                 yield waiting.pop(one), one.result()
             _fill(pool.submit, waiting, todo, n * _AHEAD)
     except KeyboardInterrupt:
+        stopping()
         raise BrokenOff from None
     finally:
         pool.shutdown(wait=True, cancel_futures=True)

@@ -35,6 +35,7 @@ Partial = Callable[[CheckResult], None]
 
 REPLICATES: Final = 8
 MOST_SAMPLES: Final = 4096
+STOPPING: Final = "stopping; the report on what is done follows"
 _LOOKS: Final = (4, 8, 16, 32, 64)  # draws of each replicate after which the rule is asked
 _SURE_ENOUGH: Final = 0.02  # sampling error of the chance of the whole at which the rule is content
 _SAID_EVERY: Final = 16  # draws
@@ -108,26 +109,28 @@ class _Run:
         rows = [row for k in range(most) for row in self.design.block(k)]
         found: dict[int, Draw] = {}
         total = len(rows)
-        drawing = drawn(self.request, rows, self.plan.processes)
+        coming = drawn(self.request, rows, self.plan.processes, lambda: progress(STOPPING))
         try:
-            for place, one in drawing:
+            for place, one in coming:
                 found[place] = one
                 if len(found) % _SAID_EVERY == 0:
                     most_words = f"{'up to ' if asked is None else ''}{total}"
-                    progress(f"drawing: {len(found)} of {most_words}, {self._left(len(found), total)} left")
+                    progress(f"draws: {len(found)} of {most_words}, {self._left(len(found), total)} left")
                 self._take(found)
                 if looks and self.blocks >= looks[0]:
                     looks.pop(0)
-                    result = self._result("Still drawing.")
+                    result = self._result("Draws go on.")
                     if asked is None and self._enough(result):
                         break
                     partial(result)
-        except BrokenOff:
+        except (BrokenOff, KeyboardInterrupt) as end:
+            if isinstance(end, KeyboardInterrupt):  # it came while draws were being gathered
+                progress(STOPPING)
             if not self.draws:
                 return self.middle
             return self._result(f"Broken off by hand after {len(self.draws)} draws.", last=True)
         finally:
-            drawing.close()
+            coming.close()
         return self._result(self._why_ended(), last=True)
 
     @property

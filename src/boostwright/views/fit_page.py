@@ -10,8 +10,10 @@ from typing import Any
 
 import numpy as np
 
+from boostwright.findings.model import Amount, Kind
 from boostwright.fitting.record import Fit, FitLine, known_word
 from boostwright.store import Revision
+from boostwright.views.numbers import say_band
 
 __all__ = ["FIT_FORMAT", "fit_document", "fit_list", "fit_report"]
 
@@ -52,8 +54,8 @@ def fit_report(fit: Fit, name: str, number: int | None, width: int = 80) -> str:
     ]
     lines.append(f"{'':33}{'class or file':>18}{'fitted':>18}{'known':>9}")
     for i, path in enumerate(fit.paths):
-        before = f"{fit.before[i]:.2f} ± {2 * fit.before_sd[i]:.2f}"
-        after = f"{fit.value[i]:.3f} ± {2 * fit.sd[i]:.3f}"
+        before = _factor(fit.before[i], fit.before_sd[i])
+        after = _factor(fit.value[i], fit.sd[i])
         word = known_word(float(fit.known[i]))
         lines.append(f"{_NAMES.get(path, path):33}{before:>18}{after:>18}{word:>9}")
     for line in fit.lines:
@@ -70,6 +72,11 @@ def fit_report(fit: Fit, name: str, number: int | None, width: int = 80) -> str:
     return "\n".join(lines) + "\n"
 
 
+def _factor(value: float, sd: float) -> str:
+    """A factor of the model with its spread, rounded by that."""
+    return say_band(Amount(float(value), float(sd), Kind.RATIO))
+
+
 def _line(line: FitLine, width: int) -> list[str]:
     factor, offset, unit, decimals = _SHOWN.get(line.unit, (1.0, 0.0, line.unit, 2))
     rows = [f"{line.what[0].upper()}{line.what[1:]} [{unit}]", "─" * min(width, 62)]
@@ -78,7 +85,7 @@ def _line(line: FitLine, width: int) -> list[str]:
         read, before, after = (factor * a[k] + offset for a in (line.read, line.before, line.after))
         sd = abs(factor) * line.sd[k]
         left = (read - after) / sd if sd > 0.0 else math.nan
-        note = f"{left:+.1f} spreads" if line.used[k] else "bound only"
+        note = f"{0.0 if abs(left) < 0.05 else left:+.1f} spreads" if line.used[k] else "bound only"
         rows.append(
             f"{line.speed[k] / _RPM:7.0f}{f'{read:.{decimals}f} ± {2 * sd:.{decimals}f}':>15}"
             f"{before:10.{decimals}f}{after:10.{decimals}f}{note:>14}"
@@ -113,7 +120,7 @@ def fit_list(revisions: Sequence[Revision], fingerprint: str) -> str:
             said = f"fit {revision.content['of']} taken back"
         else:
             values = np.asarray(revision.content["value"])
-            said = f"fit, breathing {values[0]:.3f}"
+            said = f"fit, breathing {values[0]:.2f}"
             if revision.number in taken:
                 said += ", taken back"
             elif revision.inputs != fingerprint:

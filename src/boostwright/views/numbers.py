@@ -38,7 +38,7 @@ def spread_step(spread: float) -> float:
 
 def _digits_step(value: float, digits: int) -> float:
     if value == 0.0:
-        return 10.0 ** -(digits - 1)
+        return 1.0
     return 10.0 ** (math.floor(math.log10(abs(value))) - digits + 1)
 
 
@@ -86,14 +86,20 @@ def _step(amount: Amount) -> float:
 
 def say(amount: Amount) -> str:
     """Value and unit: '158 L/h'. Rounded as its spread allows."""
-    value, _, unit = shown_value(amount)
+    value, sd, unit = shown_value(amount)
     if not math.isfinite(value):
         return "not known"
-    return _with_unit(say_number(value, _step(amount)), unit)
+    number = say_number(value, _step(amount))
+    if SHOWN[amount.kind].bare and not sd and "." in number:
+        number = number.rstrip("0").rstrip(".")
+    return _with_unit(number, unit)
 
 
 def say_band(amount: Amount) -> str:
-    """Value, spread and unit: '158 ± 12 L/h'; the plain value when there is no spread."""
+    """Value, spread and unit: '158 ± 12 L/h'; the plain value when there is no spread.
+
+    Where the spread would reach below zero and nothing of the kind can, '2.2 (0 to 4.5) s'.
+    """
     value, sd, unit = shown_value(amount)
     if not math.isfinite(value):
         return "not known"
@@ -105,7 +111,17 @@ def say_band(amount: Amount) -> str:
     spread = say_number(COVERAGE * sd, step)
     if float(spread.replace(THIN, "")) == 0.0:
         return say(amount)
-    return _with_unit(f"{say_number(value, step)} ± {spread}", unit)
+    if SHOWN[amount.kind].positive and 0.0 <= value < COVERAGE * sd:
+        return _with_unit(_from_zero(value, COVERAGE * sd, step), unit)
+    return _with_unit(f"{say_number(value, step)}{THIN}±{THIN}{spread}", unit)
+
+
+def _from_zero(value: float, spread: float, step: float) -> str:
+    """A value whose spread reaches below zero, where nothing lies: its place and how far up it may be."""
+    most, middle = say_number(value + spread, step), say_number(value, step)
+    if float(middle.replace(THIN, "")) == 0.0:
+        return f"up to {most}"
+    return f"{middle}{THIN}(0{THIN}to{THIN}{most})"
 
 
 def say_span(low: Amount, high: Amount) -> str:

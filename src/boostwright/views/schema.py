@@ -198,6 +198,7 @@ def _trust() -> dict[str, Any]:
             "drop": _NUMBER,
             "error": _NUMBER,
             "cost": _NUMBER,
+            "rate": _NUMBER,
             "findings": _list(_TEXT),
             "caution": _TEXT,
         }

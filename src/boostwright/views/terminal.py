@@ -16,8 +16,16 @@ from boostwright.findings.result import CheckResult
 from boostwright.views.bar import margin_bar, text_bar
 from boostwright.views.numbers import fill, say, say_band
 from boostwright.views.tables import baseline_table, goal_table
-from boostwright.views.trust_page import how_sure, measure_first, where_from, with_bands
-from boostwright.views.words import MARKS, chance_of_whole, headline, odds_of, threshold_words
+from boostwright.views.trust_page import how_sure, listed_first, measure_first, where_from, with_bands
+from boostwright.views.words import (
+    MARKS,
+    chance_of_whole,
+    even_words,
+    headline,
+    odds_of,
+    rule_words,
+    threshold_words,
+)
 
 __all__ = ["terminal_report"]
 
@@ -92,8 +100,9 @@ def _top(page: _Page, result: CheckResult) -> None:
     page.add(*lines)
     worst = _open(result)[:1]
     for finding in worst:
+        so = "then" if finding.verdict is Verdict.BREAKS else "if not"
         page.text(f"Worst: {finding.subject[0].lower()}{finding.subject[1:]}, {odds_of(finding)}; "
-                  f"if not: {finding.harm_words}.")  # fmt: skip
+                  f"{so}: {finding.harm_words}.")  # fmt: skip
     for warning in result.warnings:
         page.text(warning, "note")
     if result.unusual:
@@ -159,11 +168,13 @@ def _one_finding(page: _Page, finding: Finding, result: CheckResult) -> None:
     if finding.remedy and finding.verdict is not Verdict.HOLDS:
         rows.append(("do", fill(finding.remedy)))
     if finding.reading.what and finding.verdict is not Verdict.HOLDS:
-        rows.append(("measure", finding.reading.what + _minutes(finding)))
+        first = listed_first(finding, result.trust)
+        rows.append(("measure", first + finding.reading.what + _minutes(finding)))
     rows += [
         ("why", fill(finding.cause)),
         ("if not", f"{finding.harm_words[0].upper()}{finding.harm_words[1:]}."),
     ]
+    rows.append(("odds", even_words(finding)))
     rows += [("also", fill(note)) for note in finding.notes]
     rows.append(("limit", _limit(finding)))
     for label, text in rows:
@@ -293,7 +304,8 @@ def _ends(page: _Page, result: CheckResult) -> None:
     for item in result.not_covered:
         page.text(item, "  ·", 4)
     page.add("", "─" * page.width)
-    page.text("What stands after ± holds the truth 19 times out of 20.", "", 0)
+    page.text("What stands after ± or in brackets beside a value holds the truth 19 times out of 20.", "", 0)
+    page.text(rule_words(), "", 0)
     page.add(*_fold(_identity(result), page.width))
 
 

@@ -37,6 +37,7 @@ def trust_document(trust: Trust) -> dict[str, Any]:
                 "drop": _number(r.drop),
                 "error": _number(r.error),
                 "cost": _number(r.cost),
+                "rate": _number(r.rate),
                 "findings": list(r.findings),
                 "caution": r.caution,
             }

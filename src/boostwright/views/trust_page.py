@@ -3,19 +3,23 @@
 from __future__ import annotations
 
 import math
+from statistics import median
 from typing import Protocol
 
-from boostwright.findings.model import Finding
+from boostwright.findings.model import Amount, Finding, Kind
 from boostwright.findings.result import CheckResult
 from boostwright.findings.trust_records import Trust, WorthOfReading
+from boostwright.views.numbers import say_band
 from boostwright.views.odds_words import chance_words, corner_words, trust_words
 from boostwright.views.tables import band_table
 
-__all__ = ["how_sure", "measure_first", "where_from", "with_bands"]
+__all__ = ["how_sure", "listed_first", "measure_first", "where_from", "with_bands"]
 
 _READINGS = 7  # shown at most
 _SHARES = 4
 _LEAST_SHARE = 0.03  # of the variance, below which a share is not worth a line
+_MOST = 0.5  # of a variance not explained, from which on more draws are asked for
+_ENOUGH = 256  # draws that explain what draws can
 _SETTLED = 0.005  # probability from either end at which a finding needs no reasons
 
 
@@ -65,7 +69,7 @@ def measure_first(page: Page, result: CheckResult) -> None:
             0,
         )
         return
-    worth = [r for r in trust.readings if r.drop > 2.0 * r.error and r.drop > 0.0]
+    worth = _worth(trust)
     if not worth:
         page.text("No reading of the list would change what to do by more than chance.", "", 0)
     for number, reading in enumerate(worth[:_READINGS], 1):
@@ -73,13 +77,42 @@ def measure_first(page: Page, result: CheckResult) -> None:
     if len(worth) > _READINGS:
         page.text(f"{len(worth) - _READINGS} more are in the JSON results.", "", 4)
     page.text(
-        "Harm counts what may be lost times its odds: 100 an engine destroyed, 30 damaged, 10 worn, 3 poor"
+        "In the order of what a reading takes off the harm for each 10\u00a0EUR of its time and price. Harm"
+        " counts what may be lost times its odds: 100 an engine destroyed, 30 damaged, 10 worn, 3 poor"
         " running, 1 a nuisance. Time and price can be changed under [[costs]] in the file.",
         "",
         0,
     )
+    if _explains_little(trust):
+        page.text(
+            f"{trust.draws} draws explain less than half of most spreads: more of them may add readings to"
+            " this list and change its order.",
+            "",
+            0,
+        )
     for line in static_pressure(trust):
         page.text(line, "", 0)
+
+
+def _worth(trust: Trust) -> list[WorthOfReading]:
+    """The readings that change more than chance, the best for its cost first."""
+    return [r for r in trust.readings if r.drop > 2.0 * r.error and r.drop > 0.0]
+
+
+def _explains_little(trust: Trust) -> bool:
+    """Whether so few draws were taken that most spreads stay unexplained."""
+    return trust.draws < _ENOUGH and bool(trust.unexplained) and median(trust.unexplained.values()) > _MOST
+
+
+def listed_first(finding: Finding, trust: Trust | None) -> str:
+    """Which reading of the list helps a finding, in words to stand before the reading that is its own; ''
+    where none does.
+    """
+    for number, reading in enumerate([] if trust is None else _worth(trust)[:_READINGS], 1):
+        if finding.code in reading.findings:
+            words = f"{reading.words[0].lower()}{reading.words[1:]}"
+            return f"Number {number} of the list above helps here: {words}. For this finding alone: "
+    return ""
 
 
 def _reading(reading: WorthOfReading, result: CheckResult) -> str:
@@ -87,11 +120,17 @@ def _reading(reading: WorthOfReading, result: CheckResult) -> str:
     helps = ", ".join(names[c][0].lower() + names[c][1:] for c in reading.findings[:2] if c in names)
     price = f", {reading.price:.0f}\u00a0EUR" if reading.price else ""
     said = (
-        f"{reading.words} ({reading.instrument}; {reading.minutes:.0f}\u00a0min{price}): worth"
-        f" {reading.drop:.2g}\u00a0±\u00a0{2 * reading.error:.1g} of harm"
+        f"{reading.words} ({reading.instrument}; {reading.minutes:.0f}\u00a0min{price}): takes off"
+        f" {_off(reading)} of harm for {reading.cost:.0f}\u00a0EUR of time and price together,"
+        f" {10.0 * reading.rate:.2g} for each 10\u00a0EUR"
     )
-    said += f", most for {helps}." if helps else "."
+    said += f"; most for {helps}." if helps else "."
     return said + (f" {reading.caution}" if reading.caution else "")
+
+
+def _off(reading: WorthOfReading) -> str:
+    """How much harm a reading takes off, rounded by what chance may make of it."""
+    return say_band(Amount(reading.drop, reading.error, Kind.RATIO))
 
 
 _STATIC = "static_fuel_pressure"
@@ -105,16 +144,15 @@ def static_pressure(trust: Trust) -> tuple[str, ...]:
     found = next((r for r in trust.readings if r.key == _STATIC), None)
     if found is None:
         return ()
-    place = next(i for i, r in enumerate(trust.readings, 1) if r.key == _STATIC)
-    if found.drop <= 2.0 * found.error or found.drop <= 0.0:
-        word = "would change nothing here: it is not worth"
-    else:
-        word = "is worth" if found.rate >= _worthwhile(trust) else "can wait, others give more for"
-    said = (
-        f"{what} {word} its {found.minutes:.0f} minutes (place {place} of {len(trust.readings)},"
-        f" {found.drop:.2g}\u00a0±\u00a0{2 * found.error:.1g} of harm)."
-    )
-    return (said,)
+    worth = _worth(trust)
+    place = next((i for i, r in enumerate(worth, 1) if r.key == _STATIC), None)
+    if place is None:
+        chance = f"({_off(found)} of harm, which may be chance)"
+        return (
+            f"{what} is not worth its {found.minutes:.0f} minutes: it would change nothing here {chance}.",
+        )
+    word = "is worth" if found.rate >= _worthwhile(trust) else "can wait: others give more for"
+    return (f"{what} {word} its {found.minutes:.0f} minutes (number {place} of {len(worth)} in the list).",)
 
 
 def _worthwhile(trust: Trust) -> float:
@@ -132,12 +170,22 @@ def where_from(page: Page, finding: Finding, trust: Trust | None) -> None:
     shares = [s for s in trust.shares.get(finding.code, ()) if s.alone >= _LEAST_SHARE][:_SHARES]
     if shares:
         said = ", ".join(f"{s.words} {100 * s.alone:.0f}\u00a0%" for s in shares)
-        left = trust.unexplained.get(finding.code, math.nan)
-        unknown = f"; {100 * left:.0f}\u00a0% not explained" if left > 0.1 else ""
-        page.text(f"Its spread comes from: {said}{unknown}.", "  from")
+        page.text(f"Its spread comes from: {said}{_not_explained(finding, trust)}.", "  from")
+    elif trust.unexplained.get(finding.code, 0.0) > _MOST and trust.draws < _ENOUGH:
+        page.text(f"{trust.draws} draws are too few to tell where its spread comes from.", "  from")
     corners = corner_words(trust.findings[finding.code])
     if corners:
         page.text(corners, "  days")
+
+
+def _not_explained(finding: Finding, trust: Trust) -> str:
+    """What the shares leave open, and whether more draws would tell."""
+    left = trust.unexplained.get(finding.code, math.nan)
+    if not left > 0.1:
+        return ""
+    if left > _MOST and trust.draws < _ENOUGH:
+        return f"; {trust.draws} draws are too few to tell where the other {100 * left:.0f}\u00a0% come from"
+    return f"; {100 * left:.0f}\u00a0% not explained"
 
 
 def with_bands(page: Page, result: CheckResult) -> None:

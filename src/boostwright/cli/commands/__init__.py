@@ -8,10 +8,10 @@ from boostwright.cli.commands.command import Command, version_line
 __all__ = ["COMMANDS", "Command", "version_line"]
 
 COMMANDS: tuple[Command, ...] = (
-    check.COMMAND,
-    fit.COMMAND,
     new.COMMAND,
     explain.COMMAND,
+    fit.COMMAND,
+    check.COMMAND,
     leak.COMMAND,
     demo.COMMAND,
     warm_up.COMMAND,

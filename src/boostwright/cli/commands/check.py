@@ -30,8 +30,8 @@ examples:
   boostwright check my-car.toml --out report      plots, text and results.json into the folder 'report'
   boostwright check my-car.toml --json > results.json
   boostwright check my-car.toml --speeds "2000 3000 4000 5000 rpm"
-  boostwright check my-car.toml --samples 256     odds from draws of all that is unsure, and what to measure
-  boostwright check my-car.toml --samples auto    as many draws as the odds need; Ctrl-C keeps what is done
+  boostwright check my-car.toml --draws 256       odds from draws of all that is unsure, and what to measure
+  boostwright check my-car.toml --draws auto      as many draws as the odds need; Ctrl-C keeps what is done
 
 exit codes: 0 nothing breaks and nothing is unknown, 1 something breaks, 2 the command or the file cannot be
 used, 3 nothing breaks but something is unknown.
@@ -57,7 +57,9 @@ def options(parser: argparse.ArgumentParser) -> None:
         "--no-fit", action="store_true", help="leave out what 'boostwright fit' found of this engine"
     )
     parser.add_argument(
+        "--draws",
         "--samples",
+        dest="samples",
         metavar="N",
         type=_samples,
         help="odds from N draws of everything that is not sure, or 'auto'; about a minute and a half"

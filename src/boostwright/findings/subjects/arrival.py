@@ -31,6 +31,9 @@ _ABOUT = (
     "car.gears", "car.final_drive", "car.tyre", "manifold.kind", "goal.boost",
 )  # fmt: skip
 _MODEL_SD: Final = 0.20  # of a computed time beside what is not known of the parts; judgement
+_VOLUME_SD: Final = (
+    0.10  # of the volume between compressor and valves, by tape; judgement, rounds its figure only
+)
 _INERTIA = Reading(
     "Swing the turbo's shaft on two threads and time it: that gives its inertia within a few per cent.",
     3600.0,
@@ -123,7 +126,7 @@ def wait(rule: Rule, case: Case) -> Finding | None:
             {
                 "shaft": Amount(arrival.start_shaft, None, Kind.SHAFT_SPEED),
                 "inertia": Amount(arrival.inertia, None, Kind.INERTIA),
-                "volume": Amount(arrival.volume, None, Kind.VOLUME),
+                "volume": Amount(arrival.volume, _VOLUME_SD * arrival.volume, Kind.VOLUME),
             },
         ),
         remedy=_quicker(arrival, pull, limit.amount.value),

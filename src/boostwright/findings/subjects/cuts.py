@@ -24,15 +24,19 @@ from boostwright.findings.model import (
 from boostwright.findings.registry import Rule, rule
 from boostwright.findings.worst import Line, Worst, worst_number
 
-__all__ = ["cut_above_boost", "cut_below_knock", "cut_below_strength", "highest_pressure", "sensor_above_cut"]
+__all__ = [
+    "cut_above_boost",
+    "cut_below_knock",
+    "cut_below_strength",
+    "highest_pressure",
+    "no_room",
+    "sensor_above_cut",
+]
 
 _CONTROL_SD = 6.0e3  # of the boost that stands from pull to pull [Pa] (common practice, no source)
 _FULL_SCALE_SD = 0.015  # of a stated full scale [-] (common practice, no source)
 _PAST_CUT, _PAST_CUT_SD = 6.0e3, 4.0e3  # gained in 50 ms at 120 kPa/s, before fuel stops [Pa] (judgement)
-NO_ROOM = (
-    "No cut fits between the boost asked for and {ceiling}: ask for less boost, or mend what stands in the"
-    " way first."
-)
+_LEAST_BOOST = 0.2e5  # below this a turbo is not worth its trouble [Pa above ambient]
 _TRY = Reading(
     "Lower the cut below the boost of a gentle pull and see that it trips; then set it back.", 1200.0
 )
@@ -178,6 +182,48 @@ def sensor_above_cut(rule: Rule, case: Case) -> Finding | None:
     )
 
 
+def no_room(case: Case, ceiling: Ceiling, sure: float) -> Phrase:
+    """What to do where no cut fits: what stands in the way, and with how much less boost one would fit.
+
+    sure: the highest cut that is sure below the ceiling [Pa absolute]. A cut must clear what an ordinary pull
+    reaches; both that and the ceiling stay where they are while the boost comes down (for knock to first
+    order, for its room grows as the pressure falls).
+    """
+    if case.drawn:
+        return Phrase("")
+    highest = highest_pressure(case)
+    asked = case.amount("goal.boost", Kind.PRESSURE_GAUGE, "boost asked for")
+    who = f"{ceiling.words[0].upper()}{ceiling.words[1:]}"
+    knocks = ceiling.words == "knock"
+    gives = "leaves no useful spark from about" if knocks else "give out at about"
+    mend = "run fuel of more octane or cool the charge" if knocks else f"fit {_STRONGER[ceiling.words]}"
+    words = f"No cut fits. {who} {gives} {{ceiling:band}}{' on' if knocks else ''}"
+    if highest is None or asked is None:
+        return Phrase(f"{words}: ask for less boost, or {mend}.", {"ceiling": ceiling.amount})
+    top = highest[0].value + (highest[0].sd or 0.0)
+    less = max(top - sure, 0.0)
+    amounts = {
+        "ceiling": ceiling.amount,
+        "sure": Amount(sure, None, Kind.PRESSURE_ABSOLUTE),
+        "top": Amount(top, None, Kind.PRESSURE_ABSOLUTE),
+        "less": Amount(less, None, Kind.PRESSURE_DIFFERENCE),
+        "fits": Amount(asked.value - less, None, Kind.PRESSURE_GAUGE),
+        "asked": Amount(asked.value, None, Kind.PRESSURE_GAUGE),
+    }
+    words += ", and an ordinary pull reaches {top} with creep and spike."
+    if asked.value - less >= _LEAST_BOOST:
+        rest = f" Calm creep and spike first, ask for {{fits}}, or {mend}."
+        return Phrase(f"{words} About {{less}} less makes room for a sure cut at {{sure}}.{rest}", amounts)
+    of_it = "nothing of" if less >= asked.value else "only {fits} of"
+    return Phrase(f"{words} Less boost alone leaves {of_it} {{asked}}: {mend} first.", amounts)
+
+
+_STRONGER = {
+    "the rods": "rods that stand more",
+    "pistons and gasket": "pistons and a gasket that stand more",
+}
+
+
 def _most(case: Case) -> float:
     """What the plenum reaches before a cut that trips ends it [Pa absolute]."""
     cut = _stated(case, "controller.boost_cut", Kind.PRESSURE_ABSOLUTE, "boost cut")
@@ -206,8 +252,6 @@ def _below(rule: Rule, case: Case, ceiling: Ceiling | None, cause: str, remedy: 
         "sure": Amount(sure, None, Kind.PRESSURE_ABSOLUTE),
         "now": Amount(now, None, Kind.PRESSURE_ABSOLUTE),
     }
-    if sure <= now:
-        remedy = NO_ROOM
     return rule.finding(
         demand,
         ceiling.amount,
@@ -215,7 +259,7 @@ def _below(rule: Rule, case: Case, ceiling: Ceiling | None, cause: str, remedy: 
         place=Place(there.speed),
         corner=there.corner,
         cause=Phrase(cause, amounts),
-        remedy=Phrase(remedy, amounts),
+        remedy=no_room(case, ceiling, sure) if sure <= now else Phrase(remedy, amounts),
         reading=_TRY,
         about=("controller.boost_cut",),
     )

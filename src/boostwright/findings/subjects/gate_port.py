@@ -47,7 +47,8 @@ _USEFUL = 0.9  # of the whole port that more lift can still reach [-] (judgement
 
 def _port_for(gate: Gate, area: float) -> Amount:
     """Seat diameter of a gate of the same shape with that effective area, lift and lever in proportion."""
-    return Amount(gate.port_diameter * math.sqrt(area / float(gate.most_area)), None, Kind.LENGTH)
+    wide = gate.port_diameter * math.sqrt(area / float(gate.most_area))
+    return Amount(wide, 0.5 * wide * _own_spread(gate), Kind.LENGTH)
 
 
 def _whole_port(gate: Gate) -> float:
@@ -66,7 +67,8 @@ def _remedy(gate: Gate, area: float) -> Phrase:
         "wider": _port_for(gate, area),
     }
     if area < _USEFUL * whole:
-        lift = Amount(float(lift_for_area(area, gate.port_diameter, gate.flow)), None, Kind.LENGTH)
+        most = float(lift_for_area(area, gate.port_diameter, gate.flow))
+        lift = Amount(most, most * _own_spread(gate), Kind.LENGTH)
         return Phrase(
             "Let the valve lift {lift} in place of {lift_now} (longer travel or another lever), or open"
             " the port"

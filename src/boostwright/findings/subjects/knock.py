@@ -213,23 +213,17 @@ def half_burned(rule: Rule, case: Case) -> Finding | None:
 def _half_burned_cause(case: Case, late: _Late) -> Phrase:
     retreat = max(0.0, float(late.goal.used_spark[late.place] - late.goal.mbt_spark[late.place]))
     apart = (
-        f" The worst of {case.engine.cylinders} cylinders, in fuel, air and heat together, asks for {{apart}}"
-        " octane numbers more than their mean."
+        f" The worst of {case.engine.cylinders} cylinders, in fuel, air and heat together, asks for"
+        f" {late.cylinder:.1f} octane numbers more than their mean."
         if case.engine.cylinders > 1
         else ""
     )
     if retreat < _NO_RETREAT:
-        return Phrase(
-            f"Knock does not hold the mean cylinder back here.{apart}",
-            {"apart": Amount(late.cylinder, None, Kind.RATIO)},
-        )
+        return Phrase(f"Knock does not hold the mean cylinder back here.{apart}")
     return Phrase(
         "Denser and hotter charge makes the end gas burn by itself; the spark must retreat {retreat}"
         f" from the one of greatest torque.{apart}",
-        {
-            "retreat": Amount(retreat, None, Kind.CRANK_DIFFERENCE),
-            "apart": Amount(late.cylinder, None, Kind.RATIO),
-        },
+        {"retreat": Amount(retreat, None, Kind.CRANK_DIFFERENCE)},
     )
 
 

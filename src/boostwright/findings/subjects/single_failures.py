@@ -22,7 +22,7 @@ from boostwright.findings.model import (
     Sense,
 )
 from boostwright.findings.registry import Rule, rule
-from boostwright.findings.subjects.cuts import NO_ROOM
+from boostwright.findings.subjects.cuts import no_room
 from boostwright.findings.worst import Line, Worst, lines, worst_number
 from boostwright.physics.injection import dead_time
 from boostwright.physics.knock import RUSS_GUIDELINES
@@ -97,7 +97,9 @@ def _gate(rule: Rule, case: Case, cause: str, remedy: str) -> Finding | None:
         place=Place(there.speed),
         corner=there.corner,
         cause=Phrase(f"{cause} With it shut this turbo makes {{free}} here.{words}", amounts),
-        remedy=Phrase(NO_ROOM if sure <= float(there.goal.plenum_pressure[there.place]) else remedy, amounts),
+        remedy=no_room(case, ceiling, sure)
+        if sure <= float(there.goal.plenum_pressure[there.place])
+        else Phrase(remedy, amounts),
         reading=Reading(
             "Lower the cut below the boost of a gentle pull and see that it trips; then set it back.", 1200.0
         ),

@@ -39,7 +39,7 @@ _POINT = Reading(
 )
 _ABOUT = ("turbo.compressor_inducer", "turbo.compressor_exducer", "turbo.condition")
 _LEAST_BOOST = 0.2e5  # below this a turbo is not worth its trouble [Pa above ambient]
-_BOOSTED = 1.2
+BOOSTED = 1.2
 """Pressure ratio from which surge is judged [-]: sheets draw no speed line below it, the estimate from sizes
 was made on none, and a column of air that stands on so little has no force (judgement)."""
 
@@ -47,7 +47,7 @@ was made on none, and a column of air that stands on so little has no force (jud
 def _surge_ratio(line: Line) -> np.ndarray:
     """Flow over surge flow where there is boost; NaN elsewhere."""
     goal = line.goal
-    return np.where(goal.settled & (goal.pressure_ratio > _BOOSTED), goal.flow_over_surge, np.nan)
+    return np.where(goal.settled & (goal.pressure_ratio > BOOSTED), goal.flow_over_surge, np.nan)
 
 
 def _choke_ratio(line: Line) -> np.ndarray:
@@ -72,6 +72,11 @@ def _choke_demand(case: Case, found: Worst) -> Amount:
     ratio = -found.margin
     sd = _of_copy(case, found.goal.choke_sd, "flow")
     return Amount(ratio, ratio * sd, Kind.RATIO, "largest flow over choke flow")
+
+
+def _flow(value: float, demand: Amount) -> Amount:
+    """A flow of the map [kg/s], as well known as the demand is against it: so it is rounded."""
+    return Amount(value, value * (demand.sd or 0.0) / demand.value, Kind.MASS_FLOW)
 
 
 def _neither_sure(case: Case) -> bool:
@@ -219,7 +224,7 @@ def surge(rule: Rule, case: Case) -> Finding | None:
             " here.",
             {
                 "ratio": Amount(float(goal.pressure_ratio[i]), None, Kind.RATIO),
-                "least": Amount(flow / demand.value, None, Kind.MASS_FLOW),
+                "least": _flow(flow / demand.value, demand),
                 "flow": Amount(flow, None, Kind.MASS_FLOW),
             },
         ),
@@ -236,13 +241,7 @@ def _surge_remedy(case: Case, found: Worst, demand: Amount, limit: Amount) -> Ph
         return Phrase(
             "Keep the flow at {flow} or more at this pressure ratio: no long, tight inlet hose, no bend right"
             " before the wheel.",
-            {
-                "flow": Amount(
-                    float(found.goal.result.air_flow[found.place]) * wanted / demand.value,
-                    None,
-                    Kind.MASS_FLOW,
-                )
-            },
+            {"flow": _flow(float(found.goal.result.air_flow[found.place]) * wanted / demand.value, demand)},
         )
     window, amounts, ways = _Window(case), {}, []
     if window.surge_boost is not None and window.surge_boost >= 0.0:
@@ -303,7 +302,7 @@ def choke(rule: Rule, case: Case) -> Finding | None:
             "The engine takes {flow} here; at this speed the wheel passes {most} at most.",
             {
                 "flow": Amount(flow, None, Kind.MASS_FLOW),
-                "most": Amount(flow / demand.value, None, Kind.MASS_FLOW),
+                "most": _flow(flow / demand.value, demand),
             },
         ),
         remedy=_joined(_Window(case)) if both else _choke_remedy(case, found, demand, limit.amount),
@@ -317,7 +316,7 @@ def _choke_remedy(case: Case, found: Worst, demand: Amount, limit: Amount) -> Ph
     wanted = sure_demand(limit, demand, Sense.AT_MOST, Harm.WEAR, relative=True)
     flow = float(found.goal.result.air_flow[found.place])
     if demand.value <= wanted:
-        most = Amount(flow * wanted / demand.value, None, Kind.MASS_FLOW)
+        most = _flow(flow * wanted / demand.value, demand)
         return Phrase("It passes up to {flow} for sure at this pressure ratio; stay below.", {"flow": most})
     window, amounts, ways = _Window(case), {}, []
     if window.least is not None:

@@ -1,4 +1,4 @@
-"""Plots on paper and in folders. Importing this package does not import matplotlib; drawing does."""
+"""Plots on paper and in folders. Importing this package does not import matplotlib; making a plot does."""
 
 from __future__ import annotations
 

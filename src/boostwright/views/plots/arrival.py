@@ -42,7 +42,7 @@ def arrival(result: CheckResult, foot: str) -> Sheet | None:
     if found is None:
         return None
     pulls = [p for p in found.pulls if p.gear][:_MOST] or list(found.pulls[:_MOST])
-    sentence = _sentence(found, pulls)
+    sentence = _sentence(found, pulls) + _held(result)
     if result.trust is not None:
         sentence += " The pale band holds 90 of 100 draws of the blue line."
     sheet, (upper, lower) = new_sheet(
@@ -58,8 +58,8 @@ def arrival(result: CheckResult, foot: str) -> Sheet | None:
         upper.plot(pull.time[shown], bar, color=colour, linestyle=style)
         _draws(upper, result, found, pull, colour)
         lower.plot(pull.time[shown], rpm, color=colour, linestyle=style)
-        _band(upper, pull, found, place, colour)
-        names.append(EndName(float(bar[-1]), _name(pull), colour, style))
+        _band(upper, pull, found, _top(found, pulls) + _BAR * (1.2 + place) * found.goal, colour)
+        names.append(EndName(round(float(bar[-1]), 2), _name(pull), colour, style))  # ties keep their order
         speeds.append(EndName(float(rpm[-1]), _name(pull), colour, style))
         if math.isfinite(pull.arrival):
             for axis, y in ((upper, found.share * found.goal / 1e5), (lower, pull.arrival_speed / _RPM)):
@@ -68,10 +68,11 @@ def arrival(result: CheckResult, foot: str) -> Sheet | None:
                 )
     upper.set_xlim(0.0, end)
     upper.set_ylim(
-        min(0.0, 1.1 * min(float(p.boost.min()) for p in pulls) / 1e5), 1.18 * _top(found, pulls) / 1e5
+        min(0.0, 1.1 * min(float(p.boost.min()) for p in pulls) / 1e5),
+        (_top(found, pulls) + _BAR * (1.8 + len(pulls)) * found.goal) / 1e5,
     )
     edge(upper, found.goal / 1e5)
-    names.append(EndName(found.goal / 1e5, "boost wanted", GREY))
+    names.append(EndName(found.goal / 1e5, "boost wanted", GREY, leader=True))
     upper.set_ylabel("boost in the plenum [bar]")
     lower.set_ylabel("engine speed [rpm]")
     lower.set_xlabel("time after the throttle opens [s]")
@@ -105,10 +106,19 @@ def _sentence(found: Arrival, pulls: list[Pull]) -> str:
         )
     shaft = say(Amount(found.start_shaft, None, Kind.SHAFT_SPEED))
     parts.append(
-        f"A dot stands where {100 * found.share:.0f} % of the boost wanted is there, the bar under it says"
+        f"A dot stands where {100 * found.share:.0f} % of the boost wanted is there, the bar above it says"
         f" how sure that is; the shaft turns {shaft} when the throttle opens."
     )
     return " ".join(parts)
+
+
+def _held(result: CheckResult) -> str:
+    """What the finding on the wait counts, which no line shows: the same with the engine's speed held."""
+    finding = next((f for f in result.findings if f.code == "boost.wait"), None)
+    if finding is None or finding.demand is None or finding.place.speed is None:
+        return ""
+    at = say(Amount(finding.place.speed, None, Kind.ENGINE_SPEED))
+    return f" The finding on the wait counts an engine held at {at}: {say_band(finding.demand)}."
 
 
 def _draws(axis: Axes, result: CheckResult, found: Arrival, pull: Pull, colour: str) -> None:
@@ -144,11 +154,13 @@ def _name(pull: Pull) -> str:
     return f"gear {pull.gear}" if pull.gear else "engine held"
 
 
-def _band(axis: Axes, pull: Pull, found: Arrival, place: int, colour: str) -> None:
-    """Two standard deviations of the time of arrival, as a bar below its dot; one pull's below another's."""
+def _band(axis: Axes, pull: Pull, found: Arrival, height: float, colour: str) -> None:
+    """Two standard deviations of the time of arrival, as a bar at a height [Pa] above all lines, tied to its
+    dot.
+    """
     if not (math.isfinite(pull.arrival) and math.isfinite(pull.arrival_sd)):
         return
-    y = (found.share - _BAR * (1.5 + place)) * found.goal / 1e5
+    y = height / 1e5
     low, high = max(0.0, pull.arrival - 2 * pull.arrival_sd), pull.arrival + 2 * pull.arrival_sd
     axis.plot([low, high], [y, y], color=colour, linewidth=4.5, alpha=0.3, solid_capstyle="butt", zorder=1)
     axis.plot([pull.arrival] * 2, [y, found.share * found.goal / 1e5], color=colour, linewidth=0.6, zorder=1)

@@ -1,4 +1,4 @@
-"""Bands on drawings: what 5 and 95 of a hundred draws lie below, as a pale tone about a line."""
+"""Bands on plots: what 5 and 95 of a hundred draws lie below, as a pale tone about a line."""
 
 from __future__ import annotations
 

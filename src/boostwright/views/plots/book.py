@@ -1,4 +1,4 @@
-"""All plots of one result, drawn and written into a folder as SVG and PNG."""
+"""All plots of one result, made and written into a folder as SVG and PNG."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from boostwright.views.files import write_bytes
 if TYPE_CHECKING:
     from boostwright.views.plots.style import Sheet
 
-__all__ = ["draw_all", "plot_names"]
+__all__ = ["draw_all", "pages_of", "plot_names"]
 
 _PLOTS: Mapping[str, tuple[str, str]] = {
     "margins": ("boostwright.views.plots.margins", "margins"),
@@ -23,7 +23,7 @@ _PLOTS: Mapping[str, tuple[str, str]] = {
     "temperatures": ("boostwright.views.plots.engine", "temperatures"),
     "fuel_and_residual": ("boostwright.views.plots.engine", "fuel_and_residual"),
     "boost": ("boostwright.views.plots.turbo", "boost"),
-    "compressor": ("boostwright.views.plots.turbo", "compressor"),
+    "compressor": ("boostwright.views.plots.compressor", "compressor"),
     "back_pressure": ("boostwright.views.plots.turbo", "back_pressure"),
     "knock_margin": ("boostwright.views.plots.turbo", "knock_margin"),
     "fuel_supply": ("boostwright.views.plots.fuel", "fuel_supply"),
@@ -33,14 +33,14 @@ _DPI = 132
 
 
 def plot_names() -> tuple[str, ...]:
-    """The names of all plots, which are the names of their files."""
+    """The names of all plots, which are the names of their files; further pages have their number added."""
     return tuple(_PLOTS)
 
 
 def draw_all(
     result: CheckResult, folder: Path, progress: Callable[[str], None] = lambda _: None
 ) -> tuple[tuple[Path, str], ...]:
-    """Draw every plot that this result has, write each as SVG and PNG, and return the paths with their
+    """Make every plot that this result has, write each as SVG and PNG, and return the paths with their
     sentences.
 
     The same result gives the same bytes: no date, fixed names inside the SVG.
@@ -62,17 +62,30 @@ def draw_all(
     written: list[tuple[Path, str]] = []
     with mpl.rc_context(RC):  # type: ignore[arg-type]  # its keys are a list of words in the stubs
         for name, (module, function) in _PLOTS.items():
-            progress(f"drawing {name.replace('_', ' ')}")
-            sheet: Sheet | None = getattr(import_module(module), function)(result, foot)
-            if sheet is None:
-                continue
-            for ending, metadata in (
-                ("svg", {"Date": None, "Creator": f"boostwright {result.version}", "Title": sheet.title}),
-                ("png", {"Software": f"boostwright {result.version}", "Title": sheet.title}),
-            ):
-                buffer = io.BytesIO()
-                sheet.figure.savefig(buffer, format=ending, dpi=_DPI, metadata=metadata)
-                path = folder / f"{sheet.name}.{ending}"
-                write_bytes(path, buffer.getvalue())
-                written.append((path, sheet.sentence))
+            progress(f"plotting {name.replace('_', ' ')}")
+            made: Sheet | tuple[Sheet, ...] | None = getattr(import_module(module), function)(result, foot)
+            for sheet in pages_of(made):
+                written += _written(sheet, folder, result.version)
     return tuple(written)
+
+
+def pages_of(made: Sheet | tuple[Sheet, ...] | None) -> tuple[Sheet, ...]:
+    """What a plot made as pages: none, one or several."""
+    if made is None:
+        return ()
+    return made if isinstance(made, tuple) else (made,)
+
+
+def _written(sheet: Sheet, folder: Path, version: str) -> list[tuple[Path, str]]:
+    """A page as SVG and PNG, and its sentence with each."""
+    found = []
+    for ending, metadata in (
+        ("svg", {"Date": None, "Creator": f"boostwright {version}", "Title": sheet.title}),
+        ("png", {"Software": f"boostwright {version}", "Title": sheet.title}),
+    ):
+        buffer = io.BytesIO()
+        sheet.figure.savefig(buffer, format=ending, dpi=_DPI, metadata=metadata)
+        path = folder / f"{sheet.name}.{ending}"
+        write_bytes(path, buffer.getvalue())
+        found.append((path, sheet.sentence))
+    return found

@@ -1,4 +1,4 @@
-"""The lines of all days on one drawing: the ordinary day strong, every corner thin, each named at its end."""
+"""The lines of all days on one plot: the ordinary day strong, every corner thin, each named at its end."""
 
 from __future__ import annotations
 
@@ -19,7 +19,18 @@ from boostwright.views.plots.style import BLUE, INK, EndName, name_width
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["RPM", "Extreme", "at_speed", "corner_style", "draw_days", "extreme", "lines_of", "on_day"]
+__all__ = [
+    "RPM",
+    "Extreme",
+    "Judged",
+    "at_speed",
+    "corner_style",
+    "draw_days",
+    "extreme",
+    "judged",
+    "lines_of",
+    "on_day",
+]
 
 Array = NDArray[np.float64]
 RPM = math.pi / 30.0
@@ -42,6 +53,30 @@ class Extreme(NamedTuple):
     value: float
     speed: float  # crank [rad/s]
     corner: str
+
+
+class Judged(NamedTuple):
+    """The point that a finding speaks of, and the figure that it counts with."""
+
+    at: Extreme
+    demand: Amount
+
+    @property
+    def spread(self) -> float:
+        """Of the flow at the line, relative, as the finding has it [-]."""
+        return (self.demand.sd or 0.0) / self.demand.value if self.demand.value > 0.0 else 0.0
+
+
+def judged(result: CheckResult, code: str, days: Sequence[Line]) -> Judged | None:
+    """Where a finding stands on the lines that are drawn; None where there is no such finding."""
+    finding = next((f for f in result.findings if f.code == code), None)
+    if finding is None or finding.demand is None or finding.place.speed is None:
+        return None
+    named = [k for k, day in enumerate(days) if day.corner == finding.corner]
+    day = named[0] if named else 0
+    speed = days[day].goal.speed
+    i = int(np.argmin(np.abs(speed - finding.place.speed)))
+    return Judged(Extreme(day, i, finding.demand.value, float(speed[i]), days[day].corner), finding.demand)
 
 
 def lines_of(result: CheckResult) -> tuple[Line, ...]:

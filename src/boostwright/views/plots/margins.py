@@ -1,9 +1,10 @@
-"""The margin bars of all findings on one sheet, worst first."""
+"""The margin bars of all findings, worst first, on as many pages as they need."""
 
 from __future__ import annotations
 
 import math
 import textwrap
+from collections.abc import Sequence
 from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -19,78 +20,74 @@ from boostwright.views.words import chance_of_whole, headline, odds_of
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
 __all__ = ["margins"]
 
 _STRIPS = 36  # of different tone across a band
 NO_BREAK = "\u00a0"
-_ROW = 0.78  # height of one finding [inch]
-_COLUMN = 7.6  # width of one column of findings [inch]
-_MORE_COLUMNS = (9, 36)  # a second and a third column are opened above so many findings
+_ROW = 0.68  # height of one finding [inch]
+_WIDTH = 8.0  # of a page [inch]
+_ROWS = 14  # findings on one page, so that it prints on a sheet of A4 at its own size
+_LEGEND = (
+    " Heavy tick: what is asked, with its spread. Dark band: where the limit lies, dense where it is likely."
+    " Hatched: beyond the limit."
+)
 
 
-def margins(result: CheckResult, foot: str) -> Sheet | None:
-    """One bar a finding: the capacity as a band, the demand as a tick with its spread; None without
-    findings. Many findings stand in two or three columns, the worst at the top of the left one.
+def margins(result: CheckResult, foot: str) -> tuple[Sheet, ...]:
+    """One bar a finding: the capacity as a band, the demand as a tick with its spread; nothing without
+    findings. Many findings stand on several pages, the worst on the first.
     """
+    findings = result.findings
+    pages = -(-len(findings) // _ROWS)
+    sentence = headline(findings, result.verdict, chance_of_whole(result)) + _LEGEND if findings else ""
+    return tuple(
+        _page(findings[_ROWS * page : _ROWS * (page + 1)], page, pages, sentence, foot)
+        for page in range(pages)
+    )
+
+
+def _page(findings: Sequence[Finding], page: int, pages: int, sentence: str, foot: str) -> Sheet:
+    """One page of findings."""
     from matplotlib.figure import Figure
 
-    findings = result.findings
-    if not findings:
-        return None
     title = "How far apart: what is asked and what it stands"
-    sentence = headline(findings, result.verdict, chance_of_whole(result)) + (
-        " Heavy tick: what is asked, with its spread. Dark band: where the limit lies, dense where it is"
-        " likely. Hatched: beyond the limit."
-    )
-    columns = 1 + sum(len(findings) > many for many in _MORE_COLUMNS)
-    rows = -(-len(findings) // columns)
-    width = columns * _COLUMN
-    lines = textwrap.wrap(sentence, 116 * columns)
-    top, bottom = 0.55, 0.42 + 0.165 * len(lines)
-    height = top + bottom + _ROW * rows
-    figure = Figure(figsize=(width, height))
-    left = 0.02 / columns
-    figure.text(left, 1 - 0.13 / height, title, fontsize=11.5, weight="bold", va="top")
-    figure.text(left, (bottom - 0.1) / height, "\n".join(lines), fontsize=8.6, va="top", linespacing=1.3)
-    figure.text(left, 0.09 / height, foot, fontsize=6.5, color=GREY, va="bottom")
-    # one axes in inches for all bars: an axes for each would take most of the time of drawing
+    if pages > 1:
+        title += f" ({page + 1} of {pages})"
+    lines = textwrap.wrap(sentence if page == 0 else _LEGEND.strip(), 116)
+    top, bottom = 0.50, 0.42 + 0.165 * len(lines)
+    height = top + bottom + _ROW * len(findings)
+    figure = Figure(figsize=(_WIDTH, height))
+    figure.text(0.02, 1 - 0.13 / height, title, fontsize=11.5, weight="bold", va="top")
+    figure.text(0.02, (bottom - 0.1) / height, "\n".join(lines), fontsize=8.6, va="top", linespacing=1.3)
+    figure.text(0.02, 0.09 / height, foot, fontsize=6.5, color=GREY, va="bottom")
+    # one axes in inches for all bars: an axes for each would take most of the time of the plot
     axis = figure.add_axes((0.0, 0.0, 1.0, 1.0))
     axis.set_axis_off()
-    axis.set_xlim(0.0, width)
+    axis.set_xlim(0.0, _WIDTH)
     axis.set_ylim(0.0, height)
     ink = _Ink()
-    for i, finding in enumerate(findings):
-        column, row = divmod(i, rows)
-        place = _Place(column, columns, 1 - (top + _ROW * (row + 1)) / height, height)
-        spot = _Spot(place.x(0.30) * width, place.y * height + 0.24, 0.40 * _COLUMN, 0.26)
-        _one(axis, ink, finding, spot)
-        _words(figure, finding, place)
+    for row, finding in enumerate(findings):
+        low = height - (top + _ROW * (row + 1))
+        _one(axis, ink, finding, _Spot(_BAR[0] * _WIDTH, low + 0.22, (_BAR[1] - _BAR[0]) * _WIDTH, 0.26))
+        _words(figure, finding, low, height)
     ink.put(axis)
-    return Sheet("margins", title, sentence, figure)
+    name = "margins" if page == 0 else f"margins_{page + 1}"
+    return Sheet(name, title, sentence if page == 0 else _LEGEND.strip(), figure)
 
 
-class _Place(NamedTuple):
-    """Where one finding stands on the sheet, in shares of its width and height."""
-
-    column: int
-    columns: int
-    y: float  # lower edge of the row
-    height: float  # of the sheet [inch]
-
-    def x(self, share: float) -> float:
-        """A share of the column as a share of the sheet."""
-        return (self.column + share) / self.columns
+_BAR = (0.275, 0.665)  # where bars begin and end, as shares of the width
+_FIGURES = 0.685  # where the figures begin
 
 
-def _words(figure: object, finding: Finding, place: _Place) -> None:
-    x, height = place.x, place.height
-    y = place.y + 0.37 / height
+def _words(figure: Figure, finding: Finding, low: float, height: float) -> None:
+    """The words on both sides of a bar whose row begins at a height [inch] of a page."""
+    y = (low + 0.35) / height
     colour = RED if finding.verdict is Verdict.BREAKS else INK
-    text = figure.text  # type: ignore[attr-defined]
-    _mark(figure, finding.verdict, y + 0.10 / height, place, colour)
-    text(
-        x(0.047),
+    _mark(figure, finding.verdict, y + 0.10 / height, height, colour)
+    figure.text(
+        0.045,
         y + 0.10 / height,
         finding.verdict.value,
         fontsize=8.8,
@@ -101,23 +98,24 @@ def _words(figure: object, finding: Finding, place: _Place) -> None:
     bar = margin_bar(finding)
     unit = f" [{bar.unit.replace(' ', NO_BREAK)}]" if bar is not None and bar.unit else ""
     subject = "\n".join(textwrap.wrap(finding.subject + unit, 29)[:2])
-    text(x(0.02), y - 0.05 / height, subject, fontsize=8.2, va="top", linespacing=1.15)
+    figure.text(0.02, y - 0.03 / height, subject, fontsize=8.2, va="top", linespacing=1.15)
     asked = say_band(finding.demand) if finding.demand else "not known"
     stands = say_band(finding.capacity) if finding.capacity else "not known"
-    text(x(0.74), y + 0.13 / height, f"asked {asked}", fontsize=8.2, va="center")
-    text(x(0.74), y - 0.02 / height, f"stands {stands}", fontsize=8.2, va="center")
+    figure.text(_FIGURES, y + 0.11 / height, f"asked {asked}", fontsize=8.2, va="center")
+    figure.text(_FIGURES, y - 0.04 / height, f"stands {stands}", fontsize=8.2, va="center")
     edited = ", limit edited" if finding.limit.edited else ""
-    text(x(0.74), y - 0.17 / height, odds_of(finding) + edited, fontsize=7.0, va="center", color=INK)
+    said = odds_of(finding) + edited
+    figure.text(_FIGURES, y - 0.18 / height, said, fontsize=7.0, va="center", color=INK)
 
 
-def _mark(figure: object, verdict: Verdict, y: float, place: _Place, colour: str) -> None:
+def _mark(figure: Figure, verdict: Verdict, y: float, height: float, colour: str) -> None:
     """The mark of a verdict, drawn: full square, half square, cross, dotted square."""
     from matplotlib.lines import Line2D
     from matplotlib.patches import Rectangle
 
-    x, w, h = place.x(0.021), 0.11 / (_COLUMN * place.columns), 0.11 / place.height
+    x, w, h = 0.021, 0.11 / _WIDTH, 0.11 / height
     low = y - 0.5 * h
-    add = figure.add_artist  # type: ignore[attr-defined]
+    add = figure.add_artist
     if verdict is Verdict.BREAKS:
         for ends in ((low, low + h), (low + h, low)):
             add(Line2D([x, x + w], list(ends), color=colour, linewidth=1.8))

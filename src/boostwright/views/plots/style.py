@@ -1,4 +1,4 @@
-"""Ink on warm white paper: the drawing style that all plots share."""
+"""Ink on warm white paper: the style that all plots share."""
 
 from __future__ import annotations
 
@@ -80,7 +80,7 @@ RC: dict[str, Any] = {
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """One drawing: file name without ending, what it shows in a sentence, and the figure."""
+    """One plot: file name without ending, what it shows in a sentence, and the figure."""
 
     name: str
     title: str
@@ -95,7 +95,7 @@ def new_sheet(
     from matplotlib.figure import Figure
 
     figure = Figure(figsize=(_WIDTH, height))
-    lines = textwrap.wrap(sentence, 122)
+    lines = textwrap.wrap(sentence, 116)
     below = (0.62 + 0.165 * len(lines) + 0.36) / height
     above = 1.0 - 0.46 / height
     grid = figure.add_gridspec(rows, 1, left=left, right=_RIGHT, bottom=below, top=above, hspace=0.16)

@@ -1,16 +1,13 @@
-"""Plots of the turbo side on every day: boost, the compressor's map, exhaust pressure, room to knock."""
+"""Plots of the turbo side on every day: boost, exhaust pressure, room to knock."""
 
 from __future__ import annotations
 
 import math
-import textwrap
-from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from boostwright.findings.drawing import CompressorChart
 from boostwright.findings.limits import shipped_limits
 from boostwright.findings.model import Amount, Kind
 from boostwright.findings.result import CheckResult
@@ -19,11 +16,10 @@ from boostwright.views.numbers import say, say_band
 from boostwright.views.plots.bands import band_note, band_of, draw_band, ends
 from boostwright.views.plots.days import (
     RPM,
-    Extreme,
     at_speed,
-    corner_style,
     draw_days,
     extreme,
+    judged,
     lines_of,
     on_day,
 )
@@ -31,14 +27,12 @@ from boostwright.views.plots.style import (
     BLUE,
     GREY,
     INK,
-    PAPER,
     EndName,
     Sheet,
     edge,
     forbid,
     mark_worst,
     name_ends,
-    name_width,
     new_sheet,
     speed_axis,
 )
@@ -46,7 +40,7 @@ from boostwright.views.plots.style import (
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["back_pressure", "boost", "compressor", "knock_margin"]
+__all__ = ["back_pressure", "boost", "knock_margin"]
 
 Array = NDArray[np.float64]
 DEG = math.pi / 180.0
@@ -160,8 +154,17 @@ def knock_margin(result: CheckResult, foot: str) -> Sheet | None:
         f"Least room {on_day(worst, days)}: {worst.value:.0f} deg, with the spark {retreat:.0f} deg later"
         " than the one of greatest torque. Half of the charge must have burned by"
         f" {limit.value / DEG:.0f} deg after top dead centre; later it overheats the exhaust and runs"
-        " unevenly. Spread of the limit in grey; the finding also counts the worst cylinder and a reserve."
+        " unevenly. Spread of the limit in grey."
     )
+    finding = judged(result, "knock.half_burned", days)
+    apart = finding is not None and (finding.at.day, finding.at.i) != (worst.day, worst.i)
+    if finding is not None:
+        there_too = f"{on_day(finding.at, days)} (dark ring)" if apart else "there, too"
+        sentence += (
+            f" The finding on knock stands {there_too}: its worst cylinder has burned half at"
+            f" {say_band(finding.demand)}, a reserve included."
+        )
+        sentence += " The poorest fuel has a finding of its own." if apart else ""
     sentence += band_note(result)
     sheet, (axis,) = new_sheet("knock_margin", "Room that knock leaves the spark", sentence, foot, 1, 5.0)
     speeds = days[0].goal.speed / RPM
@@ -173,6 +176,9 @@ def knock_margin(result: CheckResult, foot: str) -> Sheet | None:
     _zero_is_forbidden(axis, 2.0 * (limit.sd or 0.0) / DEG)
     name_ends(axis, [*names, EndName(0.0, "latest useful\nhalf-burned point", leader=True)])
     mark_worst(axis, worst.speed / RPM, worst.value)
+    if finding is not None and apart:
+        there_room = float(room(finding.at.day, days[finding.at.day])[finding.at.i])
+        mark_worst(axis, finding.at.speed / RPM, there_room, colour=INK)
     return sheet
 
 
@@ -184,160 +190,3 @@ def _zero_is_forbidden(axis: Axes, band: float) -> None:
     axis.axhspan(-band, band, color=GREY, alpha=0.22, linewidth=0, zorder=0.4)
     forbid(axis, np.array([left, right]), np.zeros(2), above=False)
     axis.set_xlim(left, right)
-
-
-def compressor(result: CheckResult, foot: str) -> Sheet | None:
-    """The compressor map with the operating lines of all days between surge and choke; None without one."""
-    days = lines_of(result)
-    chart = None if result.drawing is None else result.drawing.chart
-    if not days or chart is None:
-        return None
-    nearest = extreme(
-        days,
-        lambda _, day: np.where(day.goal.pressure_ratio > 1.05, day.goal.flow_over_surge, np.nan),
-        largest=False,
-    )
-    fullest = extreme(days, lambda _, day: day.goal.flow_over_choke)
-    sentence = _map_sentence(days, nearest, fullest)
-    if result.trust is not None:
-        sentence += " Pale crosses: where 90 of 100 draws lie, in flow and in pressure, on the ordinary day."
-    sheet, (axis,) = new_sheet("compressor", "Compressor map at full load", sentence, foot, 1, 6.3)
-    seen = chart.end_flow[chart.end_ratio <= chart.top]
-    x_most = 1.06e3 * max(float(np.nanmax(seen)), *(float(np.nanmax(flow)) for flow, _ in chart.points))
-    axis.set_xlim(0.0, x_most)
-    axis.set_ylim(0.98, chart.top)
-    _ground(axis, chart, days[0].goal.surge_sd, days[0].goal.choke_sd)
-    names = _operating_lines(axis, chart, days)
-    _crosses(axis, chart, days[0], result)
-    name_ends(axis, names)
-    for found in (nearest, fullest):
-        if found is not None:
-            flow, ratio = chart.points[found.day]
-            mark_worst(axis, 1e3 * float(flow[found.i]), float(ratio[found.i]))
-    axis.set_xlabel(
-        f"air flow [g/s], corrected to {chart.temperature - 273.15:.0f} degC and"
-        f" {chart.pressure / 1e3:.0f} kPa"
-    )
-    axis.set_ylabel("compressor pressure ratio")
-    return sheet
-
-
-def _crosses(axis: Axes, chart: CompressorChart, day: Line, result: CheckResult) -> None:
-    """A cross at each speed of the ordinary day: how far draws scatter in flow and in pressure ratio."""
-    flow, ratio = chart.points[0]
-    flows = band_of(result, "goal.air_flow", flow.size)
-    ratios = band_of(result, "goal.pressure_ratio", flow.size)
-    if flows is None or ratios is None:
-        return
-    shown = 1e3 * flow / np.asarray(day.goal.result.air_flow)  # corrected, in the unit drawn
-    style: dict[str, Any] = {"color": BLUE, "linewidth": 3.0, "alpha": 0.22, "zorder": 2.2}
-    axis.hlines(ratio, shown * flows.low, shown * flows.high, **style)
-    axis.vlines(1e3 * flow, ratios.low, ratios.high, **style)
-
-
-def _map_sentence(days: Sequence[Line], nearest: Extreme | None, fullest: Extreme | None) -> str:
-    words = []
-    if nearest is not None:
-        sd = days[nearest.day].goal.surge_sd
-        room = Amount(nearest.value, nearest.value * sd, Kind.RATIO)
-        words.append(f"Nearest to surge {on_day(nearest, days)}: {say_band(room)} times the surge flow.")
-    if fullest is not None:
-        sd = days[fullest.day].goal.choke_sd
-        full = Amount(fullest.value, fullest.value * sd, Kind.RATIO)
-        words.append(
-            f"Nearest to choke {on_day(fullest, days)}: {say_band(full)} times the flow at the line's end."
-        )
-    words.append(
-        "Thin arcs: shaft speed in thousands of rpm. Ticks on the strong line: engine speed in hundreds of"
-        " rpm. Grey: how well surge and choke are known."
-    )
-    return " ".join(words)
-
-
-def _ground(axis: Axes, chart: CompressorChart, surge_sd: float, choke_sd: float) -> None:
-    """Speed lines with their speeds, surge line and line ends, the ground beyond both hatched."""
-    x_most, y_most = axis.get_xlim()[1], axis.get_ylim()[1]
-    for flow, ratio, speed in zip(chart.flow, chart.ratio, chart.speed, strict=True):
-        axis.plot(1e3 * flow, ratio, color=GREY, linewidth=0.8, zorder=1.6)
-        inside = np.flatnonzero((ratio < y_most - 0.02) & (1e3 * flow < 0.97 * x_most))
-        if inside.size < 8:
-            continue
-        j = int(inside[int(0.72 * inside.size)])
-        axis.annotate(
-            f"{speed / RPM / 1e3:.0f}", (1e3 * flow[j], ratio[j]), fontsize=7.2, color=INK, ha="center",
-            va="center", zorder=1.8, bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.8},
-        )  # fmt: skip
-    for x, y, sd, side in (
-        (1e3 * chart.surge_flow, chart.surge_ratio, surge_sd, "surge"),
-        (1e3 * chart.end_flow, chart.end_ratio, choke_sd, "choke"),
-    ):
-        axis.fill_betweenx(
-            y, x * (1 - 2 * sd), np.minimum(x * (1 + 2 * sd), x_most), color=GREY, alpha=0.20, linewidth=0,
-            zorder=0.6,
-        )  # fmt: skip
-        axis.plot(x, y, color=INK, linewidth=1.1, zorder=2.0)
-        far = np.zeros_like(x) if side == "surge" else np.full_like(x, x_most)
-        axis.fill_betweenx(
-            y, x, far, facecolor="none", edgecolor=GREY, hatch="////", linewidth=0.0, zorder=0.7
-        )
-    box = {"facecolor": PAPER, "edgecolor": "none", "pad": 1.5}
-    height = 1.0 + 0.62 * (y_most - 1.0)
-    left = 1e3 * float(np.interp(height, chart.surge_ratio, chart.surge_flow))
-    axis.annotate("surge", (0.5 * left, height), fontsize=8.6, ha="center", color=INK, bbox=box)
-    height = 1.0 + 0.22 * (y_most - 1.0)
-    right = 1e3 * float(np.interp(height, chart.end_ratio, chart.end_flow))
-    axis.annotate("choke", (0.5 * (right + x_most), height), fontsize=8.6, ha="center", color=INK,
-                  bbox=box)  # fmt: skip
-
-
-def _operating_lines(axis: Axes, chart: CompressorChart, days: Sequence[Line]) -> list[EndName]:
-    names = []
-    for k, (day, (flow, ratio)) in enumerate(zip(days, chart.points, strict=True)):
-        x, good = 1e3 * flow, np.flatnonzero(np.isfinite(flow))
-        last = int(good[-1])
-        if k == 0:
-            axis.plot(x, ratio, color=BLUE, linewidth=2.0, zorder=3.2)
-            _speed_marks(axis, x, ratio, day.goal.speed / RPM)
-            names.append(EndName(float(ratio[last]), "ordinary day", BLUE, "-", x=float(x[last]), width=2.0))
-        else:
-            style = corner_style(k)
-            axis.plot(x, ratio, color=INK, linewidth=0.9, linestyle=style, zorder=2.6)
-            words = "\n".join(_wrap(day.corner))
-            names.append(EndName(float(ratio[last]), words, INK, style, width=0.9, x=float(x[last])))
-    return names
-
-
-def _wrap(words: str) -> list[str]:
-    return textwrap.wrap(words, name_width(True))[:3]
-
-
-def _speed_marks(axis: Axes, x: Array, y: Array, rpm: Array) -> None:
-    """Ticks across the line with the engine speed in hundreds of rpm, at whole thousands and at its end."""
-    good = np.isfinite(x)
-    chosen = [int(i) for i in np.flatnonzero(good) if abs(rpm[i] / 1000.0 - round(rpm[i] / 1000.0)) < 0.02]
-    last = int(np.flatnonzero(good)[-1])
-    if last not in chosen:
-        chosen.append(last)
-    placed: list[tuple[float, float]] = []
-    box = {"facecolor": PAPER, "edgecolor": "none", "pad": 0.6, "alpha": 0.85}
-    for i in chosen:
-        spot = axis.transData.transform((x[i], y[i]))
-        steep = _steep(axis, x, y, i)
-        axis.plot(
-            [x[i]], [y[i]], marker="_" if steep else "|", markersize=8, markeredgewidth=1.2, color=BLUE,
-            zorder=3.4,
-        )  # fmt: skip
-        if any(math.hypot(spot[0] - a, spot[1] - b) < 14.0 for a, b in placed):
-            continue
-        placed.append((float(spot[0]), float(spot[1])))
-        axis.annotate(
-            f"{rpm[i] / 100.0:.0f}", (x[i], y[i]), xytext=(12, -3) if steep else (0, -13),
-            textcoords="offset points", fontsize=7.4, ha="center", color=BLUE, zorder=3.5, bbox=box,
-        )  # fmt: skip
-
-
-def _steep(axis: Axes, x: Array, y: Array, i: int) -> bool:
-    """Whether a line runs more up than across at one of its points, as it is drawn."""
-    a, b = max(i - 1, 0), min(i + 1, x.size - 1)
-    ends = axis.transData.transform([(x[a], y[a]), (x[b], y[b])])
-    return bool(abs(ends[1, 1] - ends[0, 1]) > abs(ends[1, 0] - ends[0, 0]))
