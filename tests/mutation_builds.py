@@ -34,6 +34,7 @@ leak_down = "{leak} %"
 oil_pressure_idle = "1.6 bar"
 oil_pressure_3000 = "4.2 bar"
 coolant_gas = "none"
+crankcase_pressure = "0.12 +/- 0.05 kPa"
 
 [fuel]
 source = "maker"
@@ -153,6 +154,33 @@ source = "maker"
 highest = "250 kPa"
 lowest = "20 kPa"
 tap = "plenum"
+
+[oil]
+source = "measured"
+grade = "10W-40"
+temperature = "96 degC"
+feed_bore = "4 mm"
+turbo_flow = "0.9 L/min"
+drain_bore = "19 mm"
+drain_drop = "250 mm"
+drain_slope = "50 deg"
+drain_entry = "50 mm"
+outlet_tilt = "5 deg"
+
+[breather]
+source = "measured"
+hose_bore = "20 mm"
+length = "0.7 m"
+one_way_valve = true
+outlet = "can"
+can_volume = "1 L"
+can_interval = "500 km"
+
+[ports]
+tank_purge = "tried"
+idle_valve = "tried"
+servo = "tried"
+others = "none"
 """
 
 _ENGINES = (

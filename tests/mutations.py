@@ -32,6 +32,7 @@ ENGINE_AND_TURBO = (
     "fuel.octane",
 )
 FUEL = ("fuel.", "failure.voltage", "failure.pump")
+OIL = ("oil.", "crankcase.")
 CUTS = ("boost.cut", "boost.cut_", "sensor.", "controller.", "failure.")
 
 
@@ -331,13 +332,51 @@ KINDS: tuple[Kind, ...] = (
         ("engine.compression",),
         ("engine.condition",),
     ),
-    Kind(
-        "engine.oil_pressure_idle", _between(0.15, 0.55, "bar"), ("engine.oil_idle",), ("engine.condition",)
-    ),
-    Kind("engine.oil_pressure_3000", _between(0.7, 1.6, "bar"), ("engine.oil_speed",), ("engine.condition",)),
     Kind("engine.coolant_gas", _fixed('"found"'), ("engine.coolant_gas",), ("engine.condition",)),
     Kind("engine.coolant_drop", _between(18, 80, "kPa"), ("engine.coolant_hold",), ("engine.condition",)),
+    Kind(
+        "engine.oil_pressure_idle",
+        _between(0.15, 0.55, "bar"),
+        ("engine.oil_idle",),
+        (*OIL, "engine.condition"),
+    ),
+    Kind(
+        "engine.oil_pressure_3000",
+        _between(0.7, 1.6, "bar"),
+        ("engine.oil_speed",),
+        (*OIL, "engine.condition"),
+    ),
     Kind("engine.leak_down", _fixed(None), ("engine.condition",), name="leak-down not read"),
+    # oil, crankcase, small lines
+    Kind("oil.feed_bore", _between(0.40, 0.55, "mm"), ("oil.feed_least",), OIL),
+    Kind("oil.turbo_flow", _between(0.12, 0.25, "L/min"), ("oil.feed_least",), OIL),
+    Kind("oil.turbo_flow", _between(3.2, 4.5, "L/min"), ("oil.feed_most",), OIL, name="bearing worn wide"),
+    Kind(
+        "turbo.bearing",
+        _fixed('"ball"'),
+        ("oil.feed_most",),
+        (*OIL, *ENGINE_AND_TURBO),
+        True,
+        "rolling bearing without a restrictor",
+    ),
+    Kind("oil.drain_bore", _between(5, 8, "mm"), ("oil.drain",), OIL),
+    Kind("oil.drain_slope", _between(-8, 0.5, "deg"), ("oil.drain",), OIL),
+    Kind("oil.drain_drop", _between(-60, 40, "mm"), ("crankcase.drain",), OIL),
+    Kind("oil.drain_entry", _between(-60, -5, "mm"), ("oil.drain_entry",)),
+    Kind("oil.outlet_tilt", _between(35, 80, "deg"), ("oil.outlet_tilt",)),
+    Kind("oil.temperature", _between(135, 150, "degC"), ("oil.heat",), OIL),
+    Kind("engine.crankcase_pressure", _between(2.0, 5.0, "kPa"), ("crankcase.drain",), ("crankcase.",)),
+    Kind(
+        "engine.crankcase_pressure",
+        _fixed(None),
+        ("crankcase.drain",),
+        ("crankcase.",),
+        name="crankcase pressure not read",
+    ),
+    Kind("breather.hose_bore", _between(3.0, 5.0, "mm"), ("crankcase.drain",), ("crankcase.",)),
+    Kind("breather.one_way_valve", _fixed("false"), ("crankcase.drain",), ("crankcase.",)),
+    Kind("ports.servo", _fixed('"open"'), ("ports.boost",)),
+    Kind("ports.tank_purge", _fixed(None), ("ports.boost",), name="purge line not described"),
     Kind(
         "engine.displacement", _scaled("engine.displacement", 0.80, 0.93, "L", 1e-3), ("engine.displacement",)
     ),
@@ -394,13 +433,17 @@ def planted_text(text: str, kind: Kind, value: str | None) -> str | None:
 
 
 def plant(builds: dict[str, tuple[str, Build]], count: int, seed: int) -> list[Mutation]:
-    """`count` single faults: every kind in every build, in a shuffled order, sizes drawn anew each time."""
+    """`count` single faults: every kind once, then every kind in every build, shuffled, sizes drawn
+    anew each time.
+    """
     rng = np.random.default_rng(seed)
     pairs = [(name, kind) for name in builds for kind in KINDS]
     made: list[Mutation] = []
     while len(made) < count:
-        for place in rng.permutation(len(pairs)):
-            name, kind = pairs[place]
+        shuffled = [pairs[place] for place in rng.permutation(len(pairs))]
+        first = {kind.label: (name, kind) for name, kind in shuffled if kind.harms(builds[name][1])}
+        once = list(first.values())
+        for name, kind in once + [pair for pair in shuffled if pair not in once]:
             text, build = builds[name]
             if not kind.harms(build):
                 continue

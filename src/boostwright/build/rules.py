@@ -27,6 +27,7 @@ _VALVES_ACROSS: Final = {
     (1, 1): 1.05,
 }  # intake + exhaust diameter over bore that a head can hold
 _DISPLACEMENT_SLACK: Final = 0.03
+_CLOSED_ENDS: Final = 2.0  # turns of a spring that lie flat
 _WEATHER: Final = 5e3  # no weather moves the air's pressure further from the standard air [Pa]
 _DURATION: Final = (math.radians(150), math.radians(340))
 
@@ -47,7 +48,7 @@ def check_rules(build: Build, faults: list[Fault]) -> None:
         )
 
     written = frozenset(build.values) | {f.field for f in faults if f.severity is Severity.FAULT}
-    for rule in (_rod, _valves, _lifts, _displacement, _per_cylinder, _pairs, _weather):
+    for rule in (_rod, _valves, _lifts, _displacement, _per_cylinder, _pairs, _weather, _relief_spring):
         rule(build, add)
     for whole in (_cams, _baseline):
         whole(build, written, add)
@@ -294,6 +295,7 @@ _ORDER: Final = (  # (smaller, greater, why)
     ("pressure_sensor.voltage_lowest", "pressure_sensor.voltage_highest", "the sensor's signal runs upwards"),
     ("engine.idle_speed", "engine.speed_limit", "the engine idles below its limit"),
     ("leak_test.to", "leak_test.from", "the pressure falls during the test"),
+    ("oil.relief_fitted_length", "oil.relief_free_length", "a fitted spring is shorter than a free one"),
     ("budget.reserve", "budget.total", "the reserve is part of the whole"),
 )
 
@@ -308,6 +310,34 @@ def _pairs(build: Build, add: _Add) -> None:
                 f"{why}",
                 "Check both; they may have changed places.",
                 f"at most {_text(build, greater)}",
+            )
+
+
+def _relief_spring(build: Build, add: _Add) -> None:
+    """A relief spring that cannot be wound, or is shorter than its own coils."""
+    pair = _stated(build, "oil.relief_wire", "oil.relief_outside")
+    if pair is not None and pair[1].value < 3.0 * pair[0].value:
+        add(
+            "geometry",
+            pair[1],
+            f"a spring of {_text(build, 'oil.relief_wire')} wire cannot be wound so narrow",
+            "Measure the outside of the coils and the wire again.",
+            f"at least {write(3.0 * pair[0].value, 'mm', Dimension.LENGTH)} with this wire",
+        )
+    coil = _stated(build, "oil.relief_wire", "oil.relief_turns")
+    if coil is None:
+        return
+    solid = coil[0].value * (coil[1].value + _CLOSED_ENDS)
+    least = write(solid, "mm", Dimension.LENGTH)
+    for path, words in (("oil.relief_free_length", "by itself"), ("oil.relief_fitted_length", "fitted")):
+        length = build.values.get(path)
+        if length is not None and length.value < solid:
+            add(
+                "geometry",
+                length,
+                f"the spring is shorter {words} than its own coils with every turn touching ({least})",
+                "Measure it again, and count the active turns: all less the two closed ends.",
+                f"more than {least} with this wire and these turns",
             )
 
 

@@ -32,8 +32,14 @@ _DIMENSIONS: Mapping[Kind, Dimension] = {
     Kind.TORQUE_PER_VOLUME: Dimension.TORQUE,  # written for one litre
     Kind.DELAY: Dimension.TIME,
     Kind.PULSE: Dimension.TIME,
+    Kind.OIL_FLOW: Dimension.VOLUME_FLOW,
+    Kind.VOLUME: Dimension.VOLUME,
 }
-_PRESSURES = {Kind.PRESSURE_ABSOLUTE: PressureKind.ABSOLUTE, Kind.PRESSURE_GAUGE: PressureKind.GAUGE}
+_PRESSURES = {
+    Kind.PRESSURE_ABSOLUTE: PressureKind.ABSOLUTE,
+    Kind.PRESSURE_GAUGE: PressureKind.GAUGE,
+    Kind.PRESSURE_SMALL: PressureKind.GAUGE,
+}
 _PER_LITRE = 1.0e3  # 1/m3
 
 
@@ -121,6 +127,8 @@ def _example(limit: Limit) -> str:
         Kind.LENGTH: (1e3 * value, "mm"),
         Kind.DELAY: (value, "s"),
         Kind.PULSE: (1e3 * value, "ms"),
+        Kind.OIL_FLOW: (6e4 * value, "L/min"),
+        Kind.VOLUME: (1e3 * value, "L"),
     }[kind]
     return f"{shown[0]:.4g} {shown[1]}".rstrip()
 

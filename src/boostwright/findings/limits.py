@@ -28,6 +28,8 @@ _SI: Mapping[str, tuple[float, float]] = {  # unit in the data file -> factor an
     "N m/L": (1.0e3, 0.0),
     "rpm": (math.pi / 30.0, 0.0),
     "mm": (1.0e-3, 0.0),
+    "L/min": (1.0e-3 / 60.0, 0.0),
+    "L": (1.0e-3, 0.0),
 }
 
 

@@ -53,6 +53,7 @@ class Kind(Enum):
     COMPRESSION = "compression ratio"  # [-]
     MASS_FLOW = "mass flow"  # [kg/s]
     VOLUME_FLOW = "volume flow"  # [m3/s], a pump
+    OIL_FLOW = "oil flow"  # [m3/s], shown in litres a minute
     INJECTOR_FLOW = "injector flow"  # [m3/s], one injector
     TIME = "time"  # [s], of work: minutes
     DELAY = "delay"  # [s], a few seconds
@@ -60,6 +61,7 @@ class Kind(Enum):
     PULSE = "pulse"  # [s], of an injector
     FUEL_PER_WORK = "fuel per work"  # [kg/J]
     LENGTH = "length"  # [m]
+    DISTANCE = "distance"  # [m], on the road
     VOLUME = "volume"  # [m3], of cylinders or pipes
     VOLTAGE = "voltage"  # [V]
     PULL = "pull"  # [N], on a hose or a pipe

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from boostwright.build.document import Build
 from boostwright.errors import NotConverged, OutOfRange
 from boostwright.findings.arrival_case import arrival_in
+from boostwright.findings.blow_by_case import blow_by_along
 from boostwright.findings.case import Case, CornerLine, GoalLine, StrengthLine
 from boostwright.findings.form import MIDDLE, Form, carried
 from boostwright.findings.limits import LimitEdit, shipped_limits
@@ -193,6 +194,11 @@ def _with_turbo(
     case.extra["turbo_parts"] = parts
     case.extra["begin"] = lines.begin()
     case.extra["gate"] = made.gate_answers(line, everyday)
+    outside = {case.corner: (line.points, everyday.ambient.pressure)} | {
+        corner.name: (result.points, day.ambient.pressure)
+        for corner, day, result in zip(corners, days, lines.days, strict=True)
+    }
+    case.extra["blow_by"] = blow_by_along(solver, base, outside)
     case.extra["gate_corners"] = {
         corner.name: made.gate_answers(result, day)
         for corner, day, result in zip(corners, days, lines.days, strict=True)

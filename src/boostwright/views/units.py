@@ -55,6 +55,7 @@ SHOWN: Mapping[Kind, Shown] = {
     Kind.OCTANE: Shown("RON", 1.0, digits=3, least_step=1.0, positive=True),
     Kind.MASS_FLOW: Shown("g/s", 1.0e-3, digits=3, positive=True),
     Kind.VOLUME_FLOW: Shown("L/h", 1.0e-3 / 3600.0, digits=2, positive=True),
+    Kind.OIL_FLOW: Shown("L/min", 1.0e-3 / 60.0, digits=2, least_step=0.01, positive=True),
     Kind.INJECTOR_FLOW: Shown("cc/min", 1.0e-6 / 60.0, digits=2, positive=True),
     Kind.TIME: Shown("min", 60.0, digits=2, least_step=1.0, positive=True),
     Kind.DELAY: Shown("s", 1.0, digits=2, least_step=0.1, positive=True),
@@ -66,5 +67,6 @@ SHOWN: Mapping[Kind, Shown] = {
     Kind.VOLTAGE: Shown("V", 1.0, digits=3, least_step=0.1),
     Kind.COUNT: Shown("", 1.0, digits=3, least_step=1.0),
     Kind.LENGTH: Shown("mm", 1.0e-3, digits=3, positive=True, bare=True),
+    Kind.DISTANCE: Shown("km", 1.0e3, digits=2, least_step=1.0, positive=True),
     Kind.VOLUME: Shown("L", 1.0e-3, digits=3, positive=True),
 }

@@ -1,0 +1,289 @@
+"""Oil to the turbo: enough for its bearing, not more than it can give back, and pressure left at idle."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from boostwright.findings.case import Case
+from boostwright.findings.model import (
+    Amount,
+    Finding,
+    Harm,
+    Kind,
+    LimitRecord,
+    Phrase,
+    Place,
+    Reading,
+    Sense,
+)
+from boostwright.findings.oil_case import figure_sd, oil_is_stated, oil_side, sided
+from boostwright.findings.registry import Rule, rule
+from boostwright.findings.sure import sure_demand
+from boostwright.systems.oil import READ_AT, OilSide, feed_at, gauge_pressure, idle_with_turbo
+from boostwright.systems.stated.oil import grade_of, oil_side_of, pump_at_idle
+
+__all__ = ["feed_least", "feed_most", "idle_pressure", "stated"]
+
+_LOADED = 0.9  # share of the highest boost from which the shaft counts as fully loaded [-]
+_BOTTLE_SD = 0.17  # of a flow at speed that a bottle at idle tells, viscosity and pressure included [-]
+_BOTTLE = Reading(
+    "Hot idle, oil at 90 degC: lead the drain hose into a bottle for 30 s, measure, top up. Gloves, goggles,"
+    " nothing hot below it.",
+    1800.0,
+)
+_ABOUT = (
+    "engine.oil_pressure_idle",
+    "engine.oil_pressure_3000",
+    "oil.feed_bore",
+    "oil.turbo_flow",
+    "oil.grade",
+    "oil.temperature",
+    "turbo.bearing",
+)
+
+
+@rule(
+    "oil.stated",
+    "Oil and breathing of the turbo",
+    asks="Does the file say how oil reaches the turbo and leaves it, how the crankcase breathes, and which "
+    "small lines see boost?",
+    demand="what the build file states of oil, breather and small lines on the manifold",
+    capacity="drain, drop, feed, breather and lines",
+    harm=Harm.DAMAGE,
+    harm_words="the turbo smokes, starves or blows oil, whatever else was done right",
+    sense=Sense.AT_LEAST,
+)
+def stated(rule: Rule, case: Case) -> Finding | None:
+    """Unknown while the file says nothing of the three; silent as soon as it says anything."""
+    if oil_is_stated(case) or case.goal is None:
+        return None
+    return rule.finding(
+        None,
+        None,
+        LimitRecord("readings", "the build file", "Nobody can judge a drain that nobody described."),
+        place=Place(words="turbo and crankcase"),
+        cause=Phrase(
+            "The file says nothing of the oil's way to the turbo and home, of the crankcase's breather, or of"
+            " the small lines on the manifold."
+        ),
+        remedy=Phrase(
+            "State the drain's bore, its drop to the oil level and its slope, the smallest bore of the feed,"
+            " bore and length of the breather, whether a one-way valve keeps boost out of the crankcase, and"
+            " purge, idle valve and brake servo under [ports]."
+        ),
+        reading=Reading(
+            "A tape, a calliper, an angle gauge and half an hour with the car level; crankcase pressure at"
+            " the dipstick tube on a full-throttle pull before the conversion.",
+            3600.0,
+        ),
+        about=("oil.drain_bore", "oil.drain_drop", "breather.hose_bore", "breather.one_way_valve"),
+    )
+
+
+def _assumed(case: Case) -> str:
+    """What stands in for what nobody stated."""
+    missing = []
+    if not case.build.is_stated("engine.oil_pressure_3000"):
+        missing.append("Oil pressure at 3000 rpm was not read; that of a usual engine stands in.")
+    if grade_of(case.build) is None:
+        missing.append("No oil grade is stated; a hot grade of 40 stands in.")
+    return " ".join(missing)
+
+
+def _loaded(case: Case) -> float | None:
+    """Lowest speed of the ordinary day at which the turbo makes nearly all of the boost [rad/s]."""
+    goal = case.goal
+    if goal is None:
+        return None
+    boost = np.where(goal.settled, goal.boost, -np.inf)
+    if not goal.settled.any():
+        return None
+    return float(goal.speed[boost >= _LOADED * boost.max()].min())
+
+
+def _flow(value: float, sd: float | None, name: str = "") -> Amount:
+    return Amount(value, sd, Kind.OIL_FLOW, name)
+
+
+@rule(
+    "oil.feed_least",
+    "Oil for the turbo's bearing",
+    asks="Does the bearing get enough oil as soon as the turbo works hard?",
+    demand="flow through feed and bearing at the oil pressure that was read, hot, where full boost begins",
+    capacity="least oil for the kind of bearing",
+    harm=Harm.DAMAGE,
+    harm_words="the bearing runs dry under load and the shaft goes blue",
+    sense=Sense.AT_LEAST,
+    limits=("oil_flow_plain_least", "oil_flow_ball_least"),
+)
+def feed_least(rule: Rule, case: Case) -> Finding | None:
+    """p = rho/2 (Q/(C_d A))^2 + mu Q/G at the lowest speed with nine tenths of the boost."""
+    speed = _loaded(case)
+    if speed is None or not oil_is_stated(case):
+        return None
+    side = oil_side(case)
+    at = feed_at(side, speed)
+    sd = figure_sd(case, lambda s: feed_at(s, speed).flow)
+    limit = case.limits[f"oil_flow_{case.build.words('turbo.bearing')}_least"]
+    demand = _flow(at.flow, sided(at.flow, sd, limit.amount.value), "what the bearing gets")
+    least = _flow(sure_demand(limit.amount, demand, rule.sense, rule.harm, relative=True), None)
+    amounts = {
+        "pressure": Amount(gauge_pressure(side, speed), None, Kind.PRESSURE_GAUGE),
+        "behind": Amount(at.behind, None, Kind.PRESSURE_GAUGE),
+        "hot": Amount(side.temperature, None, Kind.TEMPERATURE),
+        "least": least,
+    }
+    text = "The gauge shows {pressure} here by the readings; oil of {hot} lets {behind} reach the bearing."
+    remedy = "Leave the feed as it is; a bottle at hot idle tells the flow itself."
+    if math.isfinite(side.restrictor):
+        amounts["bore"] = Amount(side.restrictor, None, Kind.LENGTH)
+        text += " The feed's smallest bore is {bore}."
+    if at.flow < limit.amount.value:
+        remedy = "Make it {least} or more: a feed without narrow places, a restrictor only if the bearing"
+        remedy += " rolls, and the oil pressure mended first if it is low."
+        if not math.isfinite(least.value):
+            remedy = "Measure the flow with a bottle first: by its spread no flow would be sure."
+    elif not at.flow >= least.value:
+        remedy = "By its middle figure the bearing gets enough; what spoils it is the spread. A bottle at hot"
+        remedy += " idle that fills with {bottle} or more makes it a sure hold."
+        amounts["bottle"] = _flow(_by_bottle(rule, side, speed, limit.amount), None)
+    return rule.finding(
+        demand,
+        limit.amount,
+        limit,
+        place=Place(speed),
+        corner=case.corner,
+        cause=Phrase(text, amounts),
+        remedy=Phrase(remedy, amounts),
+        reading=_BOTTLE,
+        assumed=_assumed(case),
+        about=_ABOUT,
+    )
+
+
+def _by_bottle(rule: Rule, side: OilSide, speed: float, limit: Amount) -> float:
+    """Flow at hot idle that a bottle must show for a sure hold at a speed [m3/s]."""
+    wanted = sure_demand(
+        limit, _flow(limit.value, _BOTTLE_SD * limit.value), rule.sense, rule.harm, relative=True
+    )
+    return wanted * feed_at(side, side.idle_speed, READ_AT).flow / feed_at(side, speed).flow
+
+
+@rule(
+    "oil.feed_most",
+    "Too much oil for the turbo's bearing",
+    asks="Does the bearing get no more oil than it can pass on?",
+    demand="flow through feed and bearing at the highest oil pressure of the rev range, hot",
+    capacity="most oil for the kind of bearing",
+    harm=Harm.WEAR,
+    harm_words="oil is pushed past the seals: smoke, coke, a fouled catalyst",
+    sense=Sense.AT_MOST,
+    limits=("oil_flow_plain_most", "oil_flow_ball_most"),
+)
+def feed_most(rule: Rule, case: Case) -> Finding | None:
+    """The same law at the top of the rev range."""
+    if case.goal is None or not oil_is_stated(case):
+        return None
+    side = oil_side(case)
+    top = side.top_speed
+    at = feed_at(side, top)
+    bearing = case.build.words("turbo.bearing")
+    limit = case.limits[f"oil_flow_{bearing}_most"]
+    demand = _flow(at.flow, figure_sd(case, lambda s: feed_at(s, top).flow), "what the bearing gets")
+    most = sure_demand(limit.amount, demand, rule.sense, rule.harm, relative=True)
+    amounts = {
+        "pressure": Amount(gauge_pressure(side, top), None, Kind.PRESSURE_GAUGE),
+        "most": _flow(most, None),
+    }
+    bore = _restrictor_for(case, most) if at.flow > most and not case.drawn else None
+    text = "At the top the gauge shows {pressure} by the readings."
+    unstated = bearing == "ball" and not case.build.is_stated("oil.feed_bore")
+    remedy = "Leave the feed as it is."
+    if bore is not None:
+        amounts["bore"] = Amount(bore, None, Kind.LENGTH)
+        remedy = "Put a restrictor of {bore} at the turbo's inlet, behind a clean filter: {most} or less."
+    elif at.flow > most:
+        remedy = "Bring it to {most} or less: measure the flow with a bottle, then choose the restrictor."
+    return rule.finding(
+        demand,
+        limit.amount,
+        limit,
+        place=Place(top),
+        cause=Phrase(text + (" No restrictor is stated." if unstated else ""), amounts),
+        remedy=Phrase(remedy, amounts),
+        reading=_BOTTLE,
+        assumed=_assumed(case) or ("A feed without a restrictor is assumed." if unstated else ""),
+        about=_ABOUT,
+    )
+
+
+def _restrictor_for(case: Case, wanted: float) -> float | None:
+    """Bore that brings the flow at the top down to what is wanted [m], by tenths of a millimetre; None where
+    none of 0.7 mm or more does.
+    """
+    if not wanted > 0.0:
+        return None
+    for tenths in range(40, 6, -1):
+        bore = tenths * 1e-4
+        side = oil_side_of(case.build, {"oil.feed_bore": bore})
+        if feed_at(side, side.top_speed).flow <= wanted:
+            return bore
+    return None
+
+
+@rule(
+    "oil.idle_pressure",
+    "Hot idle with the turbo's share taken",
+    asks="Is there oil pressure left for engine and turbo at hot idle, once the turbo takes its share?",
+    demand="oil pressure read at hot idle less what the turbo's flow takes from it",
+    capacity="least hot idle oil pressure",
+    harm=Harm.DAMAGE,
+    harm_words="bearings and turbo run short at every traffic light",
+    sense=Sense.AT_LEAST,
+    limits=("oil_pressure_idle",),
+)
+def idle_pressure(rule: Rule, case: Case) -> Finding | None:
+    """p Q/(Q + Q_turbo): engine and turbo side by side behind the engine's pump."""
+    read = case.amount("engine.oil_pressure_idle", Kind.PRESSURE_GAUGE, "read at hot idle")
+    if read is None or case.goal is None or not oil_is_stated(case):
+        return None
+    side = oil_side_of(case.build)
+    pump, pump_sd = pump_at_idle(case.build)
+    left = idle_with_turbo(side, pump)
+    by_pump = idle_with_turbo(side, pump - pump_sd) - left
+    sd = math.hypot(figure_sd(case, lambda s: idle_with_turbo(s, pump)), by_pump)
+    limit = case.limits["oil_pressure_idle"]
+    demand = Amount(left, sd, Kind.PRESSURE_GAUGE, "left at hot idle")
+    least = sure_demand(limit.amount, demand, rule.sense, rule.harm)
+    taken = feed_at(side, side.idle_speed, READ_AT).flow
+    amounts = {
+        "read": read,
+        "falls": Amount(read.value - left, None, Kind.PRESSURE_DIFFERENCE),
+        "taken": _flow(taken, None),
+        "least": Amount(least, None, Kind.PRESSURE_GAUGE),
+        "needed": Amount(read.value + max(least - left, 0.0), None, Kind.PRESSURE_GAUGE),
+    }
+    return rule.finding(
+        demand,
+        limit.amount,
+        limit,
+        place=Place(side.idle_speed),
+        cause=Phrase(
+            "The gauge read {read} before; the turbo takes about {taken} at hot idle, and the pressure falls"
+            " by about {falls}.",
+            amounts,
+        ),
+        remedy=Phrase(
+            "Expect it on the gauge after the conversion; below {least} stop and look for the cause."
+            if left >= least
+            else "Bring the reading before the conversion to {needed} or more (bearings, pump, the grade that"
+            " the vehicle manual asks for), or restrict the feed as far as the bearing allows.",
+            amounts,
+        ),
+        reading=Reading(
+            "Mechanical gauge at the block, hot idle, before and after the turbo is fed.", 1200.0
+        ),
+        about=("engine.oil_pressure_idle", "oil.feed_bore", "turbo.bearing", "oil.turbo_flow"),
+    )
