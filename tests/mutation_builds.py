@@ -131,6 +131,11 @@ flow = "{pump} L/h"
 flow_pressure = "3.6 bar"
 flow_voltage = "13.2 V"
 voltage = "13.1 V"
+cable_area = "10 mm2"
+cable_length = "4 m"
+relay = true
+earth = "cable"
+connectors = 1
 
 [regulator]
 source = "measured"
@@ -181,11 +186,36 @@ tank_purge = "tried"
 idle_valve = "tried"
 servo = "tried"
 others = "none"
+ground_offset = "4 mV"
+
+[ignition]
+source = "measured"
+plug_gap = "0.6 mm"
+coil_voltage = "38 kV"
+plug_heat = 2
+base_timing = "10 deg"
+base_timing_manual = "10 deg"
+timing_locked = true
+
+[battery]
+source = "measured"
+position = "boot"
+cable_area = "{cable} mm2"
+cable_length = "4 m"
+cable_cover = "cross_linked_125"
+cranking_current = "{crank} A"
+fuse = "{fuse} A"
+fuse_distance = "150 mm"
+vented = true
+mass = "14 kg"
+hold_down = "plates"
+hold_points = 4
 """
 
 _ENGINES = (
     {
         "name": "Three of one litre", "boost": 0.35, "power": 58, "by": 4000, "kind": "four-valve",
+        "cable": 70, "crank": 130, "fuse": 200,
         "cylinders": 3, "bore": 75.5, "stroke": 80.0, "litres": "1.07", "volume": 2.0, "ratio": 8.6,
         "limit": 6200,
         "compression": "12.9 13.0 12.9", "leak": "6 5 6", "altitude": 120, "inducer": 33.5, "exducer": 44.5,
@@ -194,6 +224,7 @@ _ENGINES = (
     },
     {
         "name": "Old two-valve four", "boost": 0.35, "power": 80, "by": 4000, "kind": "two-valve",
+        "cable": 70, "crank": 190, "fuse": 225,
         "cylinders": 4, "bore": 84.0, "stroke": 86.0, "litres": "1.91", "volume": 3.2, "ratio": 8.0,
         "limit": 5800,
         "compression": "11.6 11.7 11.6 11.6", "leak": "7 6 7 6", "altitude": 250, "inducer": 42.5,
@@ -202,6 +233,7 @@ _ENGINES = (
     },
     {
         "name": "Straight six", "boost": 0.35, "power": 135, "by": 4000, "kind": "four-valve",
+        "cable": 95, "crank": 230, "fuse": 250,
         "cylinders": 6, "bore": 82.0, "stroke": 79.0, "litres": "2.50", "volume": 4.0, "ratio": 8.4,
         "limit": 6000,
         "compression": "12.5 12.6 12.5 12.5 12.6 12.5", "leak": "6 6 5 6 7 6",

@@ -30,6 +30,7 @@ ENGINE_AND_TURBO = (
     "goal.",
     "failure.",
     "fuel.octane",
+    "ignition.",  # a denser charge and a later spark ask for more voltage, more power for colder plugs
 )
 FUEL = ("fuel.", "failure.voltage", "failure.pump")
 OIL = ("oil.", "crankcase.")
@@ -158,6 +159,11 @@ def _needs_cooler(build: Build) -> bool:
     return build.number("goal.boost") > 0.36e5
 
 
+def _states(field: str) -> Callable[[Build], bool]:
+    """Whether a build states a field without which the fault is none."""
+    return lambda build: build.is_stated(field)
+
+
 KINDS: tuple[Kind, ...] = (
     # fuel
     Kind(
@@ -202,6 +208,37 @@ KINDS: tuple[Kind, ...] = (
         ("strength.", "boost.cut_strength", "boost.cut_knock", "failure.", "fuel.octane"),
         True,
     ),
+    # ignition
+    Kind("ignition.plug_gap", _between(1.4, 1.8, "mm"), ("ignition.spark_voltage",)),
+    Kind("ignition.coil_voltage", _between(9, 13, "kV"), ("ignition.spark_voltage",)),
+    Kind("ignition.plug_heat", _fixed("-2"), ("ignition.plug_heat",), name="plugs hotter than standard"),
+    Kind("ignition.base_timing", _between(16, 20, "deg"), ("ignition.base_timing",)),
+    Kind(
+        "ignition.timing_locked",
+        _fixed("false"),
+        ("ignition.base_timing",),
+        harms=_states("ignition.base_timing"),
+    ),
+    # battery in the boot, its cable and fuse, the pump's wires
+    Kind("battery.cable_area", _between(7, 14, "mm2"), ("electrics.cranking_drop",), ("electrics.",)),
+    Kind("battery.cranking_current", _between(480, 700, "A"), ("electrics.cranking_drop",), ("electrics.",)),
+    Kind("battery.fuse", _between(60, 110, "A"), ("electrics.fuse_start",), name="main fuse too small"),
+    Kind("battery.fuse", _between(480, 600, "A"), ("electrics.fuse_cable",), name="main fuse too large"),
+    Kind("battery.fuse", _fixed('"225 A"\nfused = false'), ("electrics.fuse",), name="main fuse left out"),
+    Kind("battery.fuse", _fixed(None), ("electrics.battery",), name="main fuse not stated"),
+    Kind("battery.fuse_distance", _between(600, 3000, "mm"), ("electrics.fuse_distance",)),
+    Kind("battery.vented", _fixed("false"), ("electrics.venting",)),
+    Kind("battery.vented", _fixed(None), ("electrics.battery",), name="vent not stated"),
+    Kind("battery.hold_down", _fixed('"strap"'), ("electrics.hold_down",)),
+    Kind(
+        "pump.cable_area",
+        _between(0.4, 1.0, "mm2"),
+        ("electrics.pump_feed",),
+        FUEL,
+        harms=_states("pump.cable_length"),
+    ),
+    Kind("pump.fuse", _between(50, 90, "A"), ("electrics.pump_wire",), harms=_states("pump.cable_length")),
+    Kind("pressure_sensor.ground_offset", _between(70, 250, "mV"), ("electrics.sensor_ground",)),
     # wish
     Kind(
         "goal.boost",

@@ -21,13 +21,18 @@ PLANTED: dict[int, dict[str, Verdict]] = {
     6: {"fuel.pump_flow": Verdict.BREAKS},
     7: {"fuel.rail_reference": Verdict.BREAKS},
     8: {"sensor.range": Verdict.BREAKS, "sensor.cut": Verdict.BREAKS, "controller.table_top": Verdict.BREAKS},
-    9: {"controller.timing": Verdict.BREAKS, "strength.peak_pressure": Verdict.BREAKS},
+    9: {
+        "ignition.base_timing": Verdict.UNKNOWN,
+        "controller.timing": Verdict.BREAKS,
+        "strength.peak_pressure": Verdict.BREAKS,
+    },
     10: {"strength.rod_load": Verdict.BREAKS, "knock.low_speed": Verdict.BREAKS},
     11: {
         "turbo.choke": Verdict.BREAKS,
         "charge.third_pull": Verdict.BREAKS,
         "exhaust.manifold": Verdict.BREAKS,
     },
+    12: {"ignition.spark_voltage": Verdict.BREAKS, "ignition.plug_heat": Verdict.BREAKS},
     13: {"controller.closed_loop": Verdict.BREAKS},
     18: {
         "turbo.blow_off": Verdict.BREAKS,
@@ -51,11 +56,15 @@ PLANTED: dict[int, dict[str, Verdict]] = {
         "oil.shim_travel": Verdict.UNKNOWN,
         "oil.shim_need": Verdict.BREAKS,
     },
+    16: {
+        "electrics.fuse": Verdict.BREAKS,
+        "electrics.venting": Verdict.BREAKS,
+        "electrics.hold_down": Verdict.BREAKS,
+        "electrics.cranking_drop": Verdict.BREAKS,
+    },
 }
 LATER = {  # mistakes that other parts of the program will judge: what the file states is listed as not judged
-    12: "ignition.plug_gap",
     15: "clutch.torque",
-    16: "battery.vented",
     17: "joints",
 }
 _LOUD = {Verdict.TIGHT: 1, Verdict.UNKNOWN: 2, Verdict.BREAKS: 2, Verdict.HOLDS: 0}

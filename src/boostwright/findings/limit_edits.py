@@ -32,6 +32,7 @@ _DIMENSIONS: Mapping[Kind, Dimension] = {
     Kind.TORQUE_PER_VOLUME: Dimension.TORQUE,  # written for one litre
     Kind.DELAY: Dimension.TIME,
     Kind.PULSE: Dimension.TIME,
+    Kind.VOLTAGE_DROP: Dimension.VOLTAGE,
     Kind.OIL_FLOW: Dimension.VOLUME_FLOW,
     Kind.VOLUME: Dimension.VOLUME,
 }
@@ -116,6 +117,7 @@ def _example(limit: Limit) -> str:
         Kind.PRESSURE_GAUGE: (value / 1e5, "bar"),
         Kind.PRESSURE_ABSOLUTE: (value / 1e3, "kPa"),
         Kind.PRESSURE_DIFFERENCE: (value / 1e5, "bar"),
+        Kind.VOLTAGE_DROP: (value, "V"),
         Kind.PRESSURE_SMALL: (value / 1e3, "kPa"),
         Kind.CRANK_ANGLE: (value * 57.29577951308232, "deg"),
         Kind.CRANK_DIFFERENCE: (value * 57.29577951308232, "deg"),

@@ -66,6 +66,11 @@ class Kind(Enum):
     VOLTAGE = "voltage"  # [V]
     PULL = "pull"  # [N], on a hose or a pipe
     HOLE_AREA = "area of a hole"  # [m2]
+    VOLTAGE_DROP = "voltage drop"  # [V], over cables and joints
+    SPARK_VOLTAGE = "spark voltage"  # [V], thousands of them
+    SIGNAL = "signal voltage"  # [V], thousandths of one
+    CURRENT = "electric current"  # [A]
+    SECTION = "section of a cable"  # [m2]
     COUNT = "count"  # [-], a number of things
 
 

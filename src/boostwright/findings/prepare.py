@@ -29,6 +29,7 @@ from boostwright.systems.engine.types import OperatingPoints
 from boostwright.systems.match import MatchResult, MatchStatus
 from boostwright.systems.stated.compressor import StatedCompressor, compressor_of
 from boostwright.systems.stated.engine import engine_of, factors_of, fuel_of, losses_of
+from boostwright.systems.stated.ignition import timing_error_of
 from boostwright.systems.stated.place import Corner, ambient_of, corner_fuel, corners_of, humidity_of
 from boostwright.systems.stated.pulses import manifold_of
 from boostwright.systems.stated.turbine import turbine_of
@@ -275,7 +276,7 @@ class _Made:
 
     def strength(self, line: MatchResult) -> StrengthLine:
         """The hardest burn of a line: MBT of this air, spark early by the worst timing error."""
-        error = abs(self.build.number("controller.timing_error"))
+        error = timing_error_of(self.build).early
         early: OperatingPoints = replace(line.points, spark=self.mbt - error)
         return StrengthLine(line.speed, self.mbt - error, error, only(self.solver.run(early), line.settled))
 

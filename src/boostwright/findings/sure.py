@@ -8,7 +8,9 @@ from statistics import NormalDist
 from boostwright.findings.judge import HOLDS_FROM
 from boostwright.findings.model import Amount, Harm, Sense
 
-__all__ = ["deviations", "sure_demand"]
+__all__ = ["deviations", "sure_demand", "sure_loss"]
+
+_CLEAN = 0.2  # spread of a loss over new cables and clean joints, as a share (judgement)
 
 
 def deviations(harm: Harm) -> float:
@@ -35,3 +37,16 @@ def sure_demand(capacity: Amount, demand: Amount, sense: Sense, harm: Harm, rela
         return math.nan  # so uncertain that no demand is sure
     root = math.sqrt(max(b * b - 4.0 * a * c, 0.0))
     return (-b + side * root) / (2.0 * a)
+
+
+def sure_loss(capacity: Amount, demand: Amount, sense: Sense, harm: Harm) -> float:
+    """The loss over cables and joints that just holds [unit of both].
+
+    As `sure_demand` with a spread that shrinks with the loss; where today's is so wide that no loss would be
+    sure, that of new cables and clean joints counts.
+    """
+    found = sure_demand(capacity, demand, sense, harm, relative=True)
+    if math.isfinite(found) and found > 0.0:
+        return found
+    clean = Amount(capacity.value, _CLEAN * capacity.value, capacity.kind)
+    return sure_demand(capacity, clean, sense, harm, relative=True)

@@ -15,6 +15,7 @@ from boostwright.build.values import Source
 from boostwright.errors import OutOfRange
 from boostwright.findings.form import SPARK_LEVEL_SD, SPARK_TILT_SD
 from boostwright.systems.stated.engine import losses_of
+from boostwright.systems.stated.ignition import timing_error_of
 from boostwright.systems.stated.place import ambient_of
 
 __all__ = [
@@ -245,10 +246,13 @@ def _spark(build: Build) -> Row | None:
     if given is None:
         return None
     before, sd = given
-    error = build.get("controller.timing_error")
-    timing = math.radians(1.0) if error is None else max(float(error.sd), math.radians(0.3))
+    truth = timing_error_of(
+        build
+    )  # the log holds what was commanded; the true spark stood off by what a light read
+    own = 0.5 * truth.doubt if truth.parts else truth.sd
+    timing = max(own, math.radians(0.3))
     common = float(np.linalg.norm([timing, SPARK_LEVEL_SD, MAP_SD]))
-    return Row(Quantity.SPARK, -before, np.hypot(sd, SPARK_FORM_SD), common, "spark", "rad")
+    return Row(Quantity.SPARK, -before - truth.offset, np.hypot(sd, SPARK_FORM_SD), common, "spark", "rad")
 
 
 def _exhaust(build: Build) -> Row | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import tomllib
 from functools import cache
 from typing import Any, Final, NamedTuple
@@ -16,6 +17,7 @@ __all__ = [
     "Insulation",
     "JointRow",
     "Lying",
+    "between",
     "cable",
     "cables",
     "heat_cable",
@@ -111,6 +113,22 @@ def cable(section: float, table: str = "class_5") -> CableRow:
     raise KeyError(f"no cable of {section * 1e6:g} mm2; there are (mm2): {there}")
 
 
+def between(section: float, table: str = "class_5") -> CableRow:
+    """A cable of any section [m2], such as one sold by a gauge number: the nearest size, brought to it.
+
+    Resistance by length goes with the inverse of the section, widths with its root.
+    """
+    rows = cables(table)
+    row = rows[min(rows, key=lambda nominal: abs(math.log(nominal / section)))]
+    ratio = section / row.section
+    return row._replace(
+        section=section,
+        resistance_20=row.resistance_20 / ratio,
+        core=row.core * math.sqrt(ratio),
+        outer=row.outer * math.sqrt(ratio),
+    )
+
+
 def next_section(section: float, table: str = "class_5") -> float | None:
     """The least nominal section of the table that is no smaller [m2]; None above the largest."""
     return min((s for s in cables(table) if s >= section * (1 - 1e-9)), default=None)
@@ -126,8 +144,8 @@ def section_for(resistance_20: float, table: str = "class_5") -> float | None:
 
 
 def heat_cable(section: float, cover: str, lie: str = "free", table: str = "class_5") -> Cable:
-    """One size by its section [m2], cover and lie, as the heat balance wants it."""
-    row = cable(section, table)
+    """A cable of any section [m2], by its cover and lie, as the heat balance wants it."""
+    row = between(section, table)
     return Cable(
         row.resistance_20,
         row.outer,

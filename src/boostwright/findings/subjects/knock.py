@@ -19,6 +19,7 @@ from boostwright.findings.worst import Line, lines
 from boostwright.library.part_spreads import part_spread
 from boostwright.physics.knock import RUSS_GUIDELINES, mixture_delay_factor, octane_equivalent
 from boostwright.systems.engine.types import CycleResult
+from boostwright.systems.stated.ignition import timing_error_of
 
 __all__ = ["half_burned", "poorest_fuel", "worst_of"]
 
@@ -147,8 +148,7 @@ def _latest_of(case: Case, line: Line) -> _Late | None:
     ratio = case.amount("engine.compression_ratio", Kind.RATIO, "compression ratio")
     ratio_sd = 0.0 if ratio is None or ratio.sd is None else ratio.sd
     fuel_octane = case.amount("fuel.octane", Kind.OCTANE, "octane")
-    timing = case.stated("controller.timing_error")
-    error = 0.0 if timing is None else abs(float(timing.value))  # to either side, 19 times out of 20 [rad]
+    error = timing_error_of(case.build).either  # 19 times out of 20 [rad]
     apart, worst = _cylinders_apart(case, goal, i, octane), worst_of(case.engine.cylinders)
     numbers = (
         float(octane_equivalent(1.0 + knock_sd, octane)),

@@ -13,10 +13,12 @@ from boostwright.findings.registry import Rule, rule
 from boostwright.findings.worst import worst
 from boostwright.physics.pump import pump_flow
 from boostwright.systems.fuel_side import FuelLine
+from boostwright.systems.stated.fuel_side import pump_supply_of
 
 __all__ = ["pump"]
 
 _SAG = 0.3  # voltage below that of the figure, from which wires are worth a word [V] (judgement)
+_WIRING = ("pump.cable_area", "pump.cable_length", "pump.relay", "pump.earth", "pump.current")
 _FREE = 0.5e5  # a figure at less pressure than this is one of free flow [Pa]
 
 
@@ -50,6 +52,7 @@ def pump(rule: Rule, case: Case) -> Finding | None:
     relative = math.hypot(fuel_flow_sd(case, there), density_sd / density)
     asked = need * limit.amount.value
     demand = Amount(asked, asked * relative, Kind.VOLUME_FLOW, "fuel of full load, reserve included")
+    supply = pump_supply_of(case.build)
     volts, rated = parts.pump_voltage, float(np.asarray(parts.pump.rated_voltage))
     wired = pump_flow(parts.pump, here.pump_pressure, rated)
     amounts = {
@@ -73,7 +76,7 @@ def pump(rule: Rule, case: Case) -> Finding | None:
         limit,
         place=Place(there.speed),
         corner=there.corner,
-        cause=_cause(case, delivers < need, amounts),
+        cause=_cause(case, delivers < need, supply is not None, amounts),
         remedy=_remedy(delivers >= asked, volts < rated - _SAG and float(wired[0]) > delivers, amounts),
         reading=Reading(
             "Let the pump fill a can for 30 s at this pressure with the engine off and a charger on the"
@@ -86,7 +89,7 @@ def pump(rule: Rule, case: Case) -> Finding | None:
         else "No pump is stated; the usual original one is assumed.",
         about=(
             "pump.flow",
-            "pump.voltage",
+            *(("pump.voltage",) if supply is None else _WIRING),
             "pump.flow_pressure",
             "regulator.pressure",
             "regulator.filter_loss",
@@ -100,8 +103,9 @@ def _lean(here: FuelLine, wanted: float) -> float:
     return wanted * math.sqrt(float(here.set_difference[0]) / max(float(here.difference[0]), 1.0))
 
 
-def _cause(case: Case, short: bool, amounts: dict[str, Amount]) -> Phrase:
-    text = "At {pressure} and the {volts} at its own terminals a pump gives less than its label says."
+def _cause(case: Case, short: bool, by_wires: bool, amounts: dict[str, Amount]) -> Phrase:
+    at_pump = "that its wires leave it" if by_wires else "at its own terminals"
+    text = f"At {{pressure}} and the {{volts}} {at_pump} a pump gives less than its label says."
     rated_at, _ = number(case, "pump.flow_pressure")
     if rated_at < _FREE:
         text += " The figure that you state is free flow; at pressure the same pump gives {have}."

@@ -15,6 +15,7 @@ from boostwright.findings.stock_rods import stock_rod_load
 from boostwright.findings.sure import sure_demand
 from boostwright.physics.strength import reciprocating_mass, rod_force
 from boostwright.systems.engine.types import CycleResult, EngineGeometry
+from boostwright.systems.stated.ignition import timing_fields
 
 __all__ = ["peak_pressure", "rod_load"]
 
@@ -86,7 +87,7 @@ def peak_pressure(rule: Rule, case: Case) -> Finding | None:
             " a degree or two off this peak.",
             2700.0,
         ),
-        about=("engine.compression_ratio", "engine.pistons", "controller.timing_error"),
+        about=("engine.compression_ratio", "engine.pistons", *timing_fields(case.build)),
     )
 
 
