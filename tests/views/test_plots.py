@@ -178,6 +178,18 @@ def test_many_margins_stand_on_pages_that_print_on_a_sheet_of_paper() -> None:
         assert shown == count
 
 
+def test_pages_that_an_earlier_result_left_do_not_stay(tmp_path: Path) -> None:
+    given = result(False)
+    draw_all(replace(given, findings=given.findings * 6), tmp_path)
+    assert (tmp_path / "margins_3.png").exists()
+    (tmp_path / "margins_mine.png").write_bytes(b"kept")
+    draw_all(given, tmp_path)
+    assert not (tmp_path / "margins_2.png").exists()
+    assert not (tmp_path / "margins_3.svg").exists()
+    assert (tmp_path / "margins.png").exists()
+    assert (tmp_path / "margins_mine.png").read_bytes() == b"kept"
+
+
 def test_words_of_the_margins_touch_neither_bars_nor_each_other() -> None:
     given = result()
     wide = replace(

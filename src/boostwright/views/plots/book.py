@@ -66,6 +66,7 @@ def draw_all(
             made: Sheet | tuple[Sheet, ...] | None = getattr(import_module(module), function)(result, foot)
             for sheet in pages_of(made):
                 written += _written(sheet, folder, result.version)
+            _take_away_older(folder, name, {path for path, _ in written})
     return tuple(written)
 
 
@@ -74,6 +75,14 @@ def pages_of(made: Sheet | tuple[Sheet, ...] | None) -> tuple[Sheet, ...]:
     if made is None:
         return ()
     return made if isinstance(made, tuple) else (made,)
+
+
+def _take_away_older(folder: Path, name: str, written: set[Path]) -> None:
+    """Remove further pages of a plot that an earlier result left and this one has not."""
+    for ending in ("svg", "png"):
+        for path in folder.glob(f"{name}_*.{ending}"):
+            if path.stem.removeprefix(f"{name}_").isdigit() and path not in written:
+                path.unlink()
 
 
 def _written(sheet: Sheet, folder: Path, version: str) -> list[tuple[Path, str]]:

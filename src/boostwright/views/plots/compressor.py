@@ -59,11 +59,12 @@ def compressor(result: CheckResult, foot: str) -> Sheet | None:
     x_most = 1.06e3 * max(float(np.nanmax(seen)), *(float(np.nanmax(flow)) for flow, _ in chart.points))
     axis.set_xlim(0.0, x_most)
     axis.set_ylim(0.98, chart.top)
+    plain = result.trust is None  # with draws a finding's spread holds that of the engine's flow as well
     _ground(
         axis,
         chart,
-        days[0].goal.surge_sd if surge is None else surge.spread,
-        days[0].goal.choke_sd if choke is None else choke.spread,
+        surge.spread if surge is not None and plain else days[0].goal.surge_sd,
+        choke.spread if choke is not None and plain else days[0].goal.choke_sd,
     )
     crowd = Crowd(axis)
     for found in (surge, choke):
