@@ -234,7 +234,7 @@ KINDS: tuple[Kind, ...] = (
         "pump.cable_area",
         _between(0.4, 1.0, "mm2"),
         ("electrics.pump_feed",),
-        FUEL,
+        (*FUEL, "electrics."),
         harms=_states("pump.cable_length"),
     ),
     Kind("pump.fuse", _between(50, 90, "A"), ("electrics.pump_wire",), harms=_states("pump.cable_length")),
