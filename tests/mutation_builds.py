@@ -29,6 +29,7 @@ speed_limit = "{limit} rpm"
 valve_gear = "direct"
 pistons = "forged"
 rods = "forged"
+ring_gap = "{gap} mm"
 compression_pressure = "{compression} bar"
 leak_down = "{leak} %"
 oil_pressure_idle = "1.6 bar"
@@ -210,6 +211,47 @@ vented = true
 mass = "14 kg"
 hold_down = "plates"
 hold_points = 4
+[sealing]
+source = "measured"
+head_bolts = 4
+head_bolt_size = "{bolt}"
+head_bolt_class = "10.9"
+gasket = "steel"
+
+[[fasteners]]
+source = "measured"
+name = "turbo to manifold"
+clamps = "turbine"
+size = "M10x1.5"
+class = "660"
+count = 4
+grip_length = "46 mm"
+parent_material = "nut"
+clamped_material = "nickel-iron"
+lubricant = "hot-paste"
+tool = "checked"
+gasket = "steel"
+whose = "part"
+manual_torque = "38 Nm"
+page = "maker's sheet, page 2"
+
+[[fasteners]]
+source = "measured"
+name = "manifold to head"
+clamps = "manifold"
+size = "M8x1.25"
+class = "8.8"
+count = {studs}
+grip_length = "36 mm"
+engaged_length = "18 mm"
+parent_material = "aluminium"
+clamped_material = "nickel-iron"
+lubricant = "hot-paste"
+tool = "checked"
+gasket = "steel"
+whose = "car"
+manual_torque = "18 Nm"
+page = "manual, page 6-14"
 """
 
 _ENGINES = (
@@ -220,7 +262,8 @@ _ENGINES = (
         "limit": 6200,
         "compression": "12.9 13.0 12.9", "leak": "6 5 6", "altitude": 120, "inducer": 33.5, "exducer": 44.5,
         "turbine": 41, "outlet": 36, "housing": 0.60, "shaft": 230000, "spring": 0.24, "gate": 27, "pipe": 46,
-        "exhaust": 54, "injector": 340, "pump": 130, "line": 8, "cut": 150,
+        "exhaust": 54, "injector": 340, "pump": 130, "line": 8, "cut": 150, "gap": 0.44, "bolt": "M10x1.5",
+        "studs": 8,
     },
     {
         "name": "Old two-valve four", "boost": 0.35, "power": 80, "by": 4000, "kind": "two-valve",
@@ -230,6 +273,7 @@ _ENGINES = (
         "compression": "11.6 11.7 11.6 11.6", "leak": "7 6 7 6", "altitude": 250, "inducer": 42.5,
         "exducer": 56.5, "turbine": 52, "outlet": 46, "housing": 0.88, "shaft": 180000, "spring": 0.24,
         "gate": 32, "pipe": 57, "exhaust": 63, "injector": 430, "pump": 215, "line": 8, "cut": 147,
+        "gap": 0.49, "bolt": "M11x1.5", "studs": 8,
     },
     {
         "name": "Straight six", "boost": 0.35, "power": 135, "by": 4000, "kind": "four-valve",
@@ -240,6 +284,8 @@ _ENGINES = (
         "altitude": 60, "inducer": 49.5,
         "exducer": 66.0, "turbine": 62, "outlet": 55, "housing": 1.10, "shaft": 155000, "spring": 0.26,
         "gate": 40, "pipe": 64, "exhaust": 76, "injector": 400, "pump": 290, "line": 9, "cut": 150,
+        "gap": 0.48, "bolt": "M11x1.5",
+        "studs": 12,
     },
 )  # fmt: skip
 

@@ -154,6 +154,11 @@ def _stiffer(low: float, high: float) -> Draw:
     return draw
 
 
+def _pulses_are_strong(build: Build) -> bool:
+    """Whether the boost is high enough that a spring of 30 N is too soft for the pulses of it."""
+    return build.number("goal.boost") > 0.39e5
+
+
 def _needs_cooler(build: Build) -> bool:
     """Whether the boost is more than is driven without a cooler: 0.35 bar (common practice, no source)."""
     return build.number("goal.boost") > 0.36e5
@@ -435,16 +440,41 @@ KINDS: tuple[Kind, ...] = (
         ("strength.rod_load",),
         ("strength.", "boost.cut_strength", "failure."),
     ),
+    Kind("engine.ring_gap", _between(0.13, 0.20, "mm"), ("strength.ring_gap",)),
+    Kind(
+        "engine.valve_open_load",
+        _between(110, 170, "N"),
+        ("strength.valve_float",),
+        harms=lambda build: "engine.valve_mass" in build,
+    ),
+    Kind("engine.valve_seat_load", _between(30, 32, "N"), ("strength.valve_seat",), harms=_pulses_are_strong),
+    # bolts
+    Kind("sealing.head_bolt_size", _fixed('"M6x1"'), ("strength.head_clamp",)),
+    Kind(
+        "fasteners.engaged_length",
+        _between(4, 6.5, "mm"),
+        ("fastener.engagement",),
+        harms=lambda build: "engaged_length" in build.table("fasteners")[0],  # the first goes into a hole
+    ),
+    Kind("fasteners.manual_torque", _between(75, 110, "Nm"), ("fastener.overstress",)),
+    Kind(
+        "fasteners.manual_torque",
+        _between(1.0, 2.0, "Nm"),
+        ("fastener.clamp",),
+        name="bolts hardly tightened",
+    ),
+    Kind("fasteners.page", _fixed(None), ("fastener.stated",), name="a torque without its page"),
 )
 
 
 def planted_text(text: str, kind: Kind, value: str | None) -> str | None:
     """The file with the field changed, or taken out for None; None when the file does not state the field.
 
-    A field that is not stated is added to its section where a value is given.
+    A field that is not stated is added to its section where a value is given; of a list of tables the first
+    one is changed.
     """
     section, name = kind.field.split(".")
-    head = re.search(rf"^\[{section}\]$", text, re.MULTILINE)
+    head = re.search(rf"^\[?\[{section}\]\]?$", text, re.MULTILINE)
     if head is None:
         return None
     rest = text[head.end() :]
@@ -469,6 +499,12 @@ def planted_text(text: str, kind: Kind, value: str | None) -> str | None:
     return made
 
 
+def _has_its_table(kind: Kind, build: Build) -> bool:
+    """False for a fault in a list of tables that the build does not have."""
+    section = kind.field.partition(".")[0]
+    return section != "fasteners" or bool(build.table(section))
+
+
 def plant(builds: dict[str, tuple[str, Build]], count: int, seed: int) -> list[Mutation]:
     """`count` single faults: every kind once, then every kind in every build, shuffled, sizes drawn
     anew each time.
@@ -482,7 +518,7 @@ def plant(builds: dict[str, tuple[str, Build]], count: int, seed: int) -> list[M
         once = list(first.values())
         for name, kind in once + [pair for pair in shuffled if pair not in once]:
             text, build = builds[name]
-            if not kind.harms(build):
+            if not _has_its_table(kind, build) or not kind.harms(build):
                 continue
             value = kind.draw(build, rng)
             changed = planted_text(text, kind, value)

@@ -26,7 +26,11 @@ PLANTED: dict[int, dict[str, Verdict]] = {
         "controller.timing": Verdict.BREAKS,
         "strength.peak_pressure": Verdict.BREAKS,
     },
-    10: {"strength.rod_load": Verdict.BREAKS, "knock.low_speed": Verdict.BREAKS},
+    10: {
+        "strength.rod_load": Verdict.BREAKS,
+        "strength.full_boost": Verdict.BREAKS,
+        "knock.low_speed": Verdict.BREAKS,
+    },
     11: {
         "turbo.choke": Verdict.BREAKS,
         "charge.third_pull": Verdict.BREAKS,
@@ -62,6 +66,13 @@ PLANTED: dict[int, dict[str, Verdict]] = {
         "electrics.hold_down": Verdict.BREAKS,
         "electrics.cranking_drop": Verdict.BREAKS,
     },
+    22: {"fastener.engagement": Verdict.BREAKS},
+    23: {"fastener.overstress": Verdict.BREAKS},
+    24: {"fastener.clamp": Verdict.BREAKS},
+    25: {"fastener.stated": Verdict.UNKNOWN},
+    26: {"strength.ring_gap": Verdict.BREAKS},
+    27: {"strength.valve_float": Verdict.BREAKS},
+    28: {"strength.head_clamp": Verdict.BREAKS},
 }
 LATER = {  # mistakes that other parts of the program will judge: what the file states is listed as not judged
     15: "clutch.torque",

@@ -207,7 +207,8 @@ def _a_poor_excuse(table: Table) -> None:
 
 
 def _only_foreseen(table: Table) -> None:
-    del table["006"]["not_covered"]
+    del table["011"]["not_covered"]
+    table["011"]["foreseen"] = ["law.papers"]
 
 
 def _a_rule_of_nobody(table: Table) -> None:
@@ -246,7 +247,7 @@ def _claims_another_rule(table: Table) -> None:
         (_no_such_part, "013: some day is no later part"),
         (_no_cover, "013: no cover"),
         (_a_poor_excuse, "011: that is no reason"),
-        (_only_foreseen, "006: no cover"),
+        (_only_foreseen, "011: no cover"),
         (_a_rule_of_nobody, "turbo.play stands for no failure"),
         (_a_rule_on_both_sides, "turbo.play is in [own] and stands for a failure"),
         (_an_old_rule, "[own] names turbo.colour"),

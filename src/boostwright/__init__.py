@@ -41,6 +41,7 @@ if TYPE_CHECKING:
         kept_fits,
         load_build,
         new_build,
+        torque,
         undo_fit,
         warm_up,
     )
@@ -80,6 +81,7 @@ __all__ = [
     "new_build",
     "terminal_report",
     "to_json",
+    "torque",
     "undo_fit",
     "warm_up",
     "write_folder",
@@ -118,6 +120,7 @@ _HOME = {
     "new_build": "boostwright.verbs",
     "terminal_report": "boostwright.views.terminal",
     "to_json": "boostwright.views.document",
+    "torque": "boostwright.verbs",
     "undo_fit": "boostwright.verbs",
     "warm_up": "boostwright.verbs",
     "write_folder": "boostwright.views.folder",

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from boostwright.findings.result import CheckResult
     from boostwright.fitting import Fit
     from boostwright.store import Revision
+    from boostwright.systems.fasteners import SheetRow
     from boostwright.trust.run import Draws
 
 __all__ = [
@@ -39,6 +40,7 @@ __all__ = [
     "new_build",
     "read_speeds",
     "results_schema",
+    "torque",
     "undo_fit",
     "warm_up",
 ]
@@ -183,6 +185,18 @@ def undo_fit(build: Build, path: str | Path) -> int | None:
         return None
     history.add("no fit", build.fingerprint, {"of": newest.number}, program=__version__, data=data_version())
     return newest.number
+
+
+def torque(build: Build) -> tuple[SheetRow, ...]:
+    """The torque sheet: one row for each [[fasteners]] of the file, in its order.
+
+    A printed torque with its page stands as it is; a joint of the builder's own is worked out; all else is
+    blank, and `row.blank` says why.
+    """
+    from boostwright.systems.fasteners import torque_sheet
+    from boostwright.systems.stated.fasteners import fasteners_of
+
+    return torque_sheet(fasteners_of(build))
 
 
 def read_speeds(text: str) -> NDArray[np.float64]:

@@ -42,9 +42,9 @@ def test_typed_access() -> None:
     assert build.words("engine.pistons") == "forged"
     assert build.flag("blow_off.fitted") is True
     assert "engine.bore" in build
-    assert "engine.ring_gap" not in build
+    assert "engine.valve_mass" not in build
     assert "engine.nothing" not in build
-    assert build.get("engine.ring_gap") is None
+    assert build.get("engine.valve_mass") is None
     assert build.is_stated("engine.bore")
     assert not build.is_stated("engine.rod_length")
     for wrong in (
@@ -63,7 +63,7 @@ def test_unknown_and_unstated() -> None:
     with pytest.raises(UnknownField, match=r"engine\.bore"):
         build["engine.borre"]
     with pytest.raises(UnknownField, match="not stated"):
-        build["engine.ring_gap"]
+        build["engine.valve_mass"]
     with pytest.raises(UnknownField):
         build.table("jionts")
     assert build.table("joints") == ()

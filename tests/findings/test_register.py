@@ -95,6 +95,7 @@ UNITS = {
     Kind.SHAFT_SPEED: ("rpm", Dimension.ROTATION),
     Kind.VELOCITY: ("m/s", Dimension.SPEED),
     Kind.FORCE: ("kN", Dimension.FORCE),
+    Kind.SPRING_LOAD: ("N", Dimension.FORCE),
     Kind.POWER: ("kW", Dimension.POWER),
     Kind.SHARE: ("%", Dimension.SHARE),
     Kind.MASS_FLOW: ("g/s", Dimension.MASS_FLOW),

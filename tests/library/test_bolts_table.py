@@ -138,3 +138,47 @@ def test_friction_tools_materials() -> None:
     assert steel.expansion < austenitic.expansion
     assert steel.hot_modulus is not None
     assert steel.hot_modulus < 1
+
+
+def test_creep_grows_with_heat_and_better_bolts_keep_more() -> None:
+    rows = {name: bolts.creep(name) for name in ("carbon", "austenitic stainless", "21CrMoV5-7", "660")}
+    for row in rows.values():
+        assert len(row.kept) == len(row.temperatures)
+        assert list(row.kept) == sorted(row.kept, reverse=True)
+        assert row.kept[0] == 1.0
+        assert list(row.temperatures) == sorted(row.temperatures)
+        assert 0.0 < row.spread < 1.0
+    hot = rows["660"].temperatures.index(873.0)
+    assert rows["carbon"].kept[hot] < rows["austenitic stainless"].kept[hot] < rows["660"].kept[hot]
+
+
+def test_places_gaskets_and_parents() -> None:
+    manifold, turbine = bolts.warmth("manifold"), bolts.warmth("turbine")
+    assert manifold is not None
+    assert turbine is not None
+    assert manifold.part < turbine.part
+    for row in (manifold, turbine):
+        assert 0.0 < row.bolt < row.part < 1.0  # the bolt is the cooler of the two
+    assert bolts.warmth("charge") is None
+    assert bolts.shaking("charge").mass == (0.0, 0.0)
+    assert bolts.shaking("turbine").mass[0] > 0.0
+    assert bolts.gasket("none").set == 0.0 < bolts.gasket("fibre").set < 0.5
+    strengths = [
+        bolts.parent(name).strength for name in ("aluminium", "grey-iron", "nodular-iron", "stainless")
+    ]
+    assert strengths == sorted(strengths)
+    assert bolts.parent("insert").strength > bolts.parent("aluminium").strength
+    with pytest.raises(KeyError):
+        bolts.parent("cheese")
+
+
+@check(
+    "published",
+    source="en10269",
+    note="21CrMoV5-7 550 and 700 MPa, grade 660 600 and 900 MPa at 20 degC, from memory; exact",
+)
+def test_heat_resisting_bolts() -> None:
+    stud, alloy = bolts.bolt_strength("21CrMoV5-7", 8e-3), bolts.bolt_strength("660", 10e-3)
+    assert (stud.yield_stress, stud.tensile) == (550e6, 700e6)
+    assert (alloy.yield_stress, alloy.tensile) == (600e6, 900e6)
+    assert stud.proof is None

@@ -275,3 +275,46 @@ def test_hot_preload_limits() -> None:
     rise = np.linspace(0, 400, 9)
     found = bolts.hot_preload(2e4, 0.04, 3e-9, 3e-9, 17e-6 * rise, 11.5e-6 * rise)
     assert np.all(np.diff(found[found > 0]) < 0)
+
+
+@check(
+    "published",
+    id="R4",
+    source="vdi2230",
+    note="table A1, class 8.8, friction 0.08 to 0.16, from memory; 1 %, torques printed to two digits 1.2 %",
+)
+@pytest.mark.parametrize(
+    ("d", "mu", "force", "torque"),
+    [
+        (8, 0.08, 19.5, 18.5),
+        (8, 0.10, 19.1, 21.6),
+        (8, 0.14, 18.1, 27.3),
+        (8, 0.16, 17.6, 29.8),
+        (10, 0.08, 31.0, 36.0),
+        (10, 0.10, 30.3, 43.0),
+        (10, 0.14, 28.8, 54.0),
+        (12, 0.08, 45.2, 63.0),
+        (12, 0.10, 44.1, 73.0),
+        (12, 0.14, 41.9, 93.0),
+    ],
+)
+def test_assembly_over_friction(d: int, mu: float, force: float, torque: float) -> None:
+    found = bolts.assembly_preload(640e6, d * MM, PITCH[d] * MM, bearing(d), bolts.Friction(mu, mu))
+    assert float(found.force) == pytest.approx(force * KN, rel=0.01)
+    assert float(found.torque) == pytest.approx(torque, rel=0.012)
+
+
+@check("limit", note="the stress that `assembly_preload` sets out from comes back, whatever friction; 1e-12")
+@pytest.mark.parametrize("mu", [0.08, 0.12, 0.3])
+def test_equivalent_stress_is_the_assembly_stress(mu: float) -> None:
+    found = bolts.assembly_preload(940e6, 10 * MM, 1.5 * MM, bearing(10), bolts.Friction(mu, mu), 0.8)
+    stress = bolts.equivalent_stress(found.force, 10 * MM, 1.5 * MM, mu)
+    assert float(stress) == pytest.approx(0.8 * 940e6, rel=1e-12)
+
+
+@check("limit", note="no twist, no more than tension: a frictionless thread of no pitch; 1e-3")
+def test_equivalent_stress_without_twist_is_tension() -> None:
+    area = float(stress_area(10 * MM, 1e-3 * MM))
+    assert float(bolts.equivalent_stress(10e3, 10 * MM, 1e-3 * MM, 0.0)) == pytest.approx(
+        10e3 / area, rel=1e-3
+    )

@@ -43,7 +43,8 @@ class Kind(Enum):
     ENGINE_SPEED = "engine speed"  # [rad/s]
     SHAFT_SPEED = "turbo shaft speed"  # [rad/s]
     VELOCITY = "velocity"  # [m/s]
-    FORCE = "force"  # [N]
+    FORCE = "force"  # [N], of gas, rods and bolts
+    SPRING_LOAD = "spring load"  # [N], of a valve spring
     TORQUE = "torque"  # [N m]
     TORQUE_PER_VOLUME = "torque per displacement"  # [N m / m3]
     POWER = "power"  # [W]

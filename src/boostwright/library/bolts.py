@@ -12,19 +12,29 @@ from boostwright.library import read_text
 __all__ = [
     "BoltMaterial",
     "BoltStrength",
+    "Creep",
     "FrictionRow",
+    "Gasket",
     "Head",
+    "Parent",
     "Settling",
+    "Shaking",
+    "Warmth",
     "bolt_material",
     "bolt_strength",
+    "creep",
     "friction_row",
     "friction_states",
+    "gasket",
     "head",
     "heads",
+    "parent",
     "property_classes",
     "settling",
+    "shaking",
     "tool_spread",
     "tools",
+    "warmth",
 ]
 
 NEAR = 1e-7  # two diameters alike [m]
@@ -87,6 +97,56 @@ class BoltMaterial(NamedTuple):
     spread: float
 
 
+class Creep(NamedTuple):
+    """What of a clamp is left at a temperature."""
+
+    name: str
+    temperatures: tuple[float, ...]  # [K]
+    kept: tuple[float, ...]  # share left [-]
+    highest: float  # to which the bolt is used without doubt [K]
+    spread: float  # of the share that is lost, as a share of it
+    source: str
+
+
+class Warmth(NamedTuple):
+    """Share of the way from coolant to gas temperature that a joint's metal takes [-]."""
+
+    name: str
+    part: float
+    bolt: float
+    spread: float  # of either
+    source: str
+
+
+class Shaking(NamedTuple):
+    """What pries at a joint: values with one standard deviation each."""
+
+    mass: tuple[float, float]  # that hangs on it where none is stated [kg]
+    acceleration: tuple[float, float]  # [m/s2]
+    lever: tuple[float, float]  # overhang over the distance between the outer bolts [-]
+    source: str
+
+
+class Gasket(NamedTuple):
+    """A gasket between two faces."""
+
+    name: str
+    factor: float  # pressure that must stay on it over the gas pressure [-]
+    set: float  # share of the clamp that its set takes [-]
+    width: float  # usual width of the face around a port [m]
+    spread: float  # of factor and set, as a share
+    source: str
+
+
+class Parent(NamedTuple):
+    """What a bolt is screwed into."""
+
+    name: str
+    strength: float  # tensile [Pa]
+    spread: float  # [Pa]
+    source: str
+
+
 @cache
 def _table() -> dict[str, dict[str, Any]]:
     return tomllib.loads(read_text("bolts.toml"))
@@ -104,7 +164,7 @@ def _strengths() -> tuple[BoltStrength, ...]:
             proof=row.get("proof"),
             source=_table()[section]["source"],
         )
-        for section in ("classes", "stainless")
+        for section in ("classes", "stainless", "heat_resisting")
         for row in _table()[section]["rows"]
     )
 
@@ -190,3 +250,53 @@ def bolt_material(name: str) -> BoltMaterial:
     section = _table()["materials"]
     row = {"hot_modulus": None, **{row["name"]: row for row in section["rows"]}[name]}
     return BoltMaterial(source=section["source"], spread=section["spread"], **row)
+
+
+def creep(name: str) -> Creep:
+    """What creep of the bolt leaves of a clamp, by a class such as '660' or a family such as 'carbon'. Raises
+    KeyError.
+    """
+    section = _table()["creep"]
+    row = {row["name"]: row for row in section["rows"]}[name]
+    return Creep(
+        name,
+        tuple(section["temperatures"]),
+        tuple(row["kept"]),
+        row["highest"],
+        section["spread"],
+        section["source"],
+    )
+
+
+def warmth(place: str) -> Warmth | None:
+    """How warm a joint on the exhaust becomes; None for a place that is not on it."""
+    section = _table()["warmth"]
+    rows = {row["name"]: row for row in section["rows"]}
+    return (
+        Warmth(spread=section["spread"], source=section["source"], **rows[place]) if place in rows else None
+    )
+
+
+def shaking(place: str) -> Shaking:
+    """What pries at a joint of this place; no mass where the table has none."""
+    section = _table()["shaking"]
+    row = {row["name"]: row for row in section["rows"]}.get(place, {"mass": 0.0, "spread": 0.0})
+    return Shaking(
+        (row["mass"], row["spread"]),
+        tuple(section["acceleration"]),
+        tuple(section["lever"]),
+        section["source"],
+    )
+
+
+def gasket(name: str) -> Gasket:
+    """A gasket such as 'steel'. Raises KeyError."""
+    section = _table()["gaskets"]
+    row = {row["name"]: row for row in section["rows"]}[name]
+    return Gasket(spread=section["spread"], source=section["source"], **row)
+
+
+def parent(name: str) -> Parent:
+    """What a bolt is screwed into, such as 'aluminium'. Raises KeyError."""
+    section = _table()["parents"]
+    return Parent(source=section["source"], **{row["name"]: row for row in section["rows"]}[name])

@@ -28,6 +28,7 @@ __all__ = [
     "clamped_compliance",
     "cone_slope",
     "embedding_loss",
+    "equivalent_stress",
     "hot_preload",
     "preload_for_torque",
     "preload_scatter",
@@ -167,6 +168,20 @@ def assembly_preload(
         _floats(share) * _floats(yield_stress) * stress_area(major, pitch) / np.sqrt(1 + 3 * twist**2)
     )
     return Preload(force, torque_for_preload(force, major, pitch, bearing, friction))
+
+
+def equivalent_stress(
+    force: ArrayLike, major: ArrayLike, pitch: ArrayLike, thread_friction: ArrayLike
+) -> Array:
+    """Stress of a bolt while it is tightened, tension and twist together [Pa].
+
+    s = F/A0 sqrt(1 + 3 (3/2 d2/d0 (P/(pi d2) + 1.155 mu_G))^2), the stress of `assembly_preload`.
+
+    force: preload [N]. major, pitch: [m]. thread_friction: mu_G [-]. All broadcast. For bolts whose thread is
+    the narrowest section. Half of the twist goes back once the wrench is off. Source: vdi2230, from memory.
+    """
+    twist = _twist(major, pitch, thread_friction)
+    return np.asarray(_floats(force) / stress_area(major, pitch) * np.sqrt(1 + 3 * twist**2))
 
 
 def short_form_torque(force: ArrayLike, major: ArrayLike, factor: ArrayLike = 0.2) -> Array:

@@ -18,6 +18,8 @@ __all__ = [
     "peak_pressure_limit_case",
     "piston_centre_temperature",
     "reciprocating_mass",
+    "ring_closing",
+    "ring_temperature",
     "rod_force",
 ]
 
@@ -94,3 +96,30 @@ def exhaust_valve_head_temperature(gas_temperature: ArrayLike, head_temperature:
     return np.asarray(
         0.62 * np.asarray(gas_temperature, dtype=np.float64) + 0.38 * np.asarray(head_temperature)
     )
+
+
+def ring_temperature(crown: ArrayLike, liner: ArrayLike, share: ArrayLike = 0.6) -> Array:
+    """Temperature of the top ring, liner + share (crown - liner) [K].
+
+    crown, liner: mean wall temperatures of the cycle [K]. share: [-]; our own estimate, +-0.15.
+    """
+    T_l = np.asarray(liner, dtype=np.float64)
+    return np.asarray(T_l + np.asarray(share) * (np.asarray(crown) - T_l))
+
+
+def ring_closing(
+    bore: ArrayLike,
+    ring: ArrayLike,
+    liner: ArrayLike,
+    cold: ArrayLike = 293.15,
+    ring_expansion: ArrayLike = 11.5e-6,
+    bore_expansion: ArrayLike = 11.0e-6,
+) -> Array:
+    """How far the end gap of a ring closes from cold, pi B (a_r (T_r - T_0) - a_b (T_l - T_0)) [m].
+
+    bore: B [m]. ring, liner, cold: temperatures [K]. ring_expansion, bore_expansion: of cast iron or steel
+    rings in cast iron [1/K]; common practice. Exact for free growth of both.
+    """
+    T_r, T_l, T_0 = (np.asarray(T, dtype=np.float64) for T in (ring, liner, cold))
+    grows, opens = np.asarray(ring_expansion) * (T_r - T_0), np.asarray(bore_expansion) * (T_l - T_0)
+    return np.asarray(np.pi * np.asarray(bore) * (grows - opens))

@@ -46,6 +46,7 @@ SHOWN: Mapping[Kind, Shown] = {
     Kind.SHAFT_SPEED: Shown("rpm", _RPM, digits=3, least_step=1000.0, positive=True),
     Kind.VELOCITY: Shown("m/s", 1.0, digits=3),
     Kind.FORCE: Shown("kN", 1.0e3, digits=3),
+    Kind.SPRING_LOAD: Shown("N", 1.0, digits=2, least_step=1.0),
     Kind.TORQUE: Shown("N m", 1.0, digits=3, least_step=1.0),
     Kind.TORQUE_PER_VOLUME: Shown("N m/L", 1.0e3, digits=3),
     Kind.POWER: Shown("kW", 1.0e3, digits=3),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from boostwright.cli.commands import check, demo, explain, fit, leak, new, schema, warm_up
+from boostwright.cli.commands import check, demo, explain, fit, leak, new, schema, torque, warm_up
 from boostwright.cli.commands.command import Command, version_line
 
 __all__ = ["COMMANDS", "Command", "version_line"]
@@ -13,6 +13,7 @@ COMMANDS: tuple[Command, ...] = (
     fit.COMMAND,
     check.COMMAND,
     leak.COMMAND,
+    torque.COMMAND,
     demo.COMMAND,
     warm_up.COMMAND,
     schema.COMMAND,

@@ -3,18 +3,26 @@
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from boostwright.findings.case import Case, GoalLine, StrengthLine
+from boostwright.findings.case import Case
 from boostwright.findings.model import Amount, Finding, Harm, Kind, Phrase, Place, Reading, Sense
 from boostwright.findings.registry import Rule, rule
 from boostwright.findings.stock_rods import stock_rod_load
+from boostwright.findings.strength_days import (
+    MODEL_SD,
+    StrengthDay,
+    boost_for,
+    compression_sd,
+    days_of,
+    nothing_known,
+    on_best_fuel,
+    rod_compression,
+    rod_mass,
+)
 from boostwright.findings.sure import sure_demand
-from boostwright.physics.strength import reciprocating_mass, rod_force
-from boostwright.systems.engine.types import CycleResult, EngineGeometry
 from boostwright.systems.stated.ignition import timing_fields
 
 __all__ = ["peak_pressure", "rod_load"]
@@ -23,7 +31,6 @@ Array = NDArray[np.float64]
 
 _LEAST_BOOST = 0.2e5  # below this a turbo is not worth its trouble [Pa above ambient]
 _LATEST_BOOST = 0.6  # of the speed limit: full boost that comes later than this is of no use on the road
-_MODEL_SD = 0.06  # of a peak pressure computed without any measured spark: burn law and wall heat
 
 
 @rule(
@@ -42,7 +49,7 @@ def peak_pressure(rule: Rule, case: Case) -> Finding | None:
     """The greatest over speeds and corners. Spread: model 6 %, boost, and compression ratio (pressure goes
     with its power 1.3).
     """
-    days = _days(case)
+    days = days_of(case)
     if not days:
         return None
     day = max(days, key=lambda d: float(np.nanmax(d.strong.result.peak_pressure)))
@@ -52,18 +59,18 @@ def peak_pressure(rule: Rule, case: Case) -> Finding | None:
     boost_sd = float(np.interp(strong.speed[worst], goal.speed, goal.boost_sd / goal.plenum_pressure))
     demand = Amount(
         float(peak[worst]),
-        float(peak[worst]) * math.sqrt(case.left(_MODEL_SD) ** 2 + boost_sd**2 + _compression_sd(case) ** 2),
+        float(peak[worst]) * math.sqrt(case.left(MODEL_SD) ** 2 + boost_sd**2 + compression_sd(case) ** 2),
         Kind.PRESSURE,
         "best fuel, spark for greatest torque and early by the worst timing error",
     )
     limit = case.limits["peak_pressure_strengthened" if _strong_pistons(case) else "peak_pressure_stock"]
-    keep = _boost_for(day, sure_demand(limit.amount, demand, rule.sense, rule.harm, relative=True), worst)
+    keep = boost_for(day, sure_demand(limit.amount, demand, rule.sense, rule.harm, relative=True), worst)
     return rule.finding(
         demand,
         limit.amount,
         limit,
         place=Place(float(strong.speed[worst])),
-        corner=_on_best_fuel(case, day),
+        corner=on_best_fuel(case, day),
         cause=Phrase(
             "A good tank lets the spark come early, and the mark may stand {error} off: this peak shows"
             " on no day at the knock limit, and it is the one that breaks parts.",
@@ -80,13 +87,23 @@ def peak_pressure(rule: Rule, case: Case) -> Finding | None:
             {"boost": Amount(max(keep, 0.0), None, Kind.PRESSURE_GAUGE)},
         ),
         assumed=_unstated(case, "engine.pistons", "engine.rods"),
-        reading=Reading("Find out how pistons and rods of this engine code are made, and state it.", 900.0)
+        reading=Reading(
+            "Find out how pistons and rods of this engine code are made, what bolts hold its head and"
+            " which gap"
+            " its top rings have, and state it.",
+            1800.0,
+        )
         if _unstated(case, "engine.pistons", "engine.rods")
         else Reading(
             "Prove the timing mark with a piston stop and read the light at 3000 rpm: a proven mark takes"
             " a degree or two off this peak.",
             2700.0,
         ),
+        notes=(
+            Phrase("Head bolts and ring gap are judged apart once the file states something of these parts."),
+        )
+        if nothing_known(case)
+        else (),
         about=("engine.compression_ratio", "engine.pistons", *timing_fields(case.build)),
     )
 
@@ -103,60 +120,6 @@ def _unstated(case: Case, *parts: str) -> str:
     return f"No {names} are stated; the usual original ones are assumed."
 
 
-def _compression_sd(case: Case) -> float:
-    ratio = case.amount("engine.compression_ratio", Kind.RATIO, "compression ratio")
-    if ratio is None or not ratio.sd:
-        return 0.0
-    return 1.3 * ratio.sd / ratio.value
-
-
-class _Day(NamedTuple):
-    """One weather with its operating line and its hardest burn."""
-
-    words: str
-    ambient_pressure: float
-    goal: GoalLine
-    strong: StrengthLine
-
-
-def _days(case: Case) -> list[_Day]:
-    """The ordinary day and every corner that has its hardest burn computed."""
-    found = []
-    if case.goal is not None and case.strength is not None:
-        found.append(_Day(case.corner, case.ambient_pressure, case.goal, case.strength))
-    for corner in getattr(case, "corners", ()):
-        if corner.strength is not None and np.isfinite(corner.strength.result.peak_pressure).any():
-            found.append(_Day(corner.name, corner.ambient_pressure, corner.goal, corner.strength))
-    return found
-
-
-def _on_best_fuel(case: Case, day: _Day) -> str:
-    return "on the best fuel" if day.words == case.corner else f"on the best fuel, {day.words}"
-
-
-def _boost_for(day: _Day, pressure: float, worst: int) -> float:
-    """Boost [Pa gauge] at which the peak would fall to `pressure` [Pa]: peak goes with plenum pressure."""
-    peak = float(day.strong.result.peak_pressure[worst])
-    plenum = float(np.interp(day.strong.speed[worst], day.goal.speed, day.goal.plenum_pressure))
-    return plenum * pressure / peak - day.ambient_pressure
-
-
-def _mass(case: Case) -> tuple[float, float, bool]:
-    """Mass that goes up and down with the piston and its spread [kg], and whether it was stated."""
-    stated = case.stated("engine.reciprocating_mass")
-    if stated is not None:
-        return float(stated.value), float(stated.sd or 0.0), True
-    usual = float(reciprocating_mass(case.engine.bore))
-    return usual, 0.15 * usual, False
-
-
-def _rod(engine: EngineGeometry, mass: float, speed: Array, cycle: CycleResult) -> Array:
-    """Rod compression at the peak of pressure [N], shape (n,)."""
-    return rod_force(
-        cycle.peak_pressure, cycle.peak_angle, engine.bore, engine.stroke, engine.rod, speed, mass
-    ).net
-
-
 @rule(
     "strength.rod_load",
     "Rod compression against stock",
@@ -170,20 +133,20 @@ def _rod(engine: EngineGeometry, mass: float, speed: Array, cycle: CycleResult) 
 )
 def rod_load(rule: Rule, case: Case) -> Finding | None:
     """Worst at low speed and full boost, where inertia takes little off. Spread: model, boost, mass."""
-    days = _days(case)
+    days = days_of(case)
     if not days:
         return None
-    mass, mass_sd, stated = _mass(case)
+    mass, mass_sd, stated = rod_mass(case)
 
-    def of(day: _Day) -> Array:
-        return _rod(case.engine, mass, day.strong.speed, day.strong.result)
+    def of(day: StrengthDay) -> Array:
+        return rod_compression(case.engine, mass, day.strong.speed, day.strong.result)
 
     day = max(days, key=lambda d: float(np.nanmax(of(d))))
     strong, goal, after = day.strong, day.goal, of(day)
     worst = int(np.nanargmax(after))
 
     def over_stock(weight: float) -> float:
-        here = _rod(case.engine, weight, strong.speed, strong.result)[worst]
+        here = rod_compression(case.engine, weight, strong.speed, strong.result)[worst]
         return float(here) / stock_rod_load(case, weight)
 
     stock, ratio = stock_rod_load(case, mass), over_stock(mass)
@@ -199,7 +162,7 @@ def rod_load(rule: Rule, case: Case) -> Finding | None:
         limit.amount,
         limit,
         place=Place(float(strong.speed[worst])),
-        corner=_on_best_fuel(case, day),
+        corner=on_best_fuel(case, day),
         cause=Phrase(
             "The burn presses the rod with {after} here against {before} at worst before; at low speed"
             " the piston's own inertia takes little off.",
@@ -219,14 +182,14 @@ def rod_load(rule: Rule, case: Case) -> Finding | None:
     )
 
 
-def _rod_remedy(day: _Day, load: Array, most: float, worst: int, forged: bool) -> Phrase:
+def _rod_remedy(day: StrengthDay, load: Array, most: float, worst: int, forged: bool) -> Phrase:
     """Full boost later where most of the rev range is left for it, else less boost; forged rods where the
     engine has none.
     """
     speed = day.strong.speed
     later = _safe_from(load, speed, most)
     peak = float(day.strong.result.peak_pressure[worst])
-    keep = _boost_for(day, peak * most / float(load[worst]), worst)
+    keep = boost_for(day, peak * most / float(load[worst]), worst)
     if float(load[worst]) <= most:
         return Phrase(
             "Leave it; at this speed it is sure up to {boost}.",

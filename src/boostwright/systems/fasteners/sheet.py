@@ -1,0 +1,129 @@
+"""The torque sheet: for each joint its torque with its source, or a blank that is a hold point."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from enum import Enum
+from typing import Final, NamedTuple
+
+from boostwright.systems.fasteners.record import Fastener, Known
+from boostwright.systems.fasteners.tightening import Window, clamp_at, own_window, why_blank
+
+__all__ = ["HOT", "Origin", "SheetRow", "sheet_row", "torque_sheet"]
+
+HOT: Final = ("manifold", "turbine", "turbine-outlet")
+"""Joints on the exhaust."""
+
+_SHORT: Final = 4.0  # grip over diameter below which settling takes much of the clamp (common practice)
+
+
+class Origin(Enum):
+    """Where the torque of a row comes from."""
+
+    PRINTED = "printed"
+    COMPUTED = "computed"
+    BLANK = "blank"
+
+
+class SheetRow(NamedTuple):
+    """One joint on the sheet. Torques [N m]; None where the row is blank."""
+
+    bolt: Fastener
+    origin: Origin
+    low: float | None
+    high: float | None
+    source: str
+    blank: str  # why it is a hold point; '' where it is none
+    clamp: Known | None  # of one bolt in the middle of the window, as tightened [N]
+    passes: tuple[float, ...]  # shares of the torque, one after the other [-]
+    order: str
+    again: str  # when to tighten again
+    notes: tuple[str, ...]
+
+
+def torque_sheet(bolts: Iterable[Fastener]) -> tuple[SheetRow, ...]:
+    """The rows of all joints, in the order of the file."""
+    return tuple(sheet_row(bolt) for bolt in bolts)
+
+
+def sheet_row(bolt: Fastener) -> SheetRow:
+    """One joint's row."""
+    origin, low, high, source = _torque(bolt)
+    middle = None if low is None or high is None else (low + high) / 2
+    return SheetRow(
+        bolt=bolt,
+        origin=origin,
+        low=low,
+        high=high,
+        source=source,
+        blank=why_blank(bolt),
+        clamp=None if middle is None or bolt.angle is not None else clamp_at(bolt, middle),
+        passes=_passes(bolt),
+        order=_order(bolt),
+        again=_again(bolt),
+        notes=_notes(bolt, origin),
+    )
+
+
+def _torque(bolt: Fastener) -> tuple[Origin, float | None, float | None, str]:
+    if bolt.sourced:
+        assert bolt.torque is not None
+        value, half = bolt.torque.value, 2.0 * bolt.torque.sd if bolt.torque_band else 0.0
+        return Origin.PRINTED, value - half, value + half, bolt.page
+    if why_blank(bolt):
+        return Origin.BLANK, None, None, ""
+    window = own_window(bolt)
+    assert isinstance(window, Window)
+    step = 0.5 if window.high < 20.0 else 1.0
+    high = max(math.floor(window.high / step) * step, step)
+    low = min(math.ceil(window.low / step) * step, high)
+    bound = "90 % of the bolt's yield" if window.bound == "bolt" else "80 % of what strips the hole"
+    return Origin.COMPUTED, low, high, f"computed, VDI 2230 from memory: {bound} at the lowest friction"
+
+
+def _passes(bolt: Fastener) -> tuple[float, ...]:
+    count = bolt.count or 1
+    if bolt.clamps == "head" or count >= 4:
+        return (1 / 3, 2 / 3, 1.0)
+    return (0.5, 1.0) if count > 1 else (1.0,)
+
+
+def _order(bolt: Fastener) -> str:
+    if bolt.clamps == "head":
+        return "in the manual's order and steps"
+    return "crosswise, from the middle outward" if (bolt.count or 1) >= 4 else "turn about"
+
+
+def _again(bolt: Fastener) -> str:
+    """When to tighten again. Common practice, no source; the manual's own schedule wins."""
+    if bolt.angle is not None:
+        return "never: turned by angle; new bolts when it was apart"
+    if bolt.locking == "adhesive":
+        return "never: it breaks the thread lock; take apart, clean, renew"
+    if bolt.locking == "tab":
+        return "before the tab is bent; never after"
+    if bolt.clamps in HOT:
+        return "cold: after the first heat, after 50 km, after 500 km"
+    if bolt.gasket is not None and bolt.gasket.set > 0.0:
+        return "cold: after the first heat"
+    return "paint a mark; look at it after 50 km and 500 km"
+
+
+def _notes(bolt: Fastener, origin: Origin) -> tuple[str, ...]:
+    notes = []
+    if bolt.unread and origin is not Origin.BLANK:
+        notes.append(bolt.unread)
+    if bolt.locking == "nut":
+        notes.append("A locking nut takes torque of its own: read it while it runs down, and add it.")
+    if bolt.thread is not None and bolt.grip is not None and bolt.grip.value < _SHORT * bolt.thread.major:
+        notes.append("Short grip: as the faces settle much of the clamp goes; a sleeve under the head helps.")
+    if bolt.clamps in HOT and bolt.state in ("dry", "oiled"):
+        notes.append("Dry or oiled threads seize with heat: ask whether the maker wants paste.")
+    if bolt.clamps in HOT and bolt.locking in ("", "none"):
+        notes.append("Heat works nuts loose: ask for metal locking nuts, a tab or wire; plastic rings melt.")
+    if bolt.clamps in HOT and bolt.locking == "adhesive":
+        notes.append("Thread lock gives way with heat: it does not keep a bolt on the exhaust from turning.")
+    if bolt.state == "stainless, dry":
+        notes.append("Stainless on stainless galls when dry: it may seize before it is tight.")
+    return tuple(notes)
