@@ -11,6 +11,7 @@ __all__ = ["SOUND_BUILDS", "with_its_map"]
 _FORM = """
 [build]
 name = "{name}"
+date = 2025-05-01
 
 [goal]
 boost = "{boost} bar"
@@ -252,12 +253,45 @@ gasket = "steel"
 whose = "car"
 manual_torque = "18 Nm"
 page = "manual, page 6-14"
+
+[cooling]
+source = "measured"
+radiator_area = "{radiator} m2"
+cap_pressure = "1.2 bar"
+glycol = "40 %"
+slope_before = "0.0 K"
+
+[clutch]
+source = "maker"
+torque = "{clutch} Nm"
+
+[car]
+source = "measured"
+mass = "1150 kg"
+gears = "3.45 1.95 1.30 0.97 0.80"
+final_drive = "4.0"
+tyre = "185/65 R14"
+tyre_speed = "240 km/h"
+driven_wheels = "rear"
+front_share = "53 %"
+gearbox_torque = "{clutch} Nm"
+brake_disc_mass = "7.0 kg"
+brake_pads = "sport"
+brake_fluid_date = 2024-10-01
+
+[[neighbours]]
+what = "brake line"
+kind = "brake-line"
+distance = {{ value = "260 mm", source = "measured" }}
+beside = "turbine"
+shield = "sheet"
 """
 
 _ENGINES = (
     {
         "name": "Three of one litre", "boost": 0.35, "power": 58, "by": 4000, "kind": "four-valve",
         "cable": 70, "crank": 130, "fuse": 200,
+        "radiator": 0.16, "clutch": 190,
         "cylinders": 3, "bore": 75.5, "stroke": 80.0, "litres": "1.07", "volume": 2.0, "ratio": 8.6,
         "limit": 6200,
         "compression": "12.9 13.0 12.9", "leak": "6 5 6", "altitude": 120, "inducer": 33.5, "exducer": 44.5,
@@ -268,6 +302,7 @@ _ENGINES = (
     {
         "name": "Old two-valve four", "boost": 0.35, "power": 80, "by": 4000, "kind": "two-valve",
         "cable": 70, "crank": 190, "fuse": 225,
+        "radiator": 0.26, "clutch": 310,
         "cylinders": 4, "bore": 84.0, "stroke": 86.0, "litres": "1.91", "volume": 3.2, "ratio": 8.0,
         "limit": 5800,
         "compression": "11.6 11.7 11.6 11.6", "leak": "7 6 7 6", "altitude": 250, "inducer": 42.5,
@@ -278,6 +313,7 @@ _ENGINES = (
     {
         "name": "Straight six", "boost": 0.35, "power": 135, "by": 4000, "kind": "four-valve",
         "cable": 95, "crank": 230, "fuse": 250,
+        "radiator": 0.34, "clutch": 430,
         "cylinders": 6, "bore": 82.0, "stroke": 79.0, "litres": "2.50", "volume": 4.0, "ratio": 8.4,
         "limit": 6000,
         "compression": "12.5 12.6 12.5 12.5 12.6 12.5", "leak": "6 6 5 6 7 6",

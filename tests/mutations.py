@@ -31,6 +31,10 @@ ENGINE_AND_TURBO = (
     "failure.",
     "fuel.octane",
     "ignition.",  # a denser charge and a later spark ask for more voltage, more power for colder plugs
+    "driveline.",  # torque and speed follow from boost
+    "brakes.discs",
+    "cooling.",
+    "neighbours.heat",
 )
 FUEL = ("fuel.", "failure.voltage", "failure.pump")
 OIL = ("oil.", "crankcase.")
@@ -167,6 +171,11 @@ def _needs_cooler(build: Build) -> bool:
 def _states(field: str) -> Callable[[Build], bool]:
     """Whether a build states a field without which the fault is none."""
     return lambda build: build.is_stated(field)
+
+
+def _runs_warm(build: Build) -> bool:
+    """Whether the coolant stands at 92 degC or more, so that it boils at its hottest walls without a cap."""
+    return build.number("engine.coolant_temperature") >= 365.0
 
 
 KINDS: tuple[Kind, ...] = (
@@ -352,6 +361,20 @@ KINDS: tuple[Kind, ...] = (
         (*ENGINE_AND_TURBO, *FUEL),
         True,
     ),
+    # cooling, driveline, brakes, what lies near the hot side
+    Kind("cooling.slope_before", _between(3.5, 8.0, "K"), ("cooling.climb",), ("cooling.",)),
+    Kind("cooling.cap_pressure", _between(0.0, 0.05, "bar"), ("cooling.boil",), harms=_runs_warm),
+    Kind(
+        "clutch.torque", _scaled("clutch.torque", 0.4, 0.6, "Nm", 1.0), ("driveline.clutch",), ("driveline.",)
+    ),
+    Kind("car.gearbox_torque", _between(60, 75, "Nm"), ("driveline.gearbox",)),
+    Kind("car.tyre_speed", _between(110, 150, "km/h"), ("driveline.tyre_speed",)),
+    Kind("car.tyre_speed", _fixed(None), ("driveline.stated",), name="car.tyre_speed not stated"),
+    Kind("car.brake_disc_mass", _between(1.0, 1.9, "kg"), ("brakes.discs",)),
+    Kind("car.brake_fluid_date", _fixed("2015-03-01"), ("brakes.fluid",)),
+    Kind(
+        "neighbours.distance", _between(8, 18, "mm"), ("neighbours.heat", "neighbours.room"), ("neighbours.",)
+    ),
     # fuel quality and compression
     Kind("fuel.poorest_octane", _between(72, 78, "RON"), ("fuel.octane",), ("knock.",)),
     Kind(
@@ -474,7 +497,7 @@ def planted_text(text: str, kind: Kind, value: str | None) -> str | None:
     one is changed.
     """
     section, name = kind.field.split(".")
-    head = re.search(rf"^\[?\[{section}\]\]?$", text, re.MULTILINE)
+    head = re.search(rf"^\[\[?{section}\]\]?$", text, re.MULTILINE)  # of a list, its first table
     if head is None:
         return None
     rest = text[head.end() :]

@@ -73,9 +73,16 @@ PLANTED: dict[int, dict[str, Verdict]] = {
     26: {"strength.ring_gap": Verdict.BREAKS},
     27: {"strength.valve_float": Verdict.BREAKS},
     28: {"strength.head_clamp": Verdict.BREAKS},
+    15: {"driveline.clutch": Verdict.BREAKS},
+    29: {"cooling.climb": Verdict.BREAKS, "cooling.boil": Verdict.BREAKS},
+    30: {
+        "driveline.tyre_speed": Verdict.BREAKS,
+        "brakes.discs": Verdict.BREAKS,
+        "brakes.fluid": Verdict.BREAKS,
+    },
+    31: {"neighbours.heat": Verdict.BREAKS, "neighbours.room": Verdict.BREAKS},
 }
 LATER = {  # mistakes that other parts of the program will judge: what the file states is listed as not judged
-    15: "clutch.torque",
     17: "joints",
 }
 _LOUD = {Verdict.TIGHT: 1, Verdict.UNKNOWN: 2, Verdict.BREAKS: 2, Verdict.HOLDS: 0}

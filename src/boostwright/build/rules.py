@@ -48,7 +48,17 @@ def check_rules(build: Build, faults: list[Fault]) -> None:
         )
 
     written = frozenset(build.values) | {f.field for f in faults if f.severity is Severity.FAULT}
-    for rule in (_rod, _valves, _lifts, _displacement, _per_cylinder, _pairs, _weather, _relief_spring):
+    for rule in (
+        _rod,
+        _valves,
+        _lifts,
+        _displacement,
+        _per_cylinder,
+        _pairs,
+        _weather,
+        _relief_spring,
+        _lining,
+    ):
         rule(build, add)
     for whole in (_cams, _baseline):
         whole(build, written, add)
@@ -92,6 +102,18 @@ def _rod(build: Build, add: _Add) -> None:
             "Leave it if you are sure.",
             "",
             Severity.NOTE,
+        )
+
+
+def _lining(build: Build, add: _Add) -> None:
+    pair = _stated(build, "clutch.disc_inner", "clutch.disc_outer")
+    if pair is not None and pair[0].value >= pair[1].value:
+        add(
+            "geometry",
+            pair[0],
+            "the lining's inner diameter is not smaller than its outer one",
+            "Measure both again; are they exchanged?",
+            f"less than {_text(build, 'clutch.disc_outer')}",
         )
 
 

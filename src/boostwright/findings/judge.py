@@ -91,16 +91,19 @@ def with_probability(
     error and the bound that they prove.
 
     An undecided finding stays unknown. One on a part that nobody stated may hold; anything less becomes
-    'unknown', for an assumed part cannot break.
+    'unknown', for an assumed part cannot break. One on comfort alone is tight at worst.
     """
     if finding.undecided or (
         finding.on_assumed_part and verdict_of(probability, finding.harm) is not Verdict.HOLDS
     ):
         probability = None
+    verdict = verdict_of(probability, finding.harm)
+    if finding.at_worst_tight and verdict is Verdict.BREAKS:
+        verdict = Verdict.TIGHT
     return replace(
         finding,
         probability=probability,
-        verdict=verdict_of(probability, finding.harm),
+        verdict=verdict,
         sampling_error=None if probability is None else sampling_error,
         bound=None if probability is None else bound,
     )

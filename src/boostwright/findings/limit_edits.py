@@ -32,6 +32,7 @@ _DIMENSIONS: Mapping[Kind, Dimension] = {
     Kind.TORQUE_PER_VOLUME: Dimension.TORQUE,  # written for one litre
     Kind.DELAY: Dimension.TIME,
     Kind.PULSE: Dimension.TIME,
+    Kind.AGE: Dimension.TIME,
     Kind.VOLTAGE_DROP: Dimension.VOLTAGE,
     Kind.OIL_FLOW: Dimension.VOLUME_FLOW,
     Kind.VOLUME: Dimension.VOLUME,
@@ -131,6 +132,7 @@ def _example(limit: Limit) -> str:
         Kind.PULSE: (1e3 * value, "ms"),
         Kind.OIL_FLOW: (6e4 * value, "L/min"),
         Kind.VOLUME: (1e3 * value, "L"),
+        Kind.AGE: (value / 86400.0, "days"),
     }[kind]
     return f"{shown[0]:.4g} {shown[1]}".rstrip()
 

@@ -73,6 +73,10 @@ class Kind(Enum):
     CURRENT = "electric current"  # [A]
     SECTION = "section of a cable"  # [m2]
     COUNT = "count"  # [-], a number of things
+    AREA = "area"  # [m2], of a radiator's face
+    ROAD_SPEED = "road speed"  # [m/s]
+    MASS = "mass"  # [kg]
+    AGE = "age"  # [s], of a fluid: years
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,6 +216,7 @@ class Finding:
     undecided: whether what is known does not settle it although both sides have numbers.
     on_assumed_part: whether the capacity is that of a part which nobody stated; it can hold but not break.
     of_the_file: whether it judges the file or the model itself, so that draws do not change it.
+    at_worst_tight: whether it is a matter of comfort alone, which is never said to break.
     """
 
     code: str
@@ -237,6 +242,7 @@ class Finding:
     undecided: bool = False
     on_assumed_part: bool = False
     of_the_file: bool = False
+    at_worst_tight: bool = False
 
     @property
     def bars_all(self) -> bool:

@@ -69,6 +69,7 @@ class Rule:
         about: tuple[str, ...] = (),
         undecided: bool = False,
         assumed: str = "",
+        at_worst_tight: bool = False,
     ) -> Finding:
         """A finding of this rule with probability, verdict and cautions filled in.
 
@@ -76,6 +77,7 @@ class Rule:
         'unknown'.
         assumed: a sentence that names the part which nobody stated and which the capacity rests on. It opens
         the cause, and all but a 'holds' becomes 'unknown': an assumed part cannot break.
+        at_worst_tight: a matter of comfort alone; it is never said to break.
         """
         if assumed:
             cause = Phrase(f"{assumed} {cause.text}", cause.amounts)
@@ -101,6 +103,7 @@ class Rule:
             undecided=undecided,
             on_assumed_part=bool(assumed),
             of_the_file=self.of_the_file,
+            at_worst_tight=at_worst_tight,
         )
         return with_probability(found, probability_holds(demand, capacity, self.sense))
 

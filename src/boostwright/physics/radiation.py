@@ -260,15 +260,19 @@ def target_temperature(exposure: Exposure, view_factor: ArrayLike) -> Array:
     gain = at.e * F * at.arriving
     T_around = _floats(exposure.T_surroundings)
 
-    def excess(T: Array) -> Array:
-        shed = at.h * (T - at.T_air) + at.e * (blackbody_emission(T) - at.surroundings)
-        return np.asarray(gain - at.ratio * shed)
-
     shape = np.broadcast_shapes(gain.shape, at.T_air.shape, at.h.shape, at.ratio.shape, T_around.shape)
-    low = np.minimum(np.minimum(at.T_air, T_around), _floats(exposure.T_source))
-    high = np.maximum(np.maximum(at.T_air, T_around), _floats(exposure.T_source))
-    roots = bracketed_root(excess, np.broadcast_to(low, shape), np.broadcast_to(high, shape))
-    return np.asarray(np.where(roots.closed, roots.x, np.nan))
+    highest = np.maximum(np.maximum(at.T_air, T_around), _floats(exposure.T_source))
+    T = np.array(np.broadcast_to(highest, shape))
+    # what is shed grows with T, ever steeper: Newton from above comes down to the root, not across it
+    constant = gain / at.ratio + at.h * at.T_air + at.e * at.surroundings
+    by_light = at.e * STEFAN_BOLTZMANN
+    for _ in range(40):
+        cube = by_light * T * T * T
+        step = ((at.h + cube) * T - constant) / (at.h + 4 * cube)
+        T = T - step
+        if not np.any(np.abs(step) > 1e-7):
+            break
+    return np.asarray(T)
 
 
 def allowed_view_factor(exposure: Exposure, limit: ArrayLike) -> Array:

@@ -75,4 +75,8 @@ SHOWN: Mapping[Kind, Shown] = {
     Kind.LENGTH: Shown("mm", 1.0e-3, digits=3, positive=True, bare=True),
     Kind.DISTANCE: Shown("km", 1.0e3, digits=2, least_step=1.0, positive=True),
     Kind.VOLUME: Shown("L", 1.0e-3, digits=3, positive=True),
+    Kind.AREA: Shown("m2", 1.0, digits=2, least_step=0.01, positive=True),
+    Kind.ROAD_SPEED: Shown("km/h", 1.0 / 3.6, digits=3, least_step=1.0, positive=True),
+    Kind.MASS: Shown("kg", 1.0, digits=2, least_step=0.1, positive=True),
+    Kind.AGE: Shown("years", 31557600.0, digits=2, least_step=0.1, positive=True),
 }

@@ -151,11 +151,8 @@ def hold_down(rule: Rule, case: Case) -> Finding | None:
     kind = case.word("battery.hold_down")
     if kind is None:
         return None
-    stated, count = case.stated("battery.mass"), case.stated("battery.hold_points")
-    usual = electric_constant("battery", "mass")
-    mass, mass_sd = (
-        (usual.value, usual.sd) if stated is None else (float(stated.value), float(stated.sd or 0.0))
-    )
+    weighed, count = case.build["battery.mass"], case.stated("battery.hold_points")
+    mass, mass_sd = float(weighed.value), float(weighed.sd or 0.0)
     points = electric_constant("hold", "points").value if count is None else float(count.value)
     one, sharing = electric_constant("hold", kind), electric_constant("hold", "sharing")
     load = case.limits["battery_load"]
