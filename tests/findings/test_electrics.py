@@ -182,6 +182,14 @@ def test_the_pair_of_the_remedy_lives_and_saves(code: str, changes: dict[str, st
     assert of("fuse_cable", after).verdict is Verdict.HOLDS
 
 
+def test_a_blade_fuse_cannot_break_a_dead_short_of_a_battery() -> None:
+    blade, bolted = (
+        of("fuse_cable", boot(fuse='"40 A"', fuse_type=f'"{kind}"')) for kind in ("blade", "bolted")
+    )
+    assert any("can break" in fill(note) for note in blade.notes)
+    assert not any("can break" in fill(note) for note in bolted.notes)
+
+
 def test_a_colder_morning_uses_more_of_the_fuse() -> None:
     def used(T: float) -> float:
         corner = f'\n[[corners]]\nname = "frost"\ntemperature = "{T} degC"\n'

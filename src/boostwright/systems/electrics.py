@@ -29,6 +29,7 @@ __all__ = [
     "cold_current",
     "inrush_current",
     "largest_rating",
+    "short_circuit",
     "start_circuit",
     "start_use",
 ]

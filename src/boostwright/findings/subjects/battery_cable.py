@@ -59,8 +59,7 @@ def cranking_drop(rule: Rule, case: Case) -> Finding | None:
         place=Place(words="at a hot restart"),
         cause=Phrase(
             "{current} through {area} lose {feed} on the way to the starter and {back} on the way back;"
-            " joints"
-            " and body count as the cable does."
+            " joints and body count as the cable does."
             + ("" if told else " The current is reckoned from the displacement; nobody has read it."),
             amounts,
         ),
@@ -101,7 +100,6 @@ def _remedy(enough: bool, section: float | None, fitted: float) -> str:
     if section is not None and section > fitted:
         return "Lay {section} instead of {area}, or move the battery nearer: {most} in all is a sure hold."
     return (
-        "A thicker cable alone does not do it: bare the metal under every lug and strap, and lay a"
-        " return cable"
-        " beside the feed; {most} in all is a sure hold."
+        "A thicker cable alone does not do it: bare the metal under every lug and strap, and lay a return"
+        " cable beside the feed; {most} in all is a sure hold."
     )

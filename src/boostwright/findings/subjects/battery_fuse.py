@@ -20,8 +20,9 @@ from boostwright.findings.model import (
 from boostwright.findings.registry import Rule, rule
 from boostwright.findings.sure import deviations
 from boostwright.library.electrics import electric_constant
+from boostwright.library.fuses import FuseType
 from boostwright.physics.cable_heat import continuous_current
-from boostwright.systems.electrics import MainCable
+from boostwright.systems.electrics import MainCable, ShortCircuit
 from boostwright.systems.stated.electrics import (
     battery_moved,
     cranking_of,
@@ -93,9 +94,8 @@ def no_fuse(rule: Rule, case: Case) -> Finding | None:
             + (
                 _PAIR
                 if "rating" in amounts
-                else "Up to {choice} saves this cable; what lives through the start may need a thicker"
-                " one: read"
-                " the cranking current."
+                else "Up to {choice} saves this cable; what lives through the start may need a thicker one:"
+                " read the cranking current."
                 if "choice" in amounts
                 else "State section and length of the cable, and the cranking current: its rating follows."
             ),
@@ -147,8 +147,8 @@ def fuse_start(rule: Rule, case: Case) -> Finding | None:
         ),
         place=Place(words=worst.words),
         cause=Phrase(
-            "{current} for {time} through a fuse of {fitted}: each start takes its share of the"
-            " element's life."
+            "{current} for {time} through a fuse of {fitted}: each start takes its share of the element's"
+            " life."
             + ("" if told else " The current is reckoned from the displacement; nobody has read it."),
             amounts,
         ),
@@ -159,8 +159,8 @@ def fuse_start(rule: Rule, case: Case) -> Finding | None:
             if "rating" in amounts
             else "Fit {least} of this type, with a cable that it still saves."
             if least is not None
-            else "No fuse of this type lives through {current} for {time}: take a slow one that is"
-            " screwed down.",
+            else "No fuse of this type lives through {current} for {time}: take a slow one that is screwed"
+            " down.",
             amounts,
         ),
         reading=Reading(
@@ -209,9 +209,8 @@ def fuse_cable(rule: Rule, case: Case) -> Finding | None:
         ),
         place=Place(words="from an arc at the far end to a dead short behind the fuse"),
         cause=Phrase(
-            "A chafed cable of {area} carries from {arc} in an arc to {short} in a dead short: at each"
-            " of them"
-            " the fuse must be quicker than the cable's cover.",
+            "A chafed cable of {area} carries from {arc} in an arc to {short} in a dead short: at each of"
+            " them the fuse must be quicker than the cable's cover.",
             amounts,
         ),
         remedy=Phrase(
@@ -225,8 +224,24 @@ def fuse_cable(rule: Rule, case: Case) -> Finding | None:
             amounts,
         ),
         reading=Reading("Read section and cover off the sheath, the rating off the fuse.", 300.0),
-        notes=() if case.drawn else _lasting(main.continuous, main, fuse.rating),
+        notes=() if case.drawn else (*_arcs_on(kind, fault), *_lasting(main.continuous, main, fuse.rating)),
         about=("battery.fuse", "battery.cable_area", "battery.cable_length", "battery.cable_cover"),
+    )
+
+
+def _arcs_on(kind: FuseType, fault: ShortCircuit) -> tuple[Phrase, ...]:
+    """A word on a dead short that this type of fuse cannot break."""
+    if fault.most <= kind.gates.breaking_current:
+        return ()
+    return (
+        Phrase(
+            "A dead short of {short} is more than the {breaks} that a fuse of this type can break: it may"
+            " arc on and burn. Take a screwed-down one.",
+            {
+                "short": Amount(fault.most, None, Kind.CURRENT),
+                "breaks": Amount(kind.gates.breaking_current, None, Kind.CURRENT),
+            },
+        ),
     )
 
 
@@ -237,9 +252,8 @@ def _lasting(limit: float, main: MainCable, rating: float) -> tuple[Phrase, ...]
         return ()
     return (
         Phrase(
-            "For good this cable bears {lasting} where it lies, less than the fuse: a starter that hangs"
-            " on for"
-            " minutes must be switched off at the battery.",
+            "For good this cable bears {lasting} where it lies, less than the fuse: a starter that hangs on"
+            " for minutes must be switched off at the battery.",
             {"lasting": Amount(bears, None, Kind.CURRENT)},
         ),
     )

@@ -112,22 +112,20 @@ def venting(rule: Rule, case: Case) -> Finding | None:
         LimitRecord(
             "one",
             "iec62485",
-            "Hydrogen explodes from 4 % of the air on, and every ampere hour of overcharge makes 2.5 L"
-            " of it in"
-            " six cells. That cars get a tube is common practice, no source.",
+            "Hydrogen explodes from 4 % of the air on, and every ampere hour of overcharge makes 2.5 L of"
+            " it in six cells. That cars get a tube is common practice, no source.",
         ),
         place=Place(words="at the battery"),
         cause=Phrase(
-            "A full battery that a stuck regulator overcharges with {current} gives off {flow} of hydrogen; a"
-            " closed boot of {room} is explosive after {time}, a box round the battery far sooner.",
+            "A full battery that a stuck regulator overcharges with {current} gives off {flow} of hydrogen;"
+            " a closed boot of {room} is explosive after {time}, a box round the battery far sooner.",
             amounts,
         ),
         remedy=Phrase(
             "Keep the tube free and its end outside, low, away from exhaust and sparks."
             if vented
-            else "Put it into a closed box with a tube of 8 mm or more through the floor, or fit a"
-            " sealed type"
-            " with a vent and lead that outside; charge at no more than 14.5 V.",
+            else "Put it into a closed box with a tube of 8 mm or more through the floor, or fit a sealed"
+            " type with a vent and lead that outside; charge at no more than 14.5 V.",
             amounts,
         ),
         reading=Reading("Follow the tube from the battery's cover to its end under the car.", 300.0),
@@ -179,17 +177,16 @@ def hold_down(rule: Rule, case: Case) -> Finding | None:
         load,
         place=Place(words="at the battery"),
         cause=Phrase(
-            "In a hit {mass} kg pull with {hit}; half of {points} points take it as the battery tips,"
-            " and stand"
-            " {force}."
-            + ("" if stated is not None else " Its mass is that of a usual one; nobody has weighed it."),
+            "In a hit {mass} kg pull with {hit}; half of {points} points take it as the battery tips, and"
+            " stand {force}."
+            + ("" if case.build.is_stated("battery.mass") else " Its mass is that of a usual one; nobody has weighed it."),
             amounts,
         ),
         remedy=Phrase(
             "Leave it, and see that it does not move when pulled by hand."
             if force >= needed
-            else "Steel frame over the battery, {fit} bolts M8 through spreader plates under the floor; look"
-            " underneath for tank and lines before you drill.",
+            else "Steel frame over the battery, {fit} bolts M8 through spreader plates under the floor;"
+            " look underneath for tank and lines before you drill.",
             amounts,
         ),
         reading=Reading("Weigh the battery; count bolts and plates from below.", 900.0),

@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from boostwright.findings.case import Case
+from boostwright.findings.case import Case, Stated
 from boostwright.findings.model import (
     Amount,
     Finding,
@@ -31,6 +31,11 @@ __all__ = ["plug_heat", "spark_voltage"]
 
 Array = NDArray[np.float64]
 
+_NO_GAP = "Nobody has stated the plugs' gap; that of an engine without boost is assumed."
+_GAP_AND_COIL = (
+    "Wire gauge for the gap of every plug; an adjustable tester on one lead, opened until it misses, for"
+    " the coil, in the open air and away from fuel. High voltage: insulated pliers, hands off."
+)
 _SEA_LEVEL = 101325.0  # where the original plugs had to serve [Pa]
 _LEAST_GAP = 0.5e-3  # below it idle and light load misfire (common practice, no source) [m]
 
@@ -116,29 +121,23 @@ def spark_voltage(rule: Rule, case: Case) -> Finding | None:
         "voltage that a plug asks for",
     )
     limit = case.limits["coil_use"]
-    use, use_sd = limit.amount.value, limit.amount.sd or 0.0
-    given, given_sd = float(coil.value), float(coil.sd or 0.0)
-    capacity = Amount(
-        use * given, math.hypot(use * given_sd, use_sd * given), Kind.SPARK_VOLTAGE, "of the coil's voltage"
-    )
+    capacity = _given(coil, limit.amount)
     room = deviations(rule.harm) * math.hypot(demand.sd or 0.0, capacity.sd or 0.0)
     widest = float(largest_gap(max(kind.of_gap(capacity.value - room), 1.0), p, T))
+    least = float(kind.asks(breakdown_voltage(p, T, _LEAST_GAP)))
     amounts = {
         "gap": Amount(width, None, Kind.LENGTH),
         "p": Amount(p, None, Kind.PRESSURE),
         "T": Amount(T, None, Kind.TEMPERATURE),
         "volts": demand,
-        "coil": Amount(given, given_sd, Kind.SPARK_VOLTAGE),
-        "left": Amount(given / volts - 1.0, None, Kind.SHARE),
+        "coil": Amount(float(coil.value), coil.sd, Kind.SPARK_VOLTAGE),
+        "left": Amount(float(coil.value) / volts - 1.0, None, Kind.SHARE),
         "least": Amount(_LEAST_GAP, None, Kind.LENGTH),
-        "needed": Amount((volts + room) / use, None, Kind.SPARK_VOLTAGE),
-        "stronger": Amount(
-            (float(kind.asks(breakdown_voltage(p, T, _LEAST_GAP))) + room) / use, None, Kind.SPARK_VOLTAGE
-        ),
+        "needed": Amount((volts + room) / limit.amount.value, None, Kind.SPARK_VOLTAGE),
+        "stronger": Amount((least + room) / limit.amount.value, None, Kind.SPARK_VOLTAGE),
     }
     if math.isfinite(widest):
         amounts["widest"] = Amount(widest, None, Kind.LENGTH)
-    stated = case.build.is_stated("ignition.plug_gap")
     return rule.finding(
         demand,
         capacity,
@@ -147,16 +146,17 @@ def spark_voltage(rule: Rule, case: Case) -> Finding | None:
         corner=there.corner,
         cause=_cause(kind.words, amounts),
         remedy=_remedy(widest, demand.value + room <= capacity.value, amounts),
-        reading=Reading(
-            "Wire gauge for the gap of every plug; an adjustable tester on one lead, opened until it misses,"
-            " for the coil, in the open air and away from fuel. High voltage: insulated pliers, hands off.",
-            1500.0,
-        ),
-        assumed=""
-        if stated
-        else "Nobody has stated the plugs' gap; that of an engine without boost is assumed.",
+        reading=Reading(_GAP_AND_COIL, 1500.0),
+        assumed="" if case.build.is_stated("ignition.plug_gap") else _NO_GAP,
         about=("ignition.plug_gap", "ignition.coil_voltage", "ignition.coils"),
     )
+
+
+def _given(coil: Stated, use: Amount) -> Amount:
+    """What of the coil's voltage new plugs may ask for."""
+    volts, sd = float(coil.value), float(coil.sd or 0.0)
+    spread = math.hypot(use.value * sd, (use.sd or 0.0) * volts)
+    return Amount(use.value * volts, spread, Kind.SPARK_VOLTAGE, "of the coil's voltage")
 
 
 def _cause(kind: str, amounts: dict[str, Amount]) -> Phrase:
@@ -177,14 +177,13 @@ def _remedy(widest: float, enough: bool, amounts: dict[str, Amount]) -> Phrase:
         )
     if math.isfinite(widest) and widest >= _LEAST_GAP:
         return Phrase(
-            "Close the gap to {widest}, the largest that keeps the coil's reserve, or measure the coil: from"
-            " {needed} on {gap} can stay.",
+            "Close the gap to {widest}, the largest that keeps the coil's reserve, or measure the coil:"
+            " from {needed} on {gap} can stay.",
             amounts,
         )
     return Phrase(
         "Close the gap to {least}, less misfires at idle, and fit coils that give {stronger}; an earlier"
-        " spark"
-        " and less boost ask for less.",
+        " spark and less boost ask for less.",
         amounts,
     )
 
@@ -207,22 +206,8 @@ def plug_heat(rule: Rule, case: Case) -> Finding | None:
     ):
         return None
     by_power, by_warmth = electric_constant("plug", "power_step"), electric_constant("plug", "warmth_step")
-    before = case.baseline.result
-    power = float(np.nanmax(before.power)) * _SEA_LEVEL / case.ambient_pressure
-
-    def steps(line: Line) -> Array:
-        cycle = line.goal.result
-        needed = [
-            colder_steps(
-                power, float(now), case.engine.displacement, float(T - T0), by_power.value, by_warmth.value
-            )
-            for now, T, T0 in zip(
-                cycle.power, cycle.charge_temperature, _before_at(case, line.goal.speed), strict=True
-            )
-        ]
-        return -np.asarray(needed)
-
-    there = worst(case, steps)
+    power = float(np.nanmax(case.baseline.result.power)) * _SEA_LEVEL / case.ambient_pressure
+    there = worst(case, lambda line: -_steps(case, line, power))
     if there is None:
         return None
     needed = -there.margin
@@ -242,16 +227,14 @@ def plug_heat(rule: Rule, case: Case) -> Finding | None:
         LimitRecord(
             "computed",
             by_power.source.rpartition("; ")[2],
-            f"{by_power.source.rpartition('; ')[0]}; {by_warmth.source.rpartition('; ')[0]}. Makers"
-            f" count steps"
-            " their own way.",
+            f"{by_power.source.rpartition('; ')[0]}; {by_warmth.source.rpartition('; ')[0]}."
+            " Makers count steps their own way.",
         ),
         place=Place(there.speed),
         corner=there.corner,
         cause=Phrase(
-            "{before} before at sea level and {now} now, with the charge at {T} when the intake closes:"
-            " the tips take up"
-            " more heat with every firing, which asks for about {needed} steps.",
+            "{before} before at sea level and {now} now, with the charge at {T} when the intake closes: the"
+            " tips take up more heat with every firing, which asks for about {needed} steps.",
             amounts,
         ),
         remedy=Phrase(
@@ -263,8 +246,7 @@ def plug_heat(rule: Rule, case: Case) -> Finding | None:
         ),
         reading=Reading(
             "After a full-load pull, engine cut clean and left to cool: the ground strap's colour should"
-            " change"
-            " near its bend; specks or blisters on the insulator mean too hot.",
+            " change near its bend; specks or blisters on the insulator mean too hot.",
             1800.0,
         ),
         assumed=""
@@ -272,6 +254,15 @@ def plug_heat(rule: Rule, case: Case) -> Finding | None:
         else "Nobody has stated the plugs' heat range; the original one is assumed.",
         about=("ignition.plug_heat",),
     )
+
+
+def _steps(case: Case, line: Line, before: float) -> Array:
+    """Steps colder that each point of a line asks for [-]. before: power before, at sea level [W]."""
+    a, b = (electric_constant("plug", name).value for name in ("power_step", "warmth_step"))
+    cycle, volume = line.goal.result, case.engine.displacement
+    warmer = cycle.charge_temperature - _before_at(case, line.goal.speed)
+    points = zip(cycle.power, warmer, strict=True)
+    return np.asarray([colder_steps(before, float(P), volume, float(dT), a, b) for P, dT in points])
 
 
 def _before_at(case: Case, speed: Array) -> Array:

@@ -70,8 +70,8 @@ def pump_feed(rule: Rule, case: Case) -> Finding | None:
         "most": Amount(sure, None, Kind.VOLTAGE_DROP),
     }
     cause = (
-        "Of {source} at the battery, {current} leave {volts:band} at the pump; the largest part,"
-        " {worst}, stays"
+        "Of {source} at the battery, {current} leave {volts:band} at the pump; the largest part, {worst},"
+        " stays"
         f" in its {_PARTS[worst]}."
     )
     cause += "" if feed.current_stated else " The current is reckoned from flow and pressure."
@@ -93,9 +93,8 @@ def pump_feed(rule: Rule, case: Case) -> Finding | None:
         cause=Phrase(cause, amounts),
         remedy=Phrase(_remedy(feed.drop <= sure, section, worst), amounts),
         reading=Reading(
-            "Engine running, lights on: voltmeter from battery post to the pump's plus, then from its"
-            " minus to"
-            " the other post. Clip on with the ignition off: no spark near the tank.",
+            "Engine running, lights on: voltmeter from battery post to the pump's plus, then from its minus"
+            " to the other post. Clip on with the ignition off: no spark near the tank.",
             900.0,
         ),
         notes=_unexplained(amounts),
@@ -242,8 +241,8 @@ def pump_wire(rule: Rule, case: Case) -> Finding | None:
         LimitRecord(
             "computed",
             "iec60364",
-            "A fuse is rated no higher than its wire bears for good; heat balance of PVC of 85 degC, taped to"
-            " other loaded wires in a warm car.",
+            "A fuse is rated no higher than its wire bears for good; heat balance of PVC of 85 degC, taped"
+            " to other loaded wires in a warm car.",
         ),
         place=Place(words="along the whole wire"),
         cause=Phrase("A fuse of {rating} lets pass for good what {area} must bear in its loom.", amounts),

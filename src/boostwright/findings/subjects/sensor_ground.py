@@ -60,17 +60,15 @@ def sensor_ground(rule: Rule, case: Case) -> Finding | None:
         limit,
         place=Place(words="at any pressure alike"),
         cause=Phrase(
-            "{volts} on the ground shift the reading by {idle} of the pressure at idle and {boost} at"
-            " full load,"
-            " and fuel with it.",
+            "{volts} on the ground shift the reading by {idle} of the pressure at idle and {boost} at full"
+            " load, and fuel with it.",
             amounts,
         ),
         remedy=Phrase(
             "Leave it; up to {most} are lost among the other errors."
             if demand.value + room <= capacity.value
             else "Lead the sensor's ground to the controller alone, not to block or pump, and refit the"
-            " strap from"
-            " engine to body, until {most} or less are left.",
+            " strap from engine to body, until {most} or less are left.",
             amounts,
         ),
         reading=Reading(
