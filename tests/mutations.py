@@ -336,8 +336,8 @@ KINDS: tuple[Kind, ...] = (
         (*ENGINE_AND_TURBO, "exhaust."),
         True,
     ),
-    Kind("exhaust.flex", _fixed('"none"'), ("exhaust.flex",), ("exhaust.bracing",)),
-    Kind("exhaust.flex_length", _between(20, 35, "mm"), ("exhaust.flex",)),
+    Kind("exhaust.flex", _fixed('"none"'), ("exhaust.pipe_growth",), ("exhaust.bracing",)),
+    Kind("exhaust.flex_length", _between(20, 35, "mm"), ("exhaust.pipe_growth",)),
     Kind("exhaust.flex_distance", _between(700, 2000, "mm"), ("exhaust.bracing",)),
     Kind(
         "exhaust.sensor_distance",
@@ -397,7 +397,7 @@ KINDS: tuple[Kind, ...] = (
         ("engine.compression",),
         ("engine.condition",),
     ),
-    Kind("engine.coolant_gas", _fixed('"found"'), ("engine.coolant_gas",), ("engine.condition",)),
+    Kind("engine.coolant_gas", _fixed('"found"'), ("engine.gas_in_coolant",), ("engine.condition",)),
     Kind("engine.coolant_drop", _between(18, 80, "kPa"), ("engine.coolant_hold",), ("engine.condition",)),
     Kind(
         "engine.oil_pressure_idle",

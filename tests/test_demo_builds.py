@@ -45,13 +45,13 @@ PLANTED: dict[int, dict[str, Verdict]] = {
     },
     19: {"charge.coupler": Verdict.BREAKS, "charge.leak": Verdict.BREAKS},
     20: {
-        "exhaust.flex": Verdict.BREAKS,
+        "exhaust.pipe_growth": Verdict.BREAKS,
         "exhaust.bracing": Verdict.BREAKS,
         "exhaust.sensor_heat": Verdict.BREAKS,
         "exhaust.sensor_tilt": Verdict.BREAKS,
         "exhaust.probe_place": Verdict.BREAKS,
     },
-    21: {"engine.coolant_gas": Verdict.BREAKS, "engine.condition": Verdict.BREAKS},
+    21: {"engine.gas_in_coolant": Verdict.BREAKS, "engine.condition": Verdict.BREAKS},
     14: {
         "oil.drain": Verdict.BREAKS,
         "crankcase.drain": Verdict.BREAKS,

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
         UnknownField,
     )
     from boostwright.findings.case import GoalLine, StrengthLine
+    from boostwright.findings.leak_answer import LeakAnswer, LeakAsked
     from boostwright.findings.limits import LimitEdit
     from boostwright.findings.model import Amount, Finding, Harm, Kind, Verdict
     from boostwright.findings.result import CheckResult
@@ -39,6 +40,7 @@ if TYPE_CHECKING:
         keep_fit,
         kept_fit,
         kept_fits,
+        leak,
         load_build,
         new_build,
         torque,
@@ -62,6 +64,8 @@ __all__ = [
     "Harm",
     "HistoryError",
     "Kind",
+    "LeakAnswer",
+    "LeakAsked",
     "LimitEdit",
     "NotConverged",
     "OutOfRange",
@@ -77,6 +81,7 @@ __all__ = [
     "keep_fit",
     "kept_fit",
     "kept_fits",
+    "leak",
     "load_build",
     "new_build",
     "terminal_report",
@@ -102,6 +107,8 @@ _HOME = {
     "Harm": "boostwright.findings.model",
     "HistoryError": "boostwright.errors",
     "Kind": "boostwright.findings.model",
+    "LeakAnswer": "boostwright.findings.leak_answer",
+    "LeakAsked": "boostwright.findings.leak_answer",
     "LimitEdit": "boostwright.findings.limits",
     "NotConverged": "boostwright.errors",
     "OutOfRange": "boostwright.errors",
@@ -116,6 +123,7 @@ _HOME = {
     "keep_fit": "boostwright.verbs",
     "kept_fit": "boostwright.verbs",
     "kept_fits": "boostwright.verbs",
+    "leak": "boostwright.verbs",
     "load_build": "boostwright.verbs",
     "new_build": "boostwright.verbs",
     "terminal_report": "boostwright.views.terminal",

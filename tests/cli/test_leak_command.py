@@ -62,3 +62,16 @@ def test_bad_input_is_answered_in_words(
     err = capsys.readouterr().err
     assert said in err
     assert "Traceback" not in err
+
+
+@pytest.mark.parametrize(
+    ("volume", "seconds", "said"),
+    [
+        ("4 L", "60", "of the leak is in the section"),
+        ("4 L", "3.1", "cannot tell"),
+        ("7.5 L", "2", "leaks more than without"),
+    ],
+)
+def test_a_section_cut_off(volume: str, seconds: str, said: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["leak", *ASKED, "--cut-volume", volume, "--cut-seconds", seconds]) == codes.FINE
+    assert said in " ".join(capsys.readouterr().out.split())

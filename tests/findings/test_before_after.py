@@ -75,6 +75,14 @@ def test_the_chance_is_an_honest_one() -> None:
     assert shares == pytest.approx(np.arange(0.1, 1.0, 0.1), abs=0.015)
 
 
+def test_a_dead_cylinder_that_stays_dead_is_no_change() -> None:
+    dead = np.array([0.0, 12e5, 12e5, 12e5])
+    one = change_of(FIELD, Sides((dead,), (dead,), 0, False), True, True)
+    assert one is not None
+    assert one.value == 0.0
+    assert 0.0 <= one.chance <= 1.0
+
+
 def test_rows_of_different_engines_do_not_match() -> None:
     assert change_of(FIELD, Sides((np.zeros(4),), (np.zeros(3),), 0, False), True, True) is None
     assert change_of(FIELD, Sides((), (np.zeros(3),), 0, False), True, True) is None

@@ -216,3 +216,40 @@ def test_the_spring_is_silent_where_nothing_was_read() -> None:
     assert maybe("turbo.blow_off_spring", with_valve('opens_at = "50 kPa"')) is None  # idle was not run
     none_fitted = sprung("50 kPa", more="fitted = false")
     assert maybe("turbo.blow_off_spring", none_fitted) is None
+
+
+@check(
+    "limit",
+    note="pipes, speed line and valve followed in time, shaft speed held: a valve a twentieth larger than"
+    " asked for settles short of the surge line, one a twentieth smaller passes it",
+)
+@pytest.mark.parametrize(("factor", "surges"), [(1.05, False), (0.95, True)])
+def test_what_is_asked_for_is_just_what_keeps_off_surge(factor: float, surges: bool) -> None:
+    from boostwright.physics.compressor import (
+        blade_mach,
+        flow_coefficient,
+        outlet_temperature,
+        pressure_ratio_of_head,
+        tip_speed,
+    )
+    from boostwright.physics.nozzle import nozzle_flow
+
+    turbo, T, p1, omega = parts(), 298.15, 98e3, 11000.0
+    mach = blade_mach(omega, turbo.exducer, T)
+    per_flow = float(flow_coefficient(1.0, omega, turbo.exducer, T, p1))
+    at = turbo.compressor_map(np.array(0.05), mach)
+    phi = np.linspace(float(at.phi_surge), float(at.phi_end), 400)
+    line = p1 * pressure_ratio_of_head(turbo.compressor_map.head(phi, np.full(400, float(mach))), mach)
+    surge = phi[0] / per_flow
+    made = lift_off(turbo.compressor_map, 1.0, surge, 1.0, tip_speed(omega, turbo.exducer), p1, T, p1)
+    area = factor * surge / float(made.valve_flow)  # that passes so much of what is asked for
+    T2 = float(outlet_temperature(T, made.surge_pressure / p1, 0.6))
+    start = int(np.argmax(line < 0.97 * line[0]))  # somewhere to the right of the line
+    p, dt, volume = float(line[start]), 2e-4, 8e-3
+    for _ in range(4000):
+        flow = float(np.interp(-p, -line, phi)) / per_flow  # the speed line falls to the right
+        valve = float(nozzle_flow(area, p, T2, p1, 287.05, 1.4))
+        p += dt * (flow - valve) * 287.05 * T2 / volume
+        if p > line[0]:
+            break
+    assert bool(p > line[0]) is surges

@@ -108,3 +108,25 @@ def test_every_kind_of_clamp_has_a_row_with_its_source() -> None:
     with pytest.raises(KeyError):
         clamp("friction")
     assert clamp("tie").tension < clamp("spring").tension < clamp("worm").tension < clamp("bolt").tension
+
+
+@check("limit", note="half the torque is half the tension; a tie has no screw")
+def test_a_known_torque_sets_the_tension() -> None:
+    worm = clamp("worm")
+    half = worm.at_torque(0.5 * worm.torque, 0.0)
+    assert half.tension == pytest.approx(0.5 * worm.tension)
+    assert half.sd == pytest.approx(half.tension * worm.screw_sd)
+    assert half.sd / half.tension < worm.sd / worm.tension  # a reading narrows it
+    assert clamp("tie").at_torque(5.0, 0.1) == clamp("tie")
+    loose, firm = (judged(f'clamp = "worm"\nbead = false\nclamp_torque = "{nm} Nm"') for nm in (0.5, 5.0))
+    assert loose.verdict is not Verdict.HOLDS
+    assert firm.verdict is Verdict.HOLDS
+
+
+@check(
+    "common practice",
+    note="5 N m on an M6 bolt: preload M/(0.2 d), 4.2 kN, of which two thirds press far from it",
+)
+def test_tension_of_a_bolt_is_that_of_its_thread() -> None:
+    preload = 5.0 / (0.2 * 6.0e-3)
+    assert clamp("bolt").at_torque(5.0, 0.0).tension == pytest.approx(2 / 3 * preload, rel=0.1)

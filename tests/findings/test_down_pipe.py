@@ -36,7 +36,7 @@ def judged(code: str, text: str, hotter: float = 0.0) -> Finding:
 
 def test_growth_is_that_of_the_wall_between_gas_and_air() -> None:
     of = case(build(rest=exhaust(SOUND)))
-    one = found("exhaust.flex", of)
+    one = found("exhaust.pipe_growth", of)
     gas = np.nanmax(tail(of, lines(of)[0]).temperature)
     wall = one.cause.amounts["wall"].value
     assert 298.15 + 200.0 < wall < gas
@@ -45,10 +45,10 @@ def test_growth_is_that_of_the_wall_between_gas_and_air() -> None:
 
 
 def test_hotter_gas_a_longer_pipe_and_austenitic_steel_grow_more() -> None:
-    base = judged("exhaust.flex", SOUND).demand
-    hot = judged("exhaust.flex", SOUND, hotter=100.0).demand
-    long = judged("exhaust.flex", SOUND.replace("1.0 m", "1.6 m")).demand
-    mild = judged("exhaust.flex", SOUND + '\nmaterial = "mild-steel"').demand
+    base = judged("exhaust.pipe_growth", SOUND).demand
+    hot = judged("exhaust.pipe_growth", SOUND, hotter=100.0).demand
+    long = judged("exhaust.pipe_growth", SOUND.replace("1.0 m", "1.6 m")).demand
+    mild = judged("exhaust.pipe_growth", SOUND + '\nmaterial = "mild-steel"').demand
     assert base is not None
     assert hot is not None
     assert long is not None
@@ -63,31 +63,31 @@ def test_hotter_gas_a_longer_pipe_and_austenitic_steel_grow_more() -> None:
     note="a metre of pipe without a joint cracks manifolds; 220 mm of bellows take its growth",
 )
 def test_joint_or_none() -> None:
-    assert judged("exhaust.flex", SOUND).verdict is Verdict.HOLDS
-    assert judged("exhaust.flex", 'flex = "none"\nfixed_length = "1.0 m"').verdict is Verdict.BREAKS
-    assert judged("exhaust.flex", 'flex = "ball"\nfixed_length = "1.0 m"').verdict is not Verdict.HOLDS
+    assert judged("exhaust.pipe_growth", SOUND).verdict is Verdict.HOLDS
+    assert judged("exhaust.pipe_growth", 'flex = "none"\nfixed_length = "1.0 m"').verdict is Verdict.BREAKS
+    assert judged("exhaust.pipe_growth", 'flex = "ball"\nfixed_length = "1.0 m"').verdict is not Verdict.HOLDS
 
 
 def test_a_bracket_to_the_body_before_the_joint_blocks_it() -> None:
     text = SOUND.replace('"engine"', '"body"') + '\nflex_distance = "400 mm"'
-    one = judged("exhaust.flex", text)
+    one = judged("exhaust.pipe_growth", text)
     assert one.verdict is Verdict.BREAKS
     assert "bracket to the body" in fill(one.cause)
     assert "to the engine or gearbox" in fill(one.remedy)
 
 
 def test_the_bellows_of_the_remedy_hold() -> None:
-    bad = judged("exhaust.flex", 'flex = "none"\nfixed_length = "1.0 m"')
+    bad = judged("exhaust.pipe_growth", 'flex = "none"\nfixed_length = "1.0 m"')
     length = 1e3 * bad.remedy.amounts["bellows"].value
     fixed = f'flex = "bellows"\nflex_length = "{length} mm"\nfixed_length = "1.0 m"'
-    assert judged("exhaust.flex", fixed).verdict is Verdict.HOLDS
+    assert judged("exhaust.pipe_growth", fixed).verdict is Verdict.HOLDS
     half = f'flex = "bellows"\nflex_length = "{0.4 * length} mm"\nfixed_length = "1.0 m"'
-    assert judged("exhaust.flex", half).verdict is not Verdict.HOLDS
+    assert judged("exhaust.pipe_growth", half).verdict is not Verdict.HOLDS
 
 
 def test_nothing_stated_is_one_unknown_that_asks() -> None:
     bare = case()
-    one = found("exhaust.flex", bare)
+    one = found("exhaust.pipe_growth", bare)
     assert one.verdict is Verdict.UNKNOWN
     assert "does not say" in fill(one.cause)
     for code in ("exhaust.bracing", "exhaust.sensor_heat", "exhaust.sensor_pressure", "exhaust.sensor_tilt"):

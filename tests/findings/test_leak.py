@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 
 from boostwright.errors import OutOfRange
@@ -210,3 +211,74 @@ def test_bad_input_is_answered(asked: LeakAsked, said: str) -> None:
     with pytest.raises(OutOfRange) as refused:
         leak_answer(asked)
     assert said in str(refused.value)
+
+
+@check(
+    "limit", note="half of the volume falls as fast as the whole: half of the hole is in the other half; 1e-6"
+)
+def test_a_section_cut_off_takes_its_hole_along() -> None:
+    same = leak_answer(ASKED._replace(cut_volume="4 L", cut_seconds="6"))
+    assert same.section is not None
+    assert same.section.value == pytest.approx(0.5 * same.area.value, rel=1e-6)
+    tight = leak_answer(ASKED._replace(cut_volume="4 L", cut_seconds="600"))
+    assert tight.section is not None
+    assert tight.section.value == pytest.approx(0.995 * tight.area.value, rel=1e-6)
+    none = leak_answer(ASKED._replace(cut_volume="4 L", cut_seconds="3"))
+    assert none.section is not None
+    assert none.section.value == pytest.approx(0.0, abs=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        ({"cut_volume": "4 L"}, "needs both"),
+        ({"cut_volume": "9 L", "cut_seconds": "4"}, "less volume"),
+        ({"cut_volume": "4 L", "cut_seconds": "0"}, "above zero"),
+    ],
+)
+def test_a_section_that_cannot_be_is_refused(change: dict[str, str], said: str) -> None:
+    with pytest.raises(OutOfRange, match=said):
+        leak_answer(ASKED._replace(**change))
+
+
+@check(
+    "conservation",
+    note="300 falls by mass and energy with wall heat drawn between none and plenty, gauge and watch off"
+    " by their spread: the band of two deviations holds the true area in at least 90 of 100",
+)
+def test_the_band_holds_the_true_leak() -> None:
+    rng = np.random.default_rng(11)
+    inside = 0
+    for _ in range(300):
+        true = rng.uniform(0.5e-6, 6e-6)
+        volume = 8e-3 * (1 + 0.05 * rng.standard_normal())
+        seconds = _fall(true, volume, 70e3, 35e3, 10.0 ** rng.uniform(-2.0, 2.0))
+        common = 1.5e3 * math.sqrt(0.3) * rng.standard_normal()
+        own = 1.5e3 * math.sqrt(0.7) * rng.standard_normal(2)
+        test = TEST._replace(
+            volume=8e-3,
+            volume_sd=4e-4,
+            start=70e3 + common + own[0],
+            end=35e3 + common + own[1],
+            seconds=max(seconds + 0.3 * rng.standard_normal(), 0.2),
+        )
+        hole = leak_of(test)
+        inside += abs(hole.area - true) <= 2.0 * hole.area_sd
+    assert inside >= 270
+
+
+def _fall(area: float, volume: float, start: float, end: float, wall: float) -> float:
+    """Seconds in which pressure falls: V dp/dt = R(...) by mass and energy, h A of the walls in [W/K]."""
+    R, g, p0, Tw = 287.05, 1.4, 101325.0, 293.15
+    cv, cp = R / (g - 1), g * R / (g - 1)
+    p, T, t = p0 + start, Tw, 0.0
+    whole = volume / (area * math.sqrt(R * Tw))  # time scale [s]
+    dt = whole / 400.0
+    while p > p0 + end:
+        m = float(leak_flow(area, p, T, p0))
+        mass = p * volume / (R * T)
+        heat = wall * (Tw - T)
+        T += dt * (heat + m * (cv - cp) * T) / (mass * cv)
+        p = (mass - m * dt) * R * T / volume
+        t += dt
+    return t

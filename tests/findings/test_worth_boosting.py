@@ -44,7 +44,7 @@ def test_a_file_without_readings_gets_one_unknown_that_asks_for_all_of_them() ->
         assert words in fill(one.remedy)
     for code in ("engine.compression", "engine.leak_down", "engine.oil_idle", "engine.oil_speed"):
         assert maybe(code, bare) is None
-    assert maybe("engine.coolant_gas", bare) is None
+    assert maybe("engine.gas_in_coolant", bare) is None
     assert maybe("engine.coolant_hold", bare) is None
 
 
@@ -121,8 +121,8 @@ def test_either_test_of_the_coolant_will_do() -> None:
     "common practice", note="gas in the coolant means stop; a system that loses 30 kPa in ten minutes leaks"
 )
 def test_coolant() -> None:
-    assert found("engine.coolant_gas", case(build('coolant_gas = "found"'))).verdict is Verdict.BREAKS
-    assert found("engine.coolant_gas", case(build('coolant_gas = "none"'))).verdict is Verdict.HOLDS
+    assert found("engine.gas_in_coolant", case(build('coolant_gas = "found"'))).verdict is Verdict.BREAKS
+    assert found("engine.gas_in_coolant", case(build('coolant_gas = "none"'))).verdict is Verdict.HOLDS
     assert found("engine.coolant_hold", case(build('coolant_drop = "30 kPa"'))).verdict is Verdict.BREAKS
 
 
@@ -133,3 +133,9 @@ def test_a_larger_fall_is_less_likely_to_hold() -> None:
     ]
     assert odds == sorted(odds, key=lambda p: -(p or 0.0))
     assert odds[0] != odds[-1]
+
+
+def test_what_was_never_read_is_named_among_what_the_odds_leave_out() -> None:
+    unread, read = found("engine.condition", case()), gate()
+    assert not unread.of_the_file
+    assert read.of_the_file

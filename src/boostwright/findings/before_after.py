@@ -18,6 +18,8 @@ __all__ = ["Change", "Sides", "change_of", "sides_of"]
 
 Array = NDArray[np.float64]
 
+_LEAST = 1e-6  # scatter of a reading of nothing, so that nothing is divided by it [SI, or a share]
+
 
 class Sides(NamedTuple):
     """The rows of one field on both sides of the conversion, each row one reading of all cylinders."""
@@ -96,7 +98,7 @@ def change_of(field: str, sides: Sides, worse_is_less: bool, relative: bool) -> 
     scale = np.maximum(np.abs(old), 1e-9) if relative else np.ones_like(old)
     n = (len(sides.before), len(sides.after))
     one = np.array([spread.at(float(v)) for v in old]) / scale
-    sd = one * math.sqrt(1.0 / n[0] + 1.0 / n[1])
+    sd = np.maximum(one * math.sqrt(1.0 / n[0] + 1.0 / n[1]), _LEAST)
     moved = sign * (new - old) / scale
     i = int(np.argmax(moved))
     below = NormalDist().cdf(float(moved[i] / sd[i]))

@@ -10,7 +10,7 @@ from boostwright.errors import OutOfRange
 from boostwright.findings.limits import shipped_limits
 from boostwright.findings.model import Amount, Kind
 from boostwright.quantity import Dimension, PressureKind, QuantityError, read
-from boostwright.systems.charge_air.leak import LeakTest, hole_diameter, leak_flow, leak_of
+from boostwright.systems.charge_air.leak import Leak, LeakTest, hole_diameter, leak_flow, leak_of
 from boostwright.systems.stated.full_load import FLOW_SPREAD, full_load_of
 from boostwright.systems.stated.leak import volume_under_test
 from boostwright.systems.stated.place import ambient_of
@@ -34,6 +34,8 @@ class LeakAsked(NamedTuple):
     temperature: str = ""
     boost: str = ""
     air: str = ""
+    cut_volume: str = ""  # the same test with a section cut off: the volume that is left
+    cut_seconds: str = ""  # and its time
 
 
 class LeakAnswer(NamedTuple):
@@ -55,6 +57,7 @@ class LeakAnswer(NamedTuple):
     limit: Amount | None = None  # that nobody misses
     wanted: Amount | None = None  # time that the same fall should take
     from_build: tuple[str, ...] = ()  # what the build file told
+    section: Amount | None = None  # effective area that the section cut off has to itself
 
 
 def leak_answer(asked: LeakAsked, build: Build | None = None) -> LeakAnswer:
@@ -78,7 +81,39 @@ def leak_answer(asked: LeakAsked, build: Build | None = None) -> LeakAnswer:
         largest=Amount(hole_diameter(hole.largest), None, Kind.LENGTH),
         from_build=told,
     )
+    if asked.cut_volume or asked.cut_seconds:
+        answer = answer._replace(section=_section(asked, test, hole))
     return _at_boost(answer, asked, build, test.ambient)
+
+
+def _section(asked: LeakAsked, whole: LeakTest, hole: Leak) -> Amount:
+    """Area of the section that the second test cut off: the whole less what is left."""
+    if not asked.cut_volume or not asked.cut_seconds:
+        raise OutOfRange("A second test with a section cut off needs both --cut-volume and --cut-seconds.")
+    volume, volume_sd = _read(asked.cut_volume, Dimension.VOLUME, "cut-volume", "like '5 L'")
+    if not 0.0 < volume < whole.volume:
+        raise OutOfRange(
+            f"With a section cut off less volume is left than the {1e3 * whole.volume:.3g} L of the"
+            f" whole, and"
+            f" more than none; '{asked.cut_volume}' is not."
+        )
+    seconds, seconds_sd = _seconds(asked.cut_seconds, "cut-seconds")
+    rest = leak_of(
+        whole._replace(
+            volume=volume,
+            volume_sd=_VOLUME_SHARE * volume if volume_sd is None else volume_sd,
+            seconds=seconds,
+            seconds_sd=seconds_sd,
+        )
+    )
+    sd = math.hypot(hole.area_sd, rest.area_sd)
+    return Amount(hole.area - rest.area, sd, Kind.HOLE_AREA, "of it in the section cut off")
+
+
+def _seconds(text: str, what: str) -> tuple[float, float]:
+    written = text if any(c.isalpha() for c in text) else f"{text} s"
+    value, sd = _read(written, Dimension.TIME, what, "like '6 s'")
+    return value, _SECONDS_SD if sd is None else sd
 
 
 def _at_boost(answer: LeakAnswer, asked: LeakAsked, build: Build | None, ambient: float) -> LeakAnswer:
@@ -141,9 +176,7 @@ def _test(asked: LeakAsked, build: Build | None) -> tuple[LeakTest, tuple[str, .
     start = _pressure(asked.start, "from", ambient) if asked.start else stated("leak_test.from", "from")
     end = _pressure(asked.end, "to", ambient) if asked.end else stated("leak_test.to", "to")
     if asked.seconds:
-        text = asked.seconds if any(c.isalpha() for c in asked.seconds) else f"{asked.seconds} s"
-        value, sd = _read(text, Dimension.TIME, "seconds", "like '6 s'")
-        seconds: tuple[float, float] | None = (value, _SECONDS_SD if sd is None else sd)
+        seconds: tuple[float, float] | None = _seconds(asked.seconds, "seconds")
     else:
         seconds = stated("leak_test.time", "seconds")
     volume = _volume(asked, build, told)

@@ -280,7 +280,7 @@ _CONDITION = frozenset(
         "engine.leak_down",
         "engine.oil_idle",
         "engine.oil_speed",
-        "engine.coolant_gas",
+        "engine.gas_in_coolant",
         "engine.coolant_hold",
     }
 )

@@ -22,6 +22,15 @@ class Clamp(NamedTuple):
     tension: float  # of the band as fitted [N]
     sd: float  # [N]
     source: str
+    torque: float = 0.0  # on the screw that gives this tension [N m]; 0 without a screw
+    screw_sd: float = 0.0  # relative, of the tension at a known torque: friction in the screw [-]
+
+    def at_torque(self, torque: float, torque_sd: float) -> Clamp:
+        """The same clamp drawn to a known torque: its tension goes with it; as it is without a screw."""
+        if self.torque <= 0.0:
+            return self
+        tension = self.tension * torque / self.torque
+        return self._replace(tension=tension, sd=tension * math.hypot(self.screw_sd, torque_sd / torque))
 
 
 class HoseGrip(NamedTuple):
@@ -45,7 +54,14 @@ def clamp(kind: str) -> Clamp:
     if kind not in KINDS:
         raise KeyError(kind)
     row = _rows()[kind]
-    return Clamp(str(row["words"]), float(row["tension"]), float(row["sd"]), str(row["source"]))
+    return Clamp(
+        words=str(row["words"]),
+        tension=float(row["tension"]),
+        sd=float(row["sd"]),
+        source=str(row["source"]),
+        torque=float(row["torque"]),
+        screw_sd=float(row["screw_sd"]),
+    )
 
 
 @cache

@@ -13,7 +13,20 @@ from boostwright.views.numbers import say, say_band
 
 __all__ = ["leak_json", "leak_page"]
 
-_NAMES = ("volume", "start", "end", "seconds", "temperature", "area", "hole", "boost", "flow", "air", "share")
+_NAMES = (
+    "volume",
+    "start",
+    "end",
+    "seconds",
+    "temperature",
+    "area",
+    "hole",
+    "section",
+    "boost",
+    "flow",
+    "air",
+    "share",
+)
 
 
 def leak_page(answer: LeakAnswer, width: int = 80) -> str:
@@ -28,6 +41,8 @@ def leak_page(answer: LeakAnswer, width: int = 80) -> str:
         " no heat back while it expanded, the second if it stayed as warm as the walls.",
         width,
     )
+    if answer.section is not None:
+        lines += _folded(_section(answer), width)
     lines += _folded(_verdict(answer), width)
     if answer.from_build:
         lines += _folded(f"From the build file: {', '.join(answer.from_build)}.", width)
@@ -58,6 +73,22 @@ def leak_json(answer: LeakAnswer, version: str) -> str:
 def _amounts(answer: LeakAnswer) -> dict[str, Amount]:
     found = {name: getattr(answer, name) for name in _NAMES}
     return {name: amount for name, amount in found.items() if amount is not None}
+
+
+def _section(answer: LeakAnswer) -> str:
+    section, whole = answer.section, answer.area
+    assert section is not None
+    assert section.sd is not None
+    if abs(section.value) < 2.0 * section.sd:
+        return (
+            "Whether the section cut off leaks at all these two tests cannot tell: the difference is"
+            " within their"
+            " own scatter. Time a longer fall, or measure the volumes."
+        )
+    if section.value < 0.0:
+        return "With the section cut off it leaks more than without: the plug leaks, or a volume is wrong."
+    share = min(1.0, section.value / whole.value)
+    return f"About {share:.0%} of the leak is in the section cut off: {say_band(section)} of effective area."
 
 
 def _verdict(answer: LeakAnswer) -> str:

@@ -19,6 +19,7 @@ examples:
   boostwright leak my-car.toml --from "0.7 bar" --to "0.35 bar" --seconds 14    volume, boost from it
   boostwright leak my-car.toml                  the test that the file states in [leak_test]
   boostwright leak --volume "8 L" --from "70 kPa" --to "35 kPa" --seconds 6 --boost "0.6 bar" --air "95 g/s"
+  boostwright leak --volume "9 L" --from "70 kPa" --to "35 kPa" --seconds 3 --cut-volume "4 L" --cut-seconds 5
 
 Pressures count above the outside air unless they say 'bara' or 'psia'.
 
@@ -36,6 +37,12 @@ def _arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--temperature", metavar="T", default="", help="of the air in the pipes; 20 degC")
     parser.add_argument("--boost", metavar="P", default="", help="boost at which to say what is lost")
     parser.add_argument("--air", metavar="M", default="", help="air of the engine there, like '95 g/s'")
+    parser.add_argument(
+        "--cut-volume", metavar="V", default="", help="volume left when a section was plugged off, and"
+    )
+    parser.add_argument(
+        "--cut-seconds", metavar="T", default="", help="the time of the same fall then: how much is in it"
+    )
     parser.add_argument("--json", action="store_true", help="print the answer as JSON")
 
 
@@ -50,7 +57,17 @@ def _run(args: argparse.Namespace) -> int:
             build = verbs.load_build(Path(args.file))
         except BuildFileError as refused:
             return refuse(refused, args.file)
-    asked = LeakAsked(args.volume, args.start, args.end, args.seconds, args.temperature, args.boost, args.air)
+    asked = LeakAsked(
+        args.volume,
+        args.start,
+        args.end,
+        args.seconds,
+        args.temperature,
+        args.boost,
+        args.air,
+        args.cut_volume,
+        args.cut_seconds,
+    )
     answer = verbs.leak(asked, build)
     page = leak_json(answer, __version__) if args.json else leak_page(answer, min(output.width(), 100))
     output.say(page.rstrip())

@@ -179,7 +179,11 @@ def hold_down(rule: Rule, case: Case) -> Finding | None:
         cause=Phrase(
             "In a hit {mass} kg pull with {hit}; half of {points} points take it as the battery tips, and"
             " stand {force}."
-            + ("" if case.build.is_stated("battery.mass") else " Its mass is that of a usual one; nobody has weighed it."),
+            + (
+                ""
+                if case.build.is_stated("battery.mass")
+                else " Its mass is that of a usual one; nobody has weighed it."
+            ),
             amounts,
         ),
         remedy=Phrase(

@@ -36,11 +36,11 @@ def _shut_plenum(case: Case) -> float | None:
     "Spring of the blow-off valve",
     asks="Does the valve open when the throttle shuts after a gentle pull?",
     demand="pressure difference at which the valve opens, as measured",
-    capacity="difference between 0.2 bar of boost and the plenum behind a shut throttle, by the cycle"
-    " at idle",
+    capacity="difference between 0.2 bar of boost and the plenum behind a shut throttle, by the cycle at"
+    " idle",
     harm=Harm.WEAR,
-    harm_words="the valve stays shut at gentle lifts, the compressor flutters and its thrust bearing"
-    " takes it",
+    harm_words="the valve stays shut at gentle lifts, the compressor flutters and its thrust bearing takes"
+    " it",
     sense=Sense.AT_MOST,
 )
 def opens(rule: Rule, case: Case) -> Finding | None:

@@ -188,7 +188,7 @@ def _oil(rule: Rule, case: Case, read: Amount, key: str, field: str) -> Finding:
 
 
 @rule(
-    "engine.coolant_gas",
+    "engine.gas_in_coolant",
     "Combustion gas in the coolant",
     asks="Is the head tight against combustion gas?",
     demand="what the test fluid showed",

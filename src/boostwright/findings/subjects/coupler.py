@@ -127,7 +127,7 @@ def coupler(rule: Rule, case: Case) -> Finding | None:
             " hose has moved.",
             1800.0,
         ),
-        about=("pipes.clamp", "pipes.bead", "pipes.bore"),
+        about=("pipes.clamp", "pipes.clamp_torque", "pipes.bead", "pipes.bore"),
         assumed=_assumed(parts),
     )
 
@@ -160,7 +160,7 @@ def _remedy(parts: Couplers, gauge: float, demand: Amount, capacity: Amount) -> 
         return Amount(value, sd, Kind.PULL)
 
     bolt = clamp("bolt")
-    screwed = parts.clamp in (clamp("worm"), bolt)
+    screwed = parts.clamp.torque > 0.0
     beaded, bolted, both = with_(parts.clamp, True), with_(bolt, parts.bead), with_(bolt, True)
     amounts = {
         name: Amount(grip.value, None, Kind.PULL)

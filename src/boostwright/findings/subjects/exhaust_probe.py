@@ -51,8 +51,8 @@ def probe_place(rule: Rule, case: Case) -> Finding | None:
         place=Place(there.speed),
         corner=there.corner,
         cause=Phrase(
-            "The turbine takes the compressor's work out of the gas: {before} before it are {behind}"
-            " behind it.",
+            "The turbine takes the compressor's work out of the gas: {before} before it are {behind} behind"
+            " it.",
             {
                 "before": Amount(before, None, Kind.TEMPERATURE),
                 "behind": Amount(before - value, None, Kind.TEMPERATURE),

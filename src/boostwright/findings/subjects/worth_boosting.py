@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 from typing import NamedTuple
 
 from boostwright.findings.case import Case
@@ -74,6 +75,7 @@ def condition(rule: Rule, case: Case) -> Finding | None:
     """No when a reading breaks; not known while one is missing; else the verdict of the weakest."""
     judged = [found for asked in _GATE for judge in asked.judges if (found := judge(case)) is not None]
     missing = [a.words for a in _GATE if all(case.stated(field) is None for field in a.fields)]
+    missing += [f"how sure is {_named([f])}" for f in judged if f.probability is None]
     bad = [f for f in judged if f.verdict is Verdict.BREAKS]
     asked_for = len(judged) + len(missing)
     weakest = min((f.probability or 0.0 for f in judged), default=0.0)
@@ -89,7 +91,9 @@ def condition(rule: Rule, case: Case) -> Finding | None:
         reading=_READING if missing else min(judged, key=lambda f: f.probability or 0.0).reading,
         about=_ABOUT,
     )
-    return with_probability(made, weakest) if decided else made
+    if decided:  # its readings count one by one where the chance of the whole is told
+        return with_probability(made, weakest)
+    return replace(made, of_the_file=False)  # what was never read is left out of that chance, and named so
 
 
 def _listed(words: list[str]) -> str:

@@ -30,10 +30,14 @@ def couplers_of(build: Build) -> Couplers:
         left_out.append("clamps")
     if bead is None:
         left_out.append("bead")
+    fitted = clamp(USUAL_CLAMP if kind is None else str(kind.value))
+    torque = build.get("pipes.clamp_torque")
+    if torque is not None:
+        fitted = fitted.at_torque(float(torque.value), float(torque.sd))
     return Couplers(
         bore=float(bore.value),
         bore_sd=float(bore.sd),
-        clamp=clamp(USUAL_CLAMP if kind is None else str(kind.value)),
+        clamp=fitted,
         bead=False if bead is None else bool(bead.value),
         left_out=tuple(left_out),
     )
