@@ -178,6 +178,11 @@ def _runs_warm(build: Build) -> bool:
     return build.number("engine.coolant_temperature") >= 365.0
 
 
+def _has_can(build: Build) -> bool:
+    """Whether the breather ends in a can."""
+    return build.is_stated("breather.outlet") and build.words("breather.outlet") == "can"
+
+
 KINDS: tuple[Kind, ...] = (
     # fuel
     Kind(
@@ -440,6 +445,10 @@ KINDS: tuple[Kind, ...] = (
     ),
     Kind("breather.hose_bore", _between(3.0, 5.0, "mm"), ("crankcase.drain",), ("crankcase.",)),
     Kind("breather.one_way_valve", _fixed("false"), ("crankcase.drain",), ("crankcase.",)),
+    Kind("oil.relief_shim", _between(1.0, 3.0, "mm"), ("oil.shim_need", "oil.shim_travel"), OIL),
+    Kind("oil.added_volume", _between(1.6, 3.0, "L"), ("oil.level",)),
+    Kind("breather.can_volume", _between(0.05, 0.07, "L"), ("crankcase.can",), harms=_has_can),
+    Kind("breather.can_interval", _between(8000, 20000, "km"), ("crankcase.can",), harms=_has_can),
     Kind("ports.servo", _fixed('"open"'), ("ports.boost",)),
     Kind("ports.tank_purge", _fixed(None), ("ports.boost",), name="purge line not described"),
     Kind(

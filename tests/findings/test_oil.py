@@ -3,94 +3,49 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import replace
-from typing import Any
 
 import numpy as np
 import pytest
 
-from boostwright.findings.blow_by_case import BlowBy
-from boostwright.findings.case import Case
-from boostwright.findings.crankcase_case import crankcase_line, crankcase_worst
-from boostwright.findings.model import Finding, Kind, Verdict
+from boostwright.build.catalogue import Field, FieldType, catalogue
+from boostwright.findings.model import Kind, Verdict
 from boostwright.findings.oil_case import hot_oil, sided
-from boostwright.findings.registry import find_all
-from boostwright.findings.worst import lines
-from boostwright.library.oil import oil_constant
-from boostwright.physics.nozzle import nozzle_flow
+from boostwright.quantity import write
 from boostwright.systems.oil import drain_of, feed_at, head_of
 from boostwright.systems.stated.oil import oil_side_of
 from boostwright.views.numbers import fill
-from tests.findings.test_subjects import build, case, found, maybe
+from tests.findings.oiled import (
+    BREATHER,
+    CODES,
+    ENGINE,
+    OIL,
+    PORTS,
+    SPRING,
+    capacity,
+    demand,
+    oiled,
+    text,
+    told,
+)
+from tests.findings.test_subjects import found, maybe
 from tests.labels import check
 from tests.sample import goal
-from tests.systems.turbo_parts import parts
-
-DAY = "on an ordinary warm day"
-ENGINE = (
-    'oil_pressure_idle = { value = "1.6 bar", source = "measured" }\n'
-    'oil_pressure_3000 = { value = "4.0 bar", source = "measured" }\n'
-    'crankcase_pressure = { value = "0.2 +/- 0.06 kPa", source = "measured" }'
-)
-OIL = {
-    "grade": '"5W-40"', "temperature": '"98 degC"', "drain_bore": '"18 mm"', "drain_drop": '"220 mm"',
-    "drain_slope": '"45 deg"', "drain_entry": '"40 mm"', "outlet_tilt": '"5 deg"', "feed_bore": '"4 mm"',
-}  # fmt: skip
-BREATHER = {"hose_bore": '"18 mm"', "length": '"0.7 m"', "one_way_valve": "true"}
-PORTS = dict.fromkeys(("tank_purge", "idle_valve", "servo", "others"), '"tried"')
-SPRING = {
-    "relief_shim": '"1 mm"', "relief_wire": '"2.0 mm"', "relief_outside": '"14 mm"', "relief_turns": "8",
-    "relief_free_length": '"42 mm"', "relief_fitted_length": '"34 mm"', "relief_plunger": '"14 mm"',
-    "relief_port_travel": '"4 mm"',
-}  # fmt: skip
-CODES = (
-    "oil.feed_least", "oil.feed_most", "oil.idle_pressure", "oil.drain", "oil.drain_entry",
-    "oil.outlet_tilt", "oil.level", "oil.heat", "crankcase.drain", "crankcase.seals", "ports.boost",
-)  # fmt: skip
-
-
-def text(
-    oil: dict[str, str] = OIL, breather: dict[str, str] = BREATHER, ports: dict[str, str] = PORTS
-) -> str:
-    rows = []
-    for section, fields in (("oil", oil), ("breather", breather), ("ports", ports)):
-        if fields:
-            rows.append(
-                f"[{section}]\nsource = 'measured'\n" + "\n".join(f"{k} = {v}" for k, v in fields.items())
-            )
-    return "\n".join(rows) + "\n"
-
-
-def oiled(
-    rest: str | None = None, engine: str = ENGINE, blow_by: float = 0.4e-3, more: str = "", **line: Any
-) -> Case:
-    """A case with a turbo, and blow-by that is 1.4 times that before at every speed."""
-    document = build(engine=engine, rest=(text() if rest is None else rest) + more)
-    with_line = replace(goal(), **line)
-    given = case(document, with_line)
-    gas = np.full(with_line.speed.shape, 1.4 * blow_by)
-    given.extra["blow_by"] = BlowBy(blow_by, {DAY: gas})
-    given.extra["turbo_parts"] = parts()
-    return given
-
-
-def demand(code: str, of: Case) -> float:
-    one = found(code, of).demand
-    assert one is not None
-    return one.value
-
-
-def capacity(code: str, of: Case) -> float:
-    one = found(code, of).capacity
-    assert one is not None
-    return one.value
-
-
-def told(of: Case) -> dict[str, Finding]:
-    return {f.code: f for f in find_all(of) if f.code.split(".")[0] in ("oil", "crankcase", "ports")}
-
 
 # ------------------------------------------------------------------------------------------------- whole
+
+
+@pytest.mark.parametrize("silent", ["oil", "breather", "ports"])
+def test_what_a_file_is_silent_of_is_asked_for_and_judged_no_further(silent: str) -> None:
+    rest = text(**({"oil": OIL, "breather": BREATHER, "ports": PORTS} | {silent: {}}))
+    codes = set(told(oiled(rest)))
+    assert "oil.stated" in codes
+    gone = {"oil": "oil.drain", "breather": "crankcase.drain", "ports": "ports.boost"}
+    assert {code for code in gone.values() if code not in codes} == {gone[silent]}
+    asked = found("oil.stated", oiled(rest))
+    assert f"[{silent}]" in fill(asked.remedy)
+    assert all(f"[{other}]" not in fill(asked.remedy) for other in gone if other != silent)
 
 
 def test_a_file_that_says_nothing_is_asked_once() -> None:
@@ -158,9 +113,50 @@ def test_small_pressures_are_said_in_kilopascal() -> None:
 
 
 def test_nothing_assumed_breaks() -> None:
-    bare = oiled(text({"temperature": '"98 degC"'}, {}, {}), engine="", blow_by=3e-3)
+    rest = text({"temperature": '"98 degC"'}, {"length": '"0.7 m"'}, {"others": '"none"'})
+    bare = oiled(rest, engine="", blow_by=3e-3)
     for code in ("crankcase.drain", "crankcase.seals", "ports.boost"):
         assert told(bare)[code].verdict is Verdict.UNKNOWN, code
+
+
+def _anything(rng: np.random.Generator) -> str:
+    """Oil, breather and lines with values drawn anywhere inside the ranges of their fields; the spring, which
+    must fit together, only in its shim.
+    """
+    rows = []
+    for name in ("oil", "breather", "ports"):
+        rows.append(f"[{name}]\nsource = 'measured'")
+        for known in catalogue().sections[name].fields:
+            spring = known.name.startswith("relief_") and known.name != "relief_shim"
+            if not spring and known.name != "grade" and rng.random() < 0.65:
+                rows.append(f"{known.name} = {_value(rng, known)}")
+    return "\n".join(rows) + "\n"
+
+
+def _value(rng: np.random.Generator, known: Field) -> str:
+    if known.type is FieldType.CHOICE:
+        return f'"{rng.choice(list(known.choices))}"'
+    if known.type is FieldType.FLAG:
+        return "true" if rng.random() < 0.5 else "false"
+    assert known.low is not None
+    assert known.high is not None
+    assert known.dimension is not None
+    share = float(rng.choice([0.0, 1.0, rng.random(), rng.random()]))
+    value = known.low + share * (known.high - known.low)
+    return str(round(value)) if known.whole else f'"{write(value, known.unit, known.dimension, digits=6)}"'
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_no_file_within_the_ranges_makes_a_rule_stumble(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    of = oiled(_anything(rng), more=f'[turbo]\nbearing = "{rng.choice(["plain", "ball"])}"\n')
+    assert told(of)
+    for one in told(of).values():
+        for phrase in (one.cause, one.remedy, *one.notes):
+            words = fill(phrase).lower()
+            assert not re.search(r"\bnan\b|\binf\b|not known", words), f"{one.code}: {words}"
+        for side in (one.demand, one.capacity):
+            assert side is None or math.isfinite(side.value), one.code
 
 
 # ------------------------------------------------------------------------------------------ feed, drain
@@ -242,6 +238,17 @@ def test_the_drain_of_the_remedy_holds(bore: str) -> None:
     assert found("oil.drain", oiled(text(OIL | better))).verdict is Verdict.HOLDS
 
 
+def test_a_low_idle_is_said_once() -> None:
+    low = oiled(engine=ENGINE.replace("1.6 bar", "0.6 bar"))
+    assert found("engine.oil_idle", low).verdict is Verdict.BREAKS
+    assert maybe("oil.idle_pressure", low) is None
+    near = oiled(text(OIL | {"turbo_flow": '"3 L/min"'}), ENGINE.replace("1.6 bar", "1.0 bar"))
+    one = found("oil.idle_pressure", near)
+    assert one.verdict is not Verdict.HOLDS
+    assert one.demand is not None
+    assert one.remedy.amounts["needed"].value > 1.0e5 > one.demand.value
+
+
 def test_wide_spreads_are_factors() -> None:
     assert sided(2.0, 1.0, 5.0) == 1.0
     assert sided(2.0, 1.0, 0.5) == pytest.approx(2.0 - 2.0 / 1.5)
@@ -270,129 +277,6 @@ def test_rise_through_the_turbo() -> None:
     amounts = found("oil.heat", oiled()).cause.amounts
     assert 15.0 < amounts["rise"].value < 50.0
     assert 1.0e3 < amounts["turbo"].value < 4.0e3
-
-
-# ------------------------------------------------------------------------------------------------- crankcase
-
-
-@check("limit", note="sealed, without hose loss: the reading times the square of the flow's ratio; exact")
-def test_the_reading_scales_with_the_square_of_blow_by() -> None:
-    of = oiled()
-    at = crankcase_line(of, lines(of)[0])
-    assert at is not None
-    assert at.inside == pytest.approx(200.0 * 1.4**2)
-    assert np.all(at.leak == 0.0)
-    assert at.pressure == pytest.approx(at.inside + at.hose)
-
-
-@check("conservation", note="what boost blows backwards is what the nozzle passes at the pressure found; 1 %")
-def test_boost_blows_backwards_against_the_pressure_it_makes() -> None:
-    of = oiled(text(breather=BREATHER | {"one_way_valve": "false"}))
-    line = lines(of)[0]
-    at = crankcase_line(of, line)
-    assert at is not None
-    area = oil_constant("blow_by", "leak").value * 0.25 * math.pi * 3e-3**2
-    down = line.ambient_pressure + at.pressure
-    up = np.maximum(line.goal.plenum_pressure, down)
-    passes = nozzle_flow(area, up, line.goal.plenum_temperature, down, 287.05, 1.4)
-    assert at.leak == pytest.approx(passes, rel=0.01, abs=2e-6)
-    assert np.all(at.pressure < line.goal.boost)
-
-
-def test_what_moves_the_crankcase() -> None:
-    usual = demand("crankcase.drain", oiled())
-    narrow, long = BREATHER | {"hose_bore": '"7 mm"'}, BREATHER | {"length": '"3 m"'}
-    assert demand("crankcase.drain", oiled(text(breather=narrow))) > 1.3 * usual
-    assert demand("crankcase.drain", oiled(text(breather=long))) > usual
-    two = narrow | {"hoses": "2"}
-    assert demand("crankcase.drain", oiled(text(breather=two))) < demand(
-        "crankcase.drain", oiled(text(breather=narrow))
-    )
-    can = BREATHER | {"outlet": '"can"'}
-    assert demand("crankcase.drain", oiled(text(breather=can))) > usual
-    inlet = BREATHER | {"outlet": '"inlet"'}
-    assert demand("crankcase.drain", oiled(text(breather=inlet))) < usual
-    opened = BREATHER | {"one_way_valve": "false"}
-    assert demand("crankcase.drain", oiled(text(breather=opened))) > 3.0 * usual
-    worn = ENGINE.replace("0.2 +/- 0.06 kPa", "1.8 +/- 0.1 kPa")
-    assert demand("crankcase.drain", oiled(engine=worn)) > 5.0 * usual
-
-
-def test_a_missing_one_way_valve_is_named_with_what_is_left_without_it() -> None:
-    of = oiled(text(breather=BREATHER | {"one_way_valve": "false"}))
-    for code in ("crankcase.drain", "crankcase.seals"):
-        one = found(code, of)
-        assert "one-way valve" in fill(one.remedy)
-        assert one.remedy.amounts["without"].value == pytest.approx(
-            demand("crankcase.drain", oiled()), rel=1e-6
-        )
-
-
-def test_the_drop_of_the_remedy_holds() -> None:
-    low = found("crankcase.drain", oiled(text(OIL | {"drain_drop": '"90 mm"'})))
-    assert low.verdict is not Verdict.HOLDS
-    drop = low.remedy.amounts["drop"].value
-    mended = {"drain_drop": f'"{1e3 * drop:.0f} mm"'}
-    assert found("crankcase.drain", oiled(text(OIL | mended))).verdict is Verdict.HOLDS
-
-
-def test_no_blow_by_no_word() -> None:
-    of = oiled()
-    del of.extra["blow_by"]
-    assert crankcase_worst(of) is None
-    assert maybe("crankcase.drain", of) is None
-
-
-# ------------------------------------------------------------------------------------------------- can, lines
-
-
-CAN = BREATHER | {"outlet": '"can"', "can_volume": '"0.8 L"', "can_interval": '"500 km"'}
-
-
-def test_a_can_fills_with_distance_and_blow_by() -> None:
-    usual = demand("crankcase.can", oiled(text(breather=CAN)))
-    far = CAN | {"can_interval": '"1000 km"'}
-    assert demand("crankcase.can", oiled(text(breather=far))) == pytest.approx(2.0 * usual)
-    assert demand("crankcase.can", oiled(text(breather=CAN), blow_by=0.8e-3)) == pytest.approx(2.0 * usual)
-    assert found("crankcase.can", oiled(text(breather=CAN))).verdict is Verdict.HOLDS
-    tiny = CAN | {"can_volume": '"0.08 L"', "can_interval": '"3000 km"'}
-    assert found("crankcase.can", oiled(text(breather=tiny))).verdict is Verdict.BREAKS
-    nameless = {k: v for k, v in CAN.items() if k != "can_volume"}
-    assert found("crankcase.can", oiled(text(breather=nameless))).verdict is Verdict.UNKNOWN
-    assert maybe("crankcase.can", oiled()) is None
-
-
-@check("common practice", note="a can gathers 5 to 40 ml in 100 km")
-def test_what_a_can_gathers() -> None:
-    rate = found("crankcase.can", oiled(text(breather=CAN))).cause.amounts["rate"].value
-    assert 50e-6 < rate < 400e-6  # in 1000 km
-
-
-@pytest.mark.parametrize(
-    ("change", "verdict", "names"),
-    [
-        ({}, Verdict.HOLDS, ()),
-        ({"servo": '"open"'}, Verdict.BREAKS, ("brake servo",)),
-        ({"servo": '"untried"'}, Verdict.BREAKS, ("brake servo",)),
-        ({"tank_purge": '"open"', "others": '"open"'}, Verdict.BREAKS, ("purge", "other small lines")),
-    ],
-)
-def test_small_lines_are_named(change: dict[str, str], verdict: Verdict, names: tuple[str, ...]) -> None:
-    one = found("ports.boost", oiled(text(ports=PORTS | change)))
-    assert one.verdict is verdict
-    for name in names:
-        assert name in fill(one.cause)
-        assert name in fill(one.remedy)
-    for name in {"brake servo", "purge", "idle valve"} - set(names):
-        assert (name in fill(one.remedy)) == any(n in name for n in names)
-
-
-def test_a_line_that_nobody_described_is_asked_for() -> None:
-    rest = text(ports={k: v for k, v in PORTS.items() if k != "servo"})
-    one = found("ports.boost", oiled(rest))
-    assert one.verdict is Verdict.UNKNOWN
-    assert "Not described: the brake servo" in fill(one.cause)
-    assert maybe("ports.boost", oiled(text(ports=dict.fromkeys(PORTS, '"none"')))) is None
 
 
 # ------------------------------------------------------------------------------------------------- relief

@@ -92,8 +92,9 @@ def test_grades_are_read_as_people_write_them() -> None:
 @check(
     "published",
     source="saej300",
-    note="classes at 100 degC, from memory: 16 6.1-8.2, 20 6.9-9.3, 30 9.3-12.5, 40 12.5-16.3, 50 16.3-21.9, "
-    "60 21.9-26.1 mm2/s",
+    note="classes at 100 degC in mm2/s, printed in an extract of the revision of April 2013 (sheet 211.0 of"
+    " an engineers' handbook on the web; the standard itself was not at hand): 16 6.1-8.2, 20 6.9-9.3, "
+    "30 9.3-12.5, 40 12.5-16.3, 50 16.3-21.9, 60 21.9-26.1",
 )
 def test_grades_lie_in_their_classes() -> None:
     classes = {

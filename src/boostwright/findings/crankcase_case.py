@@ -8,6 +8,7 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from boostwright.build.catalogue import catalogue
 from boostwright.findings.blow_by_case import BlowBy
 from boostwright.findings.case import Case
 from boostwright.findings.worst import Line, Worst, worst_number
@@ -16,10 +17,11 @@ from boostwright.physics.nozzle import nozzle_flow
 from boostwright.systems.oil import breather_pressure
 from boostwright.systems.stated.oil import breather_of
 
-__all__ = ["Crankcase", "CrankcaseLine", "crankcase_line", "crankcase_worst"]
+__all__ = ["Crankcase", "CrankcaseLine", "crankcase_line", "crankcase_worst", "read_standing", "reading"]
 
 Array = NDArray[np.float64]
 
+_READING: Final = "engine.crankcase_pressure"
 _TO_INLET: Final = "inlet"
 _R_AIR, _GAMMA_AIR = 287.05, 1.4
 _HALVINGS: Final = 14
@@ -71,7 +73,7 @@ def crankcase_line(case: Case, line: Line, sealed: bool | None = None) -> Crankc
     gas = service * np.asarray(blow_by.along[line.corner])
     shut = case.build.flag("breather.one_way_valve") if sealed is None else sealed
     before = service * blow_by.before
-    read = max(case.build.number("engine.crankcase_pressure"), 0.0)
+    read = max(reading(case)[0], 0.0)
     breather = breather_of(case.build)
     to_inlet = case.word("breather.outlet") == _TO_INLET
     outside = line.goal.compressor_inlet_pressure - line.ambient_pressure if to_inlet else np.zeros_like(gas)
@@ -91,6 +93,23 @@ def crankcase_line(case: Case, line: Line, sealed: bool | None = None) -> Crankc
         more = _backwards(case, line, at(middle).pressure) > middle
         low, high = np.where(more, middle, low), np.where(more, high, middle)
     return at(0.5 * (low + high))
+
+
+def reading(case: Case) -> tuple[float, float]:
+    """Crankcase pressure before the conversion, 4000 rpm at full throttle, and its standard deviation [Pa].
+
+    What was read standing says little of full load; the usual one stands in for it, as where nobody read it.
+    """
+    usual = catalogue().default(_READING, case.build.engine_class)
+    if read_standing(case) and usual is not None:
+        return float(usual.value), usual.spread.at(float(usual.value))
+    read = case.build[_READING]
+    return float(read.value), float(read.sd or 0.0)
+
+
+def read_standing(case: Case) -> bool:
+    """Whether the crankcase pressure was read without load."""
+    return bool(case.build.is_stated(_READING)) and case.word("engine.crankcase_pressure_load") == "standing"
 
 
 def _backwards(case: Case, line: Line, pressure: ArrayLike) -> Array:
@@ -141,7 +160,6 @@ def _spread(case: Case, at: CrankcaseLine, i: int) -> float:
     gas, leak = float(at.gas[i]), float(at.leak[i])
     whole = gas + leak
     inside, hose = float(at.inside[i]), float(at.hose[i])
-    read = case.build["engine.crankcase_pressure"]
     service, shape = oil_constant("rings", "service"), oil_constant("blow_by", "shape").value
     coefficient = oil_constant("blow_by", "leak")
     bore = case.build["breather.manifold_bore"]
@@ -149,11 +167,7 @@ def _spread(case: Case, at: CrankcaseLine, i: int) -> float:
     leaks = math.hypot(coefficient.sd / coefficient.value, 2.0 * float(bore.sd or 0.0) / float(bore.value))
     hose_bore = case.build["breather.hose_bore"]
     heads = oil_constant("breather", "heads")
-    by_read = (
-        inside * float(read.sd or 0.0) / max(float(read.value), 1.0)
-        if read.value > 0
-        else float(read.sd or 0.0)
-    )
+    by_read = reading(case)[1] * (whole / at.before) ** 2
     by_shape = (2.0 * inside + 2.0 * hose) * shape * gas / whole
     by_level = 2.0 * hose * level * gas / whole - 2.0 * inside * level * leak / whole
     by_leak = (2.0 * inside + 2.0 * hose) * leaks * leak / whole

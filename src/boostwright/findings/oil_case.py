@@ -18,18 +18,17 @@ from boostwright.systems.oil import OilHeat, OilSide, after_pulls
 from boostwright.systems.stated.oil import oil_side_of, oil_uncertain_of
 from boostwright.systems.turbo import TurboParts
 
-__all__ = ["HotOil", "figure_sd", "hot_oil", "oil_is_stated", "oil_side", "sided", "turbo_heat"]
+__all__ = ["HotOil", "figure_sd", "hot_oil", "oil_side", "sided", "turbo_heat"]
 
 Array = NDArray[np.float64]
 
-_SECTIONS: Final = ("oil.", "breather.", "ports.")
 _OIL_CAPACITY: Final = 2200.0  # [J/kg/K], see physics.oil.turbo_oil_heat
 _BEARING_SD: Final = 0.5  # of a plain bearing's loss [-], see library/turbo_sizes.toml
 
 
-def oil_is_stated(case: Case) -> bool:
-    """Whether the file says anything of oil, breather or the manifold's small lines."""
-    return any(path.startswith(_SECTIONS) for path in case.build)
+def speaks_of(case: Case, section: str) -> bool:
+    """Whether the file says anything under 'oil', 'breather' or 'ports'; a grade by itself does not count."""
+    return any(path.startswith(f"{section}.") and path != "oil.grade" for path in case.build)
 
 
 def oil_side(case: Case) -> OilSide:

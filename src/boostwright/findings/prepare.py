@@ -195,11 +195,9 @@ def _with_turbo(
     case.extra["turbo_parts"] = parts
     case.extra["begin"] = lines.begin()
     case.extra["gate"] = made.gate_answers(line, everyday)
-    outside = {case.corner: (line.points, everyday.ambient.pressure)} | {
-        corner.name: (result.points, day.ambient.pressure)
-        for corner, day, result in zip(corners, days, lines.days, strict=True)
-    }
-    case.extra["blow_by"] = blow_by_along(solver, base, outside)
+    every = zip((line, *lines.days), (everyday, *days), strict=True)
+    words = (case.corner, *(corner.name for corner in corners))
+    case.extra["blow_by"] = blow_by_along(build, solver, base, dict(zip(words, every, strict=True)))
     case.extra["gate_corners"] = {
         corner.name: made.gate_answers(result, day)
         for corner, day, result in zip(corners, days, lines.days, strict=True)

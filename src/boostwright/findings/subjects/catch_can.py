@@ -19,7 +19,7 @@ from boostwright.findings.model import (
     Reading,
     Sense,
 )
-from boostwright.findings.oil_case import oil_is_stated
+from boostwright.findings.oil_case import speaks_of
 from boostwright.findings.registry import Rule, rule
 from boostwright.findings.sure import deviations
 from boostwright.findings.worst import worst_number
@@ -45,7 +45,7 @@ _GAS_PRESSURE = 101325.0
 def can(rule: Rule, case: Case) -> Finding | None:
     """V = (oil + water in a cubic metre) x blow-by x load share x distance/speed."""
     volume = case.amount("breather.can_volume", Kind.VOLUME, "the can")
-    if case.word("breather.outlet") != "can" or not oil_is_stated(case):
+    if case.word("breather.outlet") != "can" or not speaks_of(case, "breather"):
         return None
     seen = worst_number(case, lambda line: _gas(case, line))
     if seen is None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from boostwright.findings.case import Case
-from boostwright.findings.crankcase_case import Crankcase, crankcase_worst
+from boostwright.findings.crankcase_case import Crankcase, crankcase_worst, read_standing
 from boostwright.findings.model import (
     Amount,
     Finding,
@@ -17,7 +17,7 @@ from boostwright.findings.model import (
     Reading,
     Sense,
 )
-from boostwright.findings.oil_case import figure_sd, oil_is_stated, oil_side, sided
+from boostwright.findings.oil_case import figure_sd, oil_side, sided, speaks_of
 from boostwright.findings.registry import Rule, rule
 from boostwright.findings.sure import deviations
 from boostwright.systems.oil import head_of
@@ -26,6 +26,7 @@ __all__ = ["against_drain", "seals"]
 
 _ABOUT: tuple[str, ...] = (
     "engine.crankcase_pressure",
+    "engine.crankcase_pressure_load",
     "breather.hose_bore",
     "breather.length",
     "breather.hoses",
@@ -58,8 +59,10 @@ def _small(value: float, sd: float | None, name: str = "") -> Amount:
 def against_drain(rule: Rule, case: Case) -> Finding | None:
     """p_read (q/q_read)^2 + hose + outside, against rho (1 - air) g h."""
     found = crankcase_worst(case)
-    if found is None or not oil_is_stated(case):
+    if not speaks_of(case, "breather") or case.extra.get("blow_by") is None:
         return None
+    if found is None:
+        return _not_known(rule)
     side = oil_side(case)
     head = _small(head_of(side), figure_sd(case, head_of), "column in the drain")
     demand = _small(found.value, sided(found.value, found.sd, head.value), "crankcase pressure")
@@ -78,20 +81,58 @@ def against_drain(rule: Rule, case: Case) -> Finding | None:
         cause=_cause(found, {"drop": drop, "head": head}),
         remedy=remedy,
         reading=_MANOMETER,
-        assumed=_assumed(case),
+        notes=_notes(case),
+        assumed=" ".join(filter(None, (_assumed_drop(case), _assumed(case)))),
         about=("oil.drain_drop", *_ABOUT),
     )
 
 
+def _not_known(rule: Rule) -> Finding:
+    return rule.finding(
+        None,
+        None,
+        LimitRecord(
+            "computed", "the build file", "Without blow-by there is no pressure to set against anything."
+        ),
+        place=Place(words="crankcase under boost"),
+        cause=Phrase("No cycle settled from which blow-by could be told, so its pressure is not known."),
+        remedy=Phrase("Mend what the other findings name first, then check again."),
+        reading=_MANOMETER,
+        about=_ABOUT,
+    )
+
+
+def _assumed_drop(case: Case) -> str:
+    if case.build.is_stated("oil.drain_drop"):
+        return ""
+    return "The drop of the turbo's drain is not stated; a usual one stands in."
+
+
 def _assumed(case: Case) -> str:
     missing = []
-    if not case.build.is_stated("engine.crankcase_pressure"):
+    if read_standing(case):
+        missing.append(
+            "Crankcase pressure was read standing, which says little of full load; that of a usual engine"
+            " stands in."
+        )
+    elif not case.build.is_stated("engine.crankcase_pressure"):
         missing.append(
             "Crankcase pressure before the conversion was not read; that of a usual engine stands in."
         )
     if not case.build.is_stated("breather.one_way_valve"):
         missing.append("Nothing is said of a one-way valve; none is assumed.")
     return " ".join(missing)
+
+
+def _notes(case: Case) -> tuple[Phrase, ...]:
+    if case.word("breather.outlet") != "open":
+        return ()
+    return (
+        Phrase(
+            "A breather that ends in the engine bay drips oil: keep its end 300 mm from turbine and manifold;"
+            " many places demand a closed one."
+        ),
+    )
 
 
 def _cause(found: Crankcase, more: dict[str, Amount]) -> Phrase:
@@ -180,7 +221,7 @@ def _drop(z: float, found: Crankcase, head: Amount, drop: float) -> float:
 def seals(rule: Rule, case: Case) -> Finding | None:
     """The same pressure against the limit."""
     found = crankcase_worst(case)
-    if found is None or not oil_is_stated(case):
+    if found is None or not speaks_of(case, "breather"):
         return None
     limit = case.limits["crankcase_seals"]
     enough = (

@@ -16,7 +16,7 @@ from boostwright.findings.model import (
     Reading,
     Sense,
 )
-from boostwright.findings.oil_case import figure_sd, oil_is_stated, oil_side, sided
+from boostwright.findings.oil_case import figure_sd, oil_side, sided, speaks_of
 from boostwright.findings.registry import Rule, rule
 from boostwright.findings.sure import deviations, sure_demand
 from boostwright.systems.oil import drain_of, feed_at
@@ -25,6 +25,7 @@ from boostwright.systems.stated.oil import oil_side_of, turbo_volume_of
 __all__ = ["drain", "entry", "level", "tilt"]
 
 _STEEP = math.radians(45.0)  # the slope that a remedy asks for at least
+_FIELDS = {"bore": "oil.drain_bore", "slope": "oil.drain_slope"}
 _WIDEST = 25e-3  # no drain of a car is wider [m]
 
 
@@ -40,7 +41,7 @@ _WIDEST = 25e-3  # no drain of a car is wider [m]
 )
 def drain(rule: Rule, case: Case) -> Finding | None:
     """Q at the bearing against (1 - air) A sqrt(8 g R sin a/f)."""
-    if case.goal is None or not oil_is_stated(case):
+    if case.goal is None or not speaks_of(case, "oil"):
         return None
     side = oil_side(case)
     top = side.top_speed
@@ -79,9 +80,11 @@ def drain(rule: Rule, case: Case) -> Finding | None:
 
 
 def _assumed(case: Case) -> str:
-    if case.build.is_stated("oil.drain_bore"):
+    missing = [what for what in ("bore", "slope") if not case.build.is_stated(_FIELDS[what])]
+    if not missing:
         return ""
-    return "No bore of the drain is stated; the usual one is assumed."
+    are = "is" if len(missing) == 1 else "are"
+    return f"The drain's {' and '.join(missing)} {are} not stated; what is usual stands in."
 
 
 def _cause(slope: float, amounts: dict[str, Amount]) -> Phrase:
@@ -207,7 +210,7 @@ def tilt(rule: Rule, case: Case) -> Finding | None:
 )
 def level(rule: Rule, case: Case) -> Finding | None:
     """V_added - V_extra against the dipstick."""
-    if case.goal is None or not oil_is_stated(case):
+    if case.goal is None or not speaks_of(case, "oil"):
         return None
     holds, sd = turbo_volume_of(case.build)
     extra = case.build.number("oil.extra_fill")

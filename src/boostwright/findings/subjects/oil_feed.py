@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 import numpy as np
 
@@ -18,7 +19,7 @@ from boostwright.findings.model import (
     Reading,
     Sense,
 )
-from boostwright.findings.oil_case import figure_sd, oil_is_stated, oil_side, sided
+from boostwright.findings.oil_case import figure_sd, oil_side, sided, speaks_of
 from boostwright.findings.registry import Rule, rule
 from boostwright.findings.sure import sure_demand
 from boostwright.systems.oil import READ_AT, OilSide, feed_at, gauge_pressure, idle_with_turbo
@@ -44,6 +45,43 @@ _ABOUT = (
 )
 
 
+class _Topic(NamedTuple):
+    """One thing that a file can be silent of."""
+
+    words: str
+    state: str  # what to write
+    read: str  # how to find it out
+    time: float  # [s]
+    about: tuple[str, ...]
+
+
+_ASKED = {
+    "oil": _Topic(
+        "the oil's way to the turbo and home",
+        "State the drain's bore, its drop to the oil level and its slope, and the smallest bore of the feed,"
+        " under [oil].",
+        "Tape, calliper and angle gauge on feed and drain, car level.",
+        1800.0,
+        ("oil.drain_bore", "oil.drain_drop", "oil.drain_slope", "oil.feed_bore"),
+    ),
+    "breather": _Topic(
+        "the crankcase's breather",
+        "State bore and length of the breather, and whether a one-way valve keeps boost out of the crankcase,"
+        " under [breather].",
+        "Crankcase pressure at the dipstick, full-throttle pull before the conversion, a passenger reads.",
+        1800.0,
+        ("breather.hose_bore", "breather.one_way_valve", "engine.crankcase_pressure"),
+    ),
+    "ports": _Topic(
+        "the small lines on the manifold",
+        "State purge, idle valve, brake servo and other lines under [ports].",
+        "Follow every hose from the manifold to its end; hand pump on each.",
+        1800.0,
+        ("ports.servo", "ports.tank_purge", "ports.idle_valve", "ports.others"),
+    ),
+}
+
+
 @rule(
     "oil.stated",
     "Oil and breathing of the turbo",
@@ -56,40 +94,42 @@ _ABOUT = (
     sense=Sense.AT_LEAST,
 )
 def stated(rule: Rule, case: Case) -> Finding | None:
-    """Unknown while the file says nothing of the three; silent as soon as it says anything."""
-    if oil_is_stated(case) or case.goal is None:
+    """Unknown while the file says nothing of one of the three; what it is silent of is judged no further."""
+    missing = [section for section in _ASKED if not speaks_of(case, section)]
+    if not missing or case.goal is None:
         return None
+    topics = [_ASKED[section] for section in missing]
     return rule.finding(
         None,
         None,
         LimitRecord("readings", "the build file", "Nobody can judge a drain that nobody described."),
         place=Place(words="turbo and crankcase"),
-        cause=Phrase(
-            "The file says nothing of the oil's way to the turbo and home, of the crankcase's breather, or of"
-            " the small lines on the manifold."
-        ),
-        remedy=Phrase(
-            "State the drain's bore, its drop to the oil level and its slope, the smallest bore of the feed,"
-            " bore and length of the breather, whether a one-way valve keeps boost out of the crankcase, and"
-            " purge, idle valve and brake servo under [ports]."
-        ),
-        reading=Reading(
-            "A tape, a calliper, an angle gauge and half an hour with the car level; crankcase pressure at"
-            " the dipstick tube on a full-throttle pull before the conversion.",
-            3600.0,
-        ),
-        about=("oil.drain_bore", "oil.drain_drop", "breather.hose_bore", "breather.one_way_valve"),
+        cause=Phrase(f"The file says nothing of {_listed([topic.words for topic in topics])}."),
+        remedy=Phrase(" ".join(topic.state for topic in topics)),
+        reading=Reading(" ".join(topic.read for topic in topics), sum(topic.time for topic in topics)),
+        about=tuple(path for topic in topics for path in topic.about),
     )
 
 
+def _listed(words: list[str]) -> str:
+    return ", ".join(words[:-1]) + (" and " if len(words) > 1 else "") + words[-1]
+
+
 def _assumed(case: Case) -> str:
-    """What stands in for what nobody stated."""
-    missing = []
-    if not case.build.is_stated("engine.oil_pressure_3000"):
-        missing.append("Oil pressure at 3000 rpm was not read; that of a usual engine stands in.")
+    """The reading that stands in for one that nobody took."""
+    if case.build.is_stated("engine.oil_pressure_3000"):
+        return ""
+    return "Oil pressure at 3000 rpm was not read; that of a usual engine stands in."
+
+
+def _taken(case: Case) -> str:
+    """What is taken for usual, with its spread."""
+    words = ""
+    if not case.build.is_stated("turbo.bearing"):
+        words += " Floating bushes are taken, for the file does not say."
     if grade_of(case.build) is None:
-        missing.append("No oil grade is stated; a hot grade of 40 stands in.")
-    return " ".join(missing)
+        words += " No oil grade is stated; a hot grade of 40 is taken, with a wide spread."
+    return words
 
 
 def _loaded(case: Case) -> float | None:
@@ -121,7 +161,7 @@ def _flow(value: float, sd: float | None, name: str = "") -> Amount:
 def feed_least(rule: Rule, case: Case) -> Finding | None:
     """p = rho/2 (Q/(C_d A))^2 + mu Q/G at the lowest speed with nine tenths of the boost."""
     speed = _loaded(case)
-    if speed is None or not oil_is_stated(case):
+    if speed is None or not speaks_of(case, "oil"):
         return None
     side = oil_side(case)
     at = feed_at(side, speed)
@@ -155,7 +195,7 @@ def feed_least(rule: Rule, case: Case) -> Finding | None:
         limit,
         place=Place(speed),
         corner=case.corner,
-        cause=Phrase(text, amounts),
+        cause=Phrase(text + _taken(case), amounts),
         remedy=Phrase(remedy, amounts),
         reading=_BOTTLE,
         assumed=_assumed(case),
@@ -184,7 +224,7 @@ def _by_bottle(rule: Rule, side: OilSide, speed: float, limit: Amount) -> float:
 )
 def feed_most(rule: Rule, case: Case) -> Finding | None:
     """The same law at the top of the rev range."""
-    if case.goal is None or not oil_is_stated(case):
+    if case.goal is None or not speaks_of(case, "oil"):
         return None
     side = oil_side(case)
     top = side.top_speed
@@ -211,7 +251,7 @@ def feed_most(rule: Rule, case: Case) -> Finding | None:
         limit.amount,
         limit,
         place=Place(top),
-        cause=Phrase(text + (" No restrictor is stated." if unstated else ""), amounts),
+        cause=Phrase(text + (" No restrictor is stated." if unstated else "") + _taken(case), amounts),
         remedy=Phrase(remedy, amounts),
         reading=_BOTTLE,
         assumed=_assumed(case) or ("A feed without a restrictor is assumed." if unstated else ""),
@@ -245,16 +285,20 @@ def _restrictor_for(case: Case, wanted: float) -> float | None:
     limits=("oil_pressure_idle",),
 )
 def idle_pressure(rule: Rule, case: Case) -> Finding | None:
-    """p Q/(Q + Q_turbo): engine and turbo side by side behind the engine's pump."""
+    """p Q/(Q + Q_turbo): engine and turbo side by side behind the engine's pump. Silent where the reading by
+    itself is too low: `engine.oil_idle` says so.
+    """
     read = case.amount("engine.oil_pressure_idle", Kind.PRESSURE_GAUGE, "read at hot idle")
-    if read is None or case.goal is None or not oil_is_stated(case):
+    if read is None or case.goal is None or not speaks_of(case, "oil"):
+        return None
+    limit = case.limits["oil_pressure_idle"]
+    if read.value < limit.amount.value:
         return None
     side = oil_side_of(case.build)
     pump, pump_sd = pump_at_idle(case.build)
     left = idle_with_turbo(side, pump)
     by_pump = idle_with_turbo(side, pump - pump_sd) - left
     sd = math.hypot(figure_sd(case, lambda s: idle_with_turbo(s, pump)), by_pump)
-    limit = case.limits["oil_pressure_idle"]
     demand = Amount(left, sd, Kind.PRESSURE_GAUGE, "left at hot idle")
     least = sure_demand(limit.amount, demand, rule.sense, rule.harm)
     taken = feed_at(side, side.idle_speed, READ_AT).flow

@@ -6,7 +6,7 @@ import math
 
 from boostwright.findings.case import Case
 from boostwright.findings.model import Amount, Finding, Harm, Kind, Phrase, Place, Reading, Sense
-from boostwright.findings.oil_case import HotOil, hot_oil, oil_is_stated, oil_side
+from boostwright.findings.oil_case import HotOil, hot_oil, oil_side, speaks_of
 from boostwright.findings.registry import Rule, rule
 from boostwright.findings.sure import sure_demand
 from boostwright.physics.oil import oil_density, turbo_oil_heat
@@ -30,7 +30,7 @@ __all__ = ["heat"]
 def heat(rule: Rule, case: Case) -> Finding | None:
     """T_before + E/UA (1 - exp(-t/tau)), pull after pull."""
     hot = hot_oil(case)
-    if hot is None or not oil_is_stated(case):
+    if hot is None or not speaks_of(case, "oil"):
         return None
     limit = case.limits["oil_temperature"]
     demand = Amount(hot.value, hot.sd, Kind.TEMPERATURE, "oil after the third pull")

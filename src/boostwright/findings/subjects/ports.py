@@ -6,7 +6,7 @@ import numpy as np
 
 from boostwright.findings.case import Case
 from boostwright.findings.model import Amount, Finding, Harm, Kind, Phrase, Place, Reading, Sense
-from boostwright.findings.oil_case import oil_is_stated
+from boostwright.findings.oil_case import speaks_of
 from boostwright.findings.registry import Rule, rule
 from boostwright.findings.worst import worst_number
 
@@ -40,7 +40,7 @@ _WORDS = {
 def ports(rule: Rule, case: Case) -> Finding | None:
     """Boost against the weakest line; each that is not sure is named. Unknown while none is stated."""
     seen = worst_number(case, lambda line: line.goal.boost)
-    if seen is None or not oil_is_stated(case):
+    if seen is None or not speaks_of(case, "ports"):
         return None
     boost, there = seen
     demand = Amount(

@@ -1,0 +1,174 @@
+"""Findings of crankcase, catch can and small lines, on invented lines and blow-by."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from boostwright.findings.blow_by_case import BlowBy
+from boostwright.findings.crankcase_case import crankcase_line, crankcase_worst
+from boostwright.findings.model import Verdict
+from boostwright.findings.worst import lines
+from boostwright.library.oil import oil_constant
+from boostwright.physics.nozzle import nozzle_flow
+from boostwright.views.numbers import fill
+from tests.findings.oiled import (
+    BREATHER,
+    DAY,
+    ENGINE,
+    OIL,
+    PORTS,
+    demand,
+    oiled,
+    text,
+)
+from tests.findings.test_subjects import found, maybe
+from tests.labels import check
+from tests.sample import goal
+
+# ------------------------------------------------------------------------------------------------- crankcase
+
+
+@check("limit", note="sealed, without hose loss: the reading times the square of the flow's ratio; exact")
+def test_the_reading_scales_with_the_square_of_blow_by() -> None:
+    of = oiled()
+    at = crankcase_line(of, lines(of)[0])
+    assert at is not None
+    assert at.inside == pytest.approx(200.0 * 1.4**2)
+    assert np.all(at.leak == 0.0)
+    assert at.pressure == pytest.approx(at.inside + at.hose)
+
+
+@check("conservation", note="what boost blows backwards is what the nozzle passes at the pressure found; 1 %")
+def test_boost_blows_backwards_against_the_pressure_it_makes() -> None:
+    of = oiled(text(breather=BREATHER | {"one_way_valve": "false"}))
+    line = lines(of)[0]
+    at = crankcase_line(of, line)
+    assert at is not None
+    area = oil_constant("blow_by", "leak").value * 0.25 * math.pi * 3e-3**2
+    down = line.ambient_pressure + at.pressure
+    up = np.maximum(line.goal.plenum_pressure, down)
+    passes = nozzle_flow(area, up, line.goal.plenum_temperature, down, 287.05, 1.4)
+    assert at.leak == pytest.approx(passes, rel=0.01, abs=2e-6)
+    assert np.all(at.pressure < line.goal.boost)
+
+
+def test_what_moves_the_crankcase() -> None:
+    usual = demand("crankcase.drain", oiled())
+    narrow, long = BREATHER | {"hose_bore": '"7 mm"'}, BREATHER | {"length": '"3 m"'}
+    assert demand("crankcase.drain", oiled(text(breather=narrow))) > 1.3 * usual
+    assert demand("crankcase.drain", oiled(text(breather=long))) > usual
+    two = narrow | {"hoses": "2"}
+    assert demand("crankcase.drain", oiled(text(breather=two))) < demand(
+        "crankcase.drain", oiled(text(breather=narrow))
+    )
+    can = BREATHER | {"outlet": '"can"'}
+    assert demand("crankcase.drain", oiled(text(breather=can))) > usual
+    inlet = BREATHER | {"outlet": '"inlet"'}
+    assert demand("crankcase.drain", oiled(text(breather=inlet))) < usual
+    opened = BREATHER | {"one_way_valve": "false"}
+    assert demand("crankcase.drain", oiled(text(breather=opened))) > 3.0 * usual
+    worn = ENGINE.replace("0.2 +/- 0.06 kPa", "1.8 +/- 0.1 kPa")
+    assert demand("crankcase.drain", oiled(engine=worn)) > 5.0 * usual
+
+
+def test_a_missing_one_way_valve_is_named_with_what_is_left_without_it() -> None:
+    of = oiled(text(breather=BREATHER | {"one_way_valve": "false"}))
+    for code in ("crankcase.drain", "crankcase.seals"):
+        one = found(code, of)
+        assert "one-way valve" in fill(one.remedy)
+        assert one.remedy.amounts["without"].value == pytest.approx(
+            demand("crankcase.drain", oiled()), rel=1e-6
+        )
+
+
+def test_the_drop_of_the_remedy_holds() -> None:
+    low = found("crankcase.drain", oiled(text(OIL | {"drain_drop": '"90 mm"'})))
+    assert low.verdict is not Verdict.HOLDS
+    drop = low.remedy.amounts["drop"].value
+    mended = {"drain_drop": f'"{1e3 * drop:.0f} mm"'}
+    assert found("crankcase.drain", oiled(text(OIL | mended))).verdict is Verdict.HOLDS
+
+
+def test_a_reading_of_a_standing_engine_counts_as_none() -> None:
+    standing = oiled(engine=ENGINE + '\ncrankcase_pressure_load = "standing"')
+    one = found("crankcase.drain", standing)
+    assert one.on_assumed_part
+    assert "read standing" in fill(one.cause)
+    unread = oiled(engine=ENGINE.replace("crankcase_pressure", "# crankcase_pressure"))
+    assert demand("crankcase.drain", standing) == pytest.approx(demand("crankcase.drain", unread))
+    assert demand("crankcase.drain", standing) > demand("crankcase.drain", oiled())
+
+
+def test_an_open_breather_is_spoken_of() -> None:
+    opened = found("crankcase.drain", oiled(text(breather=BREATHER | {"outlet": '"open"'})))
+    assert any("300 mm" in fill(note) for note in opened.notes)
+    assert found("crankcase.drain", oiled()).notes == ()
+
+
+def test_blow_by_that_could_not_be_told_is_no_silent_pass() -> None:
+    of = oiled()
+    of.extra["blow_by"] = BlowBy(math.nan, {DAY: np.full(goal().speed.shape, 5e-4)})
+    assert crankcase_worst(of) is None
+    assert found("crankcase.drain", of).verdict is Verdict.UNKNOWN
+
+
+def test_no_blow_by_no_word() -> None:
+    of = oiled()
+    del of.extra["blow_by"]
+    assert crankcase_worst(of) is None
+    assert maybe("crankcase.drain", of) is None
+
+
+# ------------------------------------------------------------------------------------------------- can, lines
+
+
+CAN = BREATHER | {"outlet": '"can"', "can_volume": '"0.8 L"', "can_interval": '"500 km"'}
+
+
+def test_a_can_fills_with_distance_and_blow_by() -> None:
+    usual = demand("crankcase.can", oiled(text(breather=CAN)))
+    far = CAN | {"can_interval": '"1000 km"'}
+    assert demand("crankcase.can", oiled(text(breather=far))) == pytest.approx(2.0 * usual)
+    assert demand("crankcase.can", oiled(text(breather=CAN), blow_by=0.8e-3)) == pytest.approx(2.0 * usual)
+    assert found("crankcase.can", oiled(text(breather=CAN))).verdict is Verdict.HOLDS
+    tiny = CAN | {"can_volume": '"0.08 L"', "can_interval": '"3000 km"'}
+    assert found("crankcase.can", oiled(text(breather=tiny))).verdict is Verdict.BREAKS
+    nameless = {k: v for k, v in CAN.items() if k != "can_volume"}
+    assert found("crankcase.can", oiled(text(breather=nameless))).verdict is Verdict.UNKNOWN
+    assert maybe("crankcase.can", oiled()) is None
+
+
+@check("common practice", note="a can gathers 5 to 40 ml in 100 km")
+def test_what_a_can_gathers() -> None:
+    rate = found("crankcase.can", oiled(text(breather=CAN))).cause.amounts["rate"].value
+    assert 50e-6 < rate < 400e-6  # in 1000 km
+
+
+@pytest.mark.parametrize(
+    ("change", "verdict", "names"),
+    [
+        ({}, Verdict.HOLDS, ()),
+        ({"servo": '"open"'}, Verdict.BREAKS, ("brake servo",)),
+        ({"servo": '"untried"'}, Verdict.BREAKS, ("brake servo",)),
+        ({"tank_purge": '"open"', "others": '"open"'}, Verdict.BREAKS, ("purge", "other small lines")),
+    ],
+)
+def test_small_lines_are_named(change: dict[str, str], verdict: Verdict, names: tuple[str, ...]) -> None:
+    one = found("ports.boost", oiled(text(ports=PORTS | change)))
+    assert one.verdict is verdict
+    for name in names:
+        assert name in fill(one.cause)
+        assert name in fill(one.remedy)
+    for name in {"brake servo", "purge", "idle valve"} - set(names):
+        assert (name in fill(one.remedy)) == any(n in name for n in names)
+
+
+def test_a_line_that_nobody_described_is_asked_for() -> None:
+    rest = text(ports={k: v for k, v in PORTS.items() if k != "servo"})
+    one = found("ports.boost", oiled(rest))
+    assert one.verdict is Verdict.UNKNOWN
+    assert "Not described: the brake servo" in fill(one.cause)
+    assert maybe("ports.boost", oiled(text(ports=dict.fromkeys(PORTS, '"none"')))) is None
