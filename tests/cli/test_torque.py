@@ -35,7 +35,7 @@ def test_the_sheet_on_a_terminal(file: Path, capsys: pytest.CaptureFixture[str])
     said = capsys.readouterr().out
     assert max(map(len, said.splitlines())) <= 80
     blocks = said.split("\n\n")
-    assert "1 of 3 joint is a hold point" in said.replace("\n", " ")
+    assert "1 of 3 joints is a hold point" in said.replace("\n", " ")
     head = next(b for b in blocks if " head\n" in b)
     assert "HOLD POINT" in head
     assert not any(character.isdigit() for character in head.split("HOLD POINT")[1].split("set to")[0])

@@ -91,7 +91,8 @@ def test_one_draw_at_the_middle_is_the_check_itself(build: Build, middle: Judged
         for ours, theirs in ((there.demand, finding.demand), (there.capacity, finding.capacity)):
             if theirs is None or ours is None or not theirs.known:
                 continue
-            share = 1.0 if finding.code == "boost.arrival" else 0.2  # between few speeds only
+            # the threshold lies between few speeds only
+            share = 1.0 if finding.code in ("boost.arrival", "strength.full_boost") else 0.2
             allowed = share * (theirs.sd or 0.0) + 0.004 * abs(theirs.value) + 1e-9
             assert abs(ours.value - theirs.value) <= allowed, (finding.code, ours, theirs)
 

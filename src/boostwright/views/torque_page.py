@@ -41,10 +41,11 @@ def torque_report(rows: Sequence[SheetRow], name: str, stamp: str = "", width: i
         )
     holds = [row for row in rows if row.origin is Origin.BLANK]
     if holds:
-        word = "joint is a hold point" if len(holds) == 1 else "joints are hold points"
+        word = "is a hold point" if len(holds) == 1 else "are hold points"
         lines += textwrap.wrap(
-            f"{len(holds)} of {len(rows)} {word}: no torque with its page is stated. Do not go on there"
-            " before the printed figure is in your hand and on this sheet.",
+            f"{len(holds)} of {len(rows)} {'joint' if len(rows) == 1 else 'joints'} {word}: no torque with"
+            " its page is stated. Do not go on there before the printed figure is in your hand and on"
+            " this sheet.",
             width,
         )
     for number, row in enumerate(rows, 1):

@@ -194,6 +194,25 @@ def test_notes_say_what_spoils_the_torque() -> None:
     assert any("Short grip" in note for note in sheet_row(joint(grip_length="12 mm")).notes)
     assert not any("Short grip" in note for note in sheet_row(joint(grip_length="40 mm")).notes)
     assert any("seize" in note for note in sheet_row(joint(clamps="turbine")).notes)
+    galls = sheet_row(joint(lubricant="stainless-dry", **{"class": "A2-70"})).notes
+    assert any("galls" in note for note in galls)
+
+
+def test_the_sheet_stops_at_a_torque_that_stretches_and_a_thread_that_strips() -> None:
+    def stops(**changed: object) -> list[str]:
+        return [note for note in sheet_row(joint(**changed)).notes if note.startswith("STOP")]
+
+    printed = {"manual_torque": "30 Nm", "page": "sheet 1"}
+    assert stops(lubricant="dry", **printed) == []
+    assert "molybdenum" in stops(lubricant="molybdenum", **printed)[0]
+    assert stops(lubricant="molybdenum", manual_angle="90 deg", **printed) == []
+    slack = sheet_row(joint(manual_torque="2.5 Nm", page="sheet 1")).notes
+    assert any("kgf m" in note for note in slack)
+    assert not any("kgf m" in note for note in sheet_row(joint(manual_torque="15 Nm", page="sheet 1")).notes)
+    hole = {"parent_material": "aluminium", "manual_torque": "12 Nm", "page": "sheet 1"}
+    assert "strips" in stops(engaged_length="7 mm", **hole)[0]
+    assert stops(engaged_length="20 mm", **hole) == []
+    assert stops() == []
 
 
 @pytest.mark.parametrize(("locking", "word"), [(None, "work"), ("none", "work"), ("adhesive", "gives way")])

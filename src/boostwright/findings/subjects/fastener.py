@@ -150,16 +150,16 @@ def overstress(rule: Rule, case: Case) -> Finding | None:
         limit,
         place=Place(words=plain(bolt.name)),
         cause=Phrase(
-            f"At {{torque}} with the thread {bolt.state} tension and twist together come to {{share:band}} of"
+            f"At {{torque}} with {bolt.thread_words} tension and twist together come to {{share:band}} of"
             " yield; the slipperier the thread, the more of the torque becomes tension.",
             amounts,
         ),
         remedy=Phrase(
             "Leave it; in this state of the thread up to {sure} is sure."
             if torque <= sure
-            else "Ask the maker for which state of the thread the torque is printed, and tighten in"
-            " that state"
-            " only; in the stated one no more than {sure} is sure, or a bolt of a higher class is needed.",
+            else "Ask the maker for which state of the thread the torque is printed, and tighten in that"
+            " state only; in the stated one no more than {sure} is sure, or a bolt of a higher class is"
+            " needed.",
             amounts,
         ),
         reading=Reading(
@@ -236,9 +236,8 @@ def engagement(rule: Rule, case: Case) -> Finding | None:
         ),
         place=Place(words=plain(bolt.name)),
         cause=Phrase(
-            f"A bolt of class {bolt.strength.name} in {hole} must have {{needed:band}} of thread"
-            f" engaged for the"
-            " bolt to be the weaker part.",
+            f"A bolt of class {bolt.strength.name} in {hole} must have {{needed:band}} of thread engaged"
+            " for the bolt to be the weaker part.",
             {"needed": capacity},
         ),
         remedy=Phrase(

@@ -185,10 +185,8 @@ def _remedy(rule: Rule, one: _Judged) -> Phrase:
     amounts["need"] = Amount(one.needed.value, one.needed.sd, Kind.FORCE)
     return Phrase(
         "No single change makes it sure: it needs {need} of clamp left. Fit studs of an alloy made for"
-        " heat that"
-        " grows as the flange does, sleeves under the nuts, more or thicker bolts, and a stay for what"
-        " hangs on"
-        " it.",
+        " heat that grows as the flange does, sleeves under the nuts, more or thicker bolts, and a stay"
+        " for what hangs on it.",
         amounts,
     )
 

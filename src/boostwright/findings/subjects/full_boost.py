@@ -78,9 +78,8 @@ def full_boost(rule: Rule, case: Case) -> Finding | None:
             else "At full boost the rods come close to what they stand at low speed; faster, the piston's own"
             " inertia takes more off the burn."
             if found.speed <= lowest
-            else "At full boost the rods carry more than they stand up to {from}; faster, the piston's"
-            " own inertia"
-            " takes enough off the burn.",
+            else "At full boost the rods carry more than they stand up to {from}; faster, the piston's own"
+            " inertia takes enough off the burn.",
             amounts,
         ),
         remedy=Phrase(

@@ -41,8 +41,8 @@ _FIELDS = ("sealing.head_bolts", "sealing.head_bolt_size", "sealing.head_bolt_cl
     "strength.head_clamp",
     "Clamp of the cylinder head",
     asks="Do the head bolts hold the head down on its gasket at the peak pressure of the hardest burn?",
-    demand="clamp of the bolts of one cylinder, the gasket's set taken off, over peak pressure times"
-    " bore area",
+    demand="clamp of the bolts of one cylinder, the gasket's set taken off, over peak pressure times bore"
+    " area",
     capacity="clamp over gas force that keeps a gasket tight",
     harm=Harm.DAMAGE,
     harm_words="gas crosses the gasket into the coolant, and the head lifts",
@@ -93,24 +93,13 @@ def head_clamp(rule: Rule, case: Case) -> Finding | None:
         place=Place(speed),
         corner=on_best_fuel(case, day),
         cause=Phrase(
-            "The burn lifts the head with {gas} over one bore; {own} bolts are that cylinder's own"
-            " (one between"
-            f" two counts half), {'at the printed torque' if bolts.printed else 'tightened as is usual'} with"
-            " {each:band} each.",
+            f"The burn lifts the head with {{gas}} over one bore; {{own}} bolts are that cylinder's own"
+            " (one between two counts half),"
+            f" {'at the printed torque' if bolts.printed else 'tightened as is usual'} with {{each:band}}"
+            " each.",
             amounts,
         ),
-        remedy=Phrase(
-            "Leave it; at this speed it is sure up to {boost}. New bolts, and the manual's torque and order."
-            if keep >= boost
-            else "Keep boost at {boost} or below here, or fit studs that clamp with {need} each on a"
-            " gasket of"
-            " layers of steel; their torque is their maker's."
-            if keep >= _LEAST_BOOST
-            else "Less boost alone does not make it sure: it takes studs that clamp with {need} each"
-            " on a gasket"
-            " of layers of steel; their torque is their maker's.",
-            amounts,
-        ),
+        remedy=Phrase(_remedy(keep, boost), amounts),
         assumed=_assumed(bolts),
         reading=Reading(
             "Count the head bolts; read size and class off one, and the gasket off its edge.", 900.0
@@ -119,6 +108,18 @@ def head_clamp(rule: Rule, case: Case) -> Finding | None:
         else Reading("Look for combustion gas in the coolant after a pull; cold hoses must be soft.", 1200.0),
         about=(*_FIELDS, "sealing.gasket", "engine.compression_ratio", "goal.boost"),
     )
+
+
+def _remedy(keep: float, boost: float) -> str:
+    """What to do. keep: boost at which the head surely stays down, boost: what is reached [Pa gauge]."""
+    if keep >= boost:
+        return (
+            "Leave it; at this speed it is sure up to {boost}. New bolts, and the manual's torque and order."
+        )
+    studs = "studs that clamp with {need} each on a gasket of layers of steel; their torque is their maker's."
+    if keep >= _LEAST_BOOST:
+        return f"Keep boost at {{boost}} or below here, or fit {studs}"
+    return f"Less boost alone does not make it sure: it takes {studs}"
 
 
 def _assumed(bolts: HeadBolts) -> str:

@@ -36,8 +36,7 @@ _GAUGE_SD = 5e-6  # of a feeler gauge and a file [m]; it rounds the gap that is 
     asks="Is the gap of the top ring wide enough that its ends do not meet when boost heats it?",
     demand="gap over the bore, as stated or as engine makers set it",
     capacity="gap that engines without boost have, and what the ring closes more with boost, from the"
-    " crown and"
-    " liner temperatures of the cycle",
+    " crown and liner temperatures of the cycle",
     harm=Harm.DAMAGE,
     harm_words="the ring's ends meet, it scuffs the bore and breaks its land",
     sense=Sense.AT_LEAST,
@@ -84,9 +83,8 @@ def ring_gap(rule: Rule, case: Case) -> Finding | None:
         remedy=Phrase(
             "Leave it; {wanted} or more is sure."
             if gap.value >= wanted.value
-            else "With the pistons out file the top rings to {wanted}; until then keep pulls short,"
-            " for it cannot"
-            " be measured in the engine.",
+            else "With the pistons out file the top rings to {wanted}; until then keep pulls short, for it"
+            " cannot be measured in the engine.",
             {"wanted": wanted},
         ),
         assumed="" if stated else "No ring_gap is stated; the middle of what engine makers print is assumed.",

@@ -27,8 +27,7 @@ _FEWEST = 1.0  # N; a force below this lifts nothing
     "Exhaust valves on their seats",
     asks="Do the springs hold the shut exhaust valve against the pulses of the other cylinders?",
     demand="seat load of the springs over the greatest pulse in the manifold, less the pressure of the"
-    " filling"
-    " cylinder, on the valve's area",
+    " filling cylinder, on the valve's area",
     capacity="seat load over the force of the pulses that keeps a valve shut",
     harm=Harm.WEAR,
     harm_words="exhaust blows back into the filling cylinder, which knocks; valve and seat are beaten",
@@ -67,16 +66,14 @@ def valve_seat(rule: Rule, case: Case) -> Finding | None:
         corner=found.corner,
         cause=Phrase(
             "Pulses of {pulse} in the manifold push each shut exhaust valve off its seat with {force}"
-            " while its"
-            " cylinder fills.",
+            " while its cylinder fills.",
             amounts,
         ),
         remedy=Phrase(
             "Leave the springs; {wanted} on the seat is enough."
             if float(load.value) >= wanted
             else "Fit springs with {wanted} or more on the seat, or a larger turbine housing: less"
-            " pressure before"
-            " it, smaller pulses.",
+            " pressure before it, smaller pulses.",
             amounts,
         ),
         assumed="" if stated else "No valve_seat_load is stated; that of common road engines is assumed.",

@@ -59,6 +59,13 @@ class Fastener:
     page: str = ""  # where the torque is printed
 
     @property
+    def thread_words(self) -> str:
+        """The state of its thread, to follow 'with'."""
+        if self.state.endswith("paste"):
+            return f"{self.state} on the thread"
+        return f"a thread that is {self.state}"
+
+    @property
     def sourced(self) -> bool:
         """Whether a printed torque stands with its page."""
         return self.torque is not None and bool(self.page.strip())

@@ -8,13 +8,23 @@ from enum import Enum
 from typing import Final, NamedTuple
 
 from boostwright.systems.fasteners.record import Fastener, Known
-from boostwright.systems.fasteners.tightening import Window, clamp_at, own_window, why_blank
+from boostwright.systems.fasteners.tightening import (
+    NEVER_OWN,
+    Window,
+    clamp_at,
+    engagement_needed,
+    own_window,
+    stress_share,
+    why_blank,
+)
 
 __all__ = ["HOT", "Origin", "SheetRow", "sheet_row", "torque_sheet"]
 
 HOT: Final = ("manifold", "turbine", "turbine-outlet")
 """Joints on the exhaust."""
 
+_STRETCHED: Final = 0.95  # share of the class's yield from which the sheet warns (judgement)
+_SLACK: Final = 0.12  # share below which a unit may have been mistaken (judgement)
 _SHORT: Final = 4.0  # grip over diameter below which settling takes much of the clamp (common practice)
 
 
@@ -62,7 +72,7 @@ def sheet_row(bolt: Fastener) -> SheetRow:
         passes=_passes(bolt),
         order=_order(bolt),
         again=_again(bolt),
-        notes=_notes(bolt, origin),
+        notes=_notes(bolt, origin, middle),
     )
 
 
@@ -97,6 +107,8 @@ def _order(bolt: Fastener) -> str:
 
 def _again(bolt: Fastener) -> str:
     """When to tighten again. Common practice, no source; the manual's own schedule wins."""
+    if bolt.clamps in NEVER_OWN:
+        return "as the manual says"
     if bolt.angle is not None:
         return "never: turned by angle; new bolts when it was apart"
     if bolt.locking == "adhesive":
@@ -110,8 +122,31 @@ def _again(bolt: Fastener) -> str:
     return "paint a mark; look at it after 50 km and 500 km"
 
 
-def _notes(bolt: Fastener, origin: Origin) -> tuple[str, ...]:
-    notes = []
+def _warnings(bolt: Fastener, torque: float | None) -> list[str]:
+    """What speaks against the torque of the row: a bolt that it stretches, a hole that it may strip."""
+    said = []
+    share = None if torque is None or bolt.angle is not None else stress_share(bolt, torque)
+    if share is not None and share.value > _STRETCHED:
+        said.append(
+            f"STOP: with {bolt.thread_words} this torque brings the bolt to {100 * share.value:.0f} % of"
+            " yield. Ask for which state of the thread it is printed."
+        )
+    if share is not None and share.value < _SLACK:
+        said.append(
+            f"This torque brings the bolt to {100 * share.value:.0f} % of yield only: look at the unit again,"
+            " 1 kgf m is 9.8 N m and 1 lbf ft is 1.36 N m."
+        )
+    needed = engagement_needed(bolt)
+    if needed is not None and bolt.engaged is not None and bolt.engaged.value < needed.value:
+        said.append(
+            f"STOP: {1e3 * bolt.engaged.value:.1f} mm of thread engaged; the hole strips before the bolt"
+            f" breaks below {1e3 * needed.value:.0f} mm."
+        )
+    return said
+
+
+def _notes(bolt: Fastener, origin: Origin, torque: float | None) -> tuple[str, ...]:
+    notes = _warnings(bolt, torque)
     if bolt.unread and origin is not Origin.BLANK:
         notes.append(bolt.unread)
     if bolt.locking == "nut":

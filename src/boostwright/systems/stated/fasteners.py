@@ -106,9 +106,8 @@ def _fastener(row: Row) -> Fastener:
     printed, angle = _get(row, "fasteners.manual_torque"), _known(row, "fasteners.manual_angle")
     more: dict[str, Any] = {}
     if state:
-        more["friction"], more["state"] = friction_row(_STATES[state]), _STATES[state].partition(",")[0]
-        if state == "zinc-oiled":
-            more["state"] = "zinc plated, oiled"
+        more["friction"] = friction_row(_STATES[state])
+        more["state"] = _STATES[state].removesuffix(", hot joints")
     name = _get(row, "fasteners.name")
     return Fastener(
         name=_word(row, "fasteners.name"),
