@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
+from boostwright.build.catalogue import Field, FieldType, catalogue
 from boostwright.build.document import Build
+from boostwright.build.limits import value_text
 from boostwright.errors import BuildFileError
 from boostwright.findings.case import Case, GoalLine
 from boostwright.findings.cooling_case import air_behind, hottest
 from boostwright.findings.judge import with_probability
 from boostwright.findings.model import Finding, Verdict
 from boostwright.findings.moved import moved_spread
+from boostwright.findings.registry import rules
 from boostwright.findings.worst import lines
 from boostwright.readers.build_file import read_build
 from boostwright.views.numbers import fill
@@ -204,6 +208,14 @@ def test_the_use_of_the_car_sets_the_load() -> None:
     ends = {use: value(found("cooling.climb", case(used(use, cooling(0.12))))) for use in ("road", "track")}
     assert ends["road"] != ends["track"]
     assert "circuit" in fill(found("cooling.climb", case(used("track", cooling(0.12)))).cause)
+
+
+def test_a_stated_load_takes_the_place_of_the_use() -> None:
+    easy = 'load_share = "30 %"\nload_time = "5 min"\nload_speed = "130 km/h"'
+    hard = 'load_share = "90 %"\nload_time = "20 min"\nload_speed = "60 km/h"'
+    usual, less, more = (found("cooling.climb", of(cooling(0.14, more=m))) for m in ("", easy, hard))
+    assert value(less) < value(usual) < value(more)
+    assert fill(more.cause).startswith("Under the load that you state")
 
 
 def test_points_that_did_not_settle_are_left_out() -> None:
@@ -453,3 +465,52 @@ def test_without_an_operating_line_none_of_them_speaks() -> None:
 def test_what_cannot_be_is_refused(rest: str, word: str) -> None:
     with pytest.raises(BuildFileError, match=word):
         build(rest=rest)
+
+
+# -------------------------------------------------------------------------------- the ends of every field
+
+OURS = ("cooling", "driveline", "brakes", "neighbours")
+FOUND_IN = ("cooling", "clutch", "battery", "car", "cooler", "manifold", "exhaust")
+
+
+def drawn_value(known: Field, rng: np.random.Generator) -> str:
+    """A value of a field as one would write it: often an end of its range."""
+    if known.type is FieldType.CHOICE:
+        return f'"{rng.choice(sorted(known.choices))}"'
+    if known.type is FieldType.FLAG:
+        return str(rng.choice(["true", "false"]))
+    if known.type is FieldType.DATE:
+        return f"20{rng.integers(10, 25)}-03-02"
+    if known.path == "car.gears":
+        return '"3.4 2.0 1.3 0.97 0.8"'
+    if known.path == "car.tyre" or known.low is None or known.high is None:
+        return '"185/65 R14"'
+    way = float(rng.choice([0.0, 1.0, rng.random(), rng.random(), rng.random()]))
+    there = known.low + way * (known.high - known.low)
+    return f'"{round(there)}"' if known.whole else f'"{value_text(known, there)}"'
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_whatever_the_file_may_state_is_answered_in_whole_sentences(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    rest = ""
+    for section in FOUND_IN:
+        known = [f for f in catalogue().fields.values() if f.section == section and "[]" not in f.path]
+        lines_of = [f"{f.name} = {drawn_value(f, rng)}" for f in known if rng.random() < 0.6]
+        rest += f"[{section}]\n" + "\n".join(lines_of) + "\n"
+    for _ in range(int(rng.integers(0, 3))):
+        row = [f for f in catalogue().fields.values() if f.section == "neighbours" and f.name != "what"]
+        stated = "\n".join(f"{f.name} = {drawn_value(f, rng)}" for f in row)
+        rest += f'[[neighbours]]\nwhat = "thing"\n{stated}\n'
+    rest = re.sub(r"^disc_inner = .*$", 'disc_inner = "75 mm"', rest, flags=re.MULTILINE)  # never exchanged
+    document = used(str(rng.choice(["road", "hills", "towing", "track"])), rest)
+    given = case(document, goal(boost=float(rng.uniform(0.1, 2.0)) * 1e5), drawn=bool(seed % 5 == 0))
+    for one in rules():
+        answer = one(given) if one.code.partition(".")[0] in OURS else None
+        if answer is None:
+            continue
+        said = " ".join(fill(p) for p in (answer.cause, answer.remedy, *answer.notes))
+        assert "nan" not in said.lower()
+        assert "{" not in said
+        for side in (answer.demand, answer.capacity):
+            assert side is None or (math.isfinite(side.value) and side.sd is not None)

@@ -17,6 +17,7 @@ from boostwright.findings.moved import moved_spread
 from boostwright.findings.worst import Line, lines
 from boostwright.library.car_parts import car_constant, car_value
 from boostwright.systems.hot_zone import Bay, Warmed, warmed
+from boostwright.systems.stated.cooling import duty_of
 from boostwright.systems.stated.hot_zone import (
     Gas,
     StatedNeighbour,
@@ -105,7 +106,7 @@ def wall_of(case: Case, beside: str) -> float | None:
 
 def _warm(case: Case, days: tuple[_Day, ...], stated: StatedNeighbour, values: Mapping[str, Any]) -> Warmed:
     """On some days side by side, or on one with values that may be arrays."""
-    duty = car_value(f"duty_{case.build.words('build.use')}", "speed")
+    road_speed = duty_of(case.build).speed[0]
     wall, around, outside = (
         np.array([of(day) for day in days]) if len(days) > 1 else of(days[0])
         for of in (
@@ -117,7 +118,7 @@ def _warm(case: Case, days: tuple[_Day, ...], stated: StatedNeighbour, values: M
     bay = Bay(
         moving=around + values["bay_rise"],
         standing=outside + values["bay_soak"],
-        speed=values["bay_speed"] * duty,
+        speed=values["bay_speed"] * road_speed,
         pressure=min(day.line.ambient_pressure for day in days),
     )
     hot = hot_part_of(case.build, stated.beside, wall + values["wall"], values)

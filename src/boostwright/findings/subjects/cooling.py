@@ -13,7 +13,7 @@ from boostwright.findings.model import Amount, Finding, Harm, Kind, LimitRecord,
 from boostwright.findings.registry import Rule, rule
 from boostwright.findings.sure import sure_demand
 from boostwright.systems.cooling import coolant_boils
-from boostwright.systems.stated.cooling import cooling_of, cooling_stated
+from boostwright.systems.stated.cooling import cooling_of, cooling_stated, duty_of
 
 __all__ = ["boil", "climb"]
 
@@ -54,7 +54,11 @@ def climb(rule: Rule, case: Case) -> Finding | None:
         return None
     limit = case.limits["coolant_hot"]
     sure = sure_demand(limit.amount, seen.after, rule.sense, rule.harm)
-    use = case.build.words("build.use")
+    load = (
+        "Under the load that you state"
+        if duty_of(case.build).stated
+        else f"On {_USES[case.build.words('build.use')]}"
+    )
     amounts = {
         "heat": Amount(float(seen.climb.heat.flat[0]), None, Kind.POWER),
         "warmer": Amount(float(seen.climb.air_warmer.flat[0]), None, Kind.TEMPERATURE_DIFFERENCE),
@@ -62,7 +66,7 @@ def climb(rule: Rule, case: Case) -> Finding | None:
         "was": Amount(float(seen.before.after.flat[0]), None, Kind.TEMPERATURE),
     }
     text = (
-        f"On {_USES[use]} the coolant takes {{heat}} on average, {{before}} before the turbo, when it would"
+        f"{load} the coolant takes {{heat}} on average, {{before}} before the turbo, when it would"
         " have come to {was} there"
     )
     text += (
@@ -96,6 +100,9 @@ def climb(rule: Rule, case: Case) -> Finding | None:
             "cooling.volume",
             "engine.coolant_temperature",
             "build.use",
+            "cooling.load_share",
+            "cooling.load_time",
+            "cooling.load_speed",
             "cooler.position",
         ),
     )

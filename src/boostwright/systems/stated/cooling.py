@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 from boostwright.build.document import Build
 from boostwright.library.car_parts import car_constant, car_value
 from boostwright.physics.coolant import mass_fraction
 from boostwright.systems.cooling import Cooling, HeatSplit
 
-__all__ = ["cooling_of", "cooling_stated", "uncertain_cooling"]
+__all__ = ["Duty", "cooling_of", "cooling_stated", "duty_of", "uncertain_cooling"]
 
 _FIELDS: Final = (
     "cooling.cap_pressure",
@@ -23,6 +23,32 @@ _FIELDS: Final = (
 _HEAT: Final = ("model", "gas", "friction_to_coolant", "wall_to_oil")
 _RADIATOR: Final = ("conductance", "loss", "air_speed", "metal", "cooler_loss", "cooler_face")
 _MINUTE: Final = 60.0
+
+
+class Duty(NamedTuple):
+    """The lasting load: value and standard deviation of each part."""
+
+    share: tuple[float, float]  # of the heat of full load [-]
+    speed: tuple[float, float]  # road speed [m/s]
+    time: float  # [s]
+    stated: bool  # whether the file says any of it
+
+
+def duty_of(build: Build) -> Duty:
+    """The lasting load that the file states, else what the use of the car asks for."""
+    usual = f"duty_{build.words('build.use')}"
+
+    def either(path: str, name: str) -> tuple[float, float]:
+        stated, row = build.get(path), car_constant(usual, name)
+        return (row.value, row.sd) if stated is None else (float(stated.value), float(stated.sd or 0.0))
+
+    paths = ("cooling.load_share", "cooling.load_speed", "cooling.load_time")
+    return Duty(
+        either(paths[0], "share"),
+        either(paths[1], "speed"),
+        either(paths[2], "time")[0],
+        any(build.is_stated(path) for path in paths),
+    )
 
 
 def cooling_stated(build: Build) -> bool:
@@ -40,9 +66,10 @@ def uncertain_cooling(build: Build) -> list[tuple[str, float, float]]:
         stated = build.get(path)
         if stated is not None:
             rows.append((path, float(stated.value), float(stated.sd or 0.0)))
-    duty = _duty(build)
+    duty = duty_of(build)
+    rows += [("share", *duty.share), ("speed", *duty.speed)]
     front = _cooler_in_front(build)
-    for section, names in (("heat", _HEAT), ("radiator", _RADIATOR), (duty, ("share", "speed"))):
+    for section, names in (("heat", _HEAT), ("radiator", _RADIATOR)):
         for name in names:
             if name.startswith("cooler_") and (not front or (name == "cooler_face" and _face(build))):
                 continue
@@ -63,7 +90,7 @@ def cooling_of(build: Build, instead: Mapping[str, Any] | None = None) -> Coolin
     def row(section: str, name: str) -> Any:
         return other.get(f"{section}/{name}", car_value(section, name))
 
-    duty = _duty(build)
+    duty = duty_of(build)
     slope = build.get("cooling.slope_before")
     face = _face(build)
     return Cooling(
@@ -85,18 +112,14 @@ def cooling_of(build: Build, instead: Mapping[str, Any] | None = None) -> Coolin
         in_front=_cooler_in_front(build),
         cooler_face=face or row("radiator", "cooler_face"),
         cooler_loss=row("radiator", "cooler_loss"),
-        share=row(duty, "share"),
-        time=car_value(duty, "time"),
-        road_speed=row(duty, "speed"),
+        share=other.get("share", duty.share[0]),
+        time=duty.time,
+        road_speed=other.get("speed", duty.speed[0]),
         prior=car_value("radiator", "prior"),
         regulated=other.get("regulated", 0.0),
         slope_before=None if slope is None else number("cooling.slope_before") / _MINUTE,
         slope_air=build.number("place.temperature"),
     )
-
-
-def _duty(build: Build) -> str:
-    return f"duty_{build.words('build.use')}"
 
 
 def _cooler_in_front(build: Build) -> bool:
