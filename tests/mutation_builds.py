@@ -183,7 +183,7 @@ outlet = "can"
 can_volume = "1 L"
 can_interval = "500 km"
 
-[ports]
+[small_lines]
 tank_purge = "tried"
 idle_valve = "tried"
 servo = "tried"

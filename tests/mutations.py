@@ -449,8 +449,8 @@ KINDS: tuple[Kind, ...] = (
     Kind("oil.added_volume", _between(1.6, 3.0, "L"), ("oil.level",)),
     Kind("breather.can_volume", _between(0.05, 0.07, "L"), ("crankcase.can",), harms=_has_can),
     Kind("breather.can_interval", _between(8000, 20000, "km"), ("crankcase.can",), harms=_has_can),
-    Kind("ports.servo", _fixed('"open"'), ("ports.boost",)),
-    Kind("ports.tank_purge", _fixed(None), ("ports.boost",), name="purge line not described"),
+    Kind("small_lines.servo", _fixed('"open"'), ("lines.boost",)),
+    Kind("small_lines.tank_purge", _fixed(None), ("lines.boost",), name="purge line not described"),
     Kind(
         "engine.displacement", _scaled("engine.displacement", 0.80, 0.93, "L", 1e-3), ("engine.displacement",)
     ),

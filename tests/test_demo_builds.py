@@ -56,7 +56,7 @@ PLANTED: dict[int, dict[str, Verdict]] = {
         "oil.drain": Verdict.BREAKS,
         "crankcase.drain": Verdict.BREAKS,
         "crankcase.seals": Verdict.BREAKS,
-        "ports.boost": Verdict.BREAKS,
+        "lines.boost": Verdict.BREAKS,
         "oil.shim_travel": Verdict.UNKNOWN,
         "oil.shim_need": Verdict.BREAKS,
     },

@@ -16,7 +16,8 @@ from tests.sample import goal
 from tests.systems.turbo_parts import parts
 
 __all__ = [
-    "BREATHER", "CODES", "DAY", "ENGINE", "OIL", "PORTS", "SPRING", "capacity", "demand", "oiled", "text",
+    "BREATHER", "CODES", "DAY", "ENGINE", "OIL", "SMALL_LINES", "SPRING", "capacity", "demand", "oiled",
+    "text",
     "told",
 ]  # fmt: skip
 
@@ -31,7 +32,7 @@ OIL = {
     "drain_slope": '"45 deg"', "drain_entry": '"40 mm"', "outlet_tilt": '"5 deg"', "feed_bore": '"4 mm"',
 }  # fmt: skip
 BREATHER = {"hose_bore": '"18 mm"', "length": '"0.7 m"', "one_way_valve": "true"}
-PORTS = dict.fromkeys(("tank_purge", "idle_valve", "servo", "others"), '"tried"')
+SMALL_LINES = dict.fromkeys(("tank_purge", "idle_valve", "servo", "others"), '"tried"')
 SPRING = {
     "relief_shim": '"1 mm"', "relief_wire": '"2.0 mm"', "relief_outside": '"14 mm"', "relief_turns": "8",
     "relief_free_length": '"42 mm"', "relief_fitted_length": '"34 mm"', "relief_plunger": '"14 mm"',
@@ -39,15 +40,15 @@ SPRING = {
 }  # fmt: skip
 CODES = (
     "oil.feed_least", "oil.feed_most", "oil.idle_pressure", "oil.drain", "oil.drain_entry",
-    "oil.outlet_tilt", "oil.level", "oil.heat", "crankcase.drain", "crankcase.seals", "ports.boost",
+    "oil.outlet_tilt", "oil.level", "oil.heat", "crankcase.drain", "crankcase.seals", "lines.boost",
 )  # fmt: skip
 
 
 def text(
-    oil: dict[str, str] = OIL, breather: dict[str, str] = BREATHER, ports: dict[str, str] = PORTS
+    oil: dict[str, str] = OIL, breather: dict[str, str] = BREATHER, small_lines: dict[str, str] = SMALL_LINES
 ) -> str:
     rows = []
-    for section, fields in (("oil", oil), ("breather", breather), ("ports", ports)):
+    for section, fields in (("oil", oil), ("breather", breather), ("small_lines", small_lines)):
         if fields:
             rows.append(
                 f"[{section}]\nsource = 'measured'\n" + "\n".join(f"{k} = {v}" for k, v in fields.items())
@@ -81,4 +82,4 @@ def capacity(code: str, of: Case) -> float:
 
 
 def told(of: Case) -> dict[str, Finding]:
-    return {f.code: f for f in find_all(of) if f.code.split(".")[0] in ("oil", "crankcase", "ports")}
+    return {f.code: f for f in find_all(of) if f.code.split(".")[0] in ("oil", "crankcase", "lines")}

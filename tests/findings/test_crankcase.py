@@ -19,7 +19,7 @@ from tests.findings.oiled import (
     DAY,
     ENGINE,
     OIL,
-    PORTS,
+    SMALL_LINES,
     demand,
     oiled,
     text,
@@ -157,7 +157,7 @@ def test_what_a_can_gathers() -> None:
     ],
 )
 def test_small_lines_are_named(change: dict[str, str], verdict: Verdict, names: tuple[str, ...]) -> None:
-    one = found("ports.boost", oiled(text(ports=PORTS | change)))
+    one = found("lines.boost", oiled(text(small_lines=SMALL_LINES | change)))
     assert one.verdict is verdict
     for name in names:
         assert name in fill(one.cause)
@@ -167,8 +167,8 @@ def test_small_lines_are_named(change: dict[str, str], verdict: Verdict, names: 
 
 
 def test_a_line_that_nobody_described_is_asked_for() -> None:
-    rest = text(ports={k: v for k, v in PORTS.items() if k != "servo"})
-    one = found("ports.boost", oiled(rest))
+    rest = text(small_lines={k: v for k, v in SMALL_LINES.items() if k != "servo"})
+    one = found("lines.boost", oiled(rest))
     assert one.verdict is Verdict.UNKNOWN
     assert "Not described: the brake servo" in fill(one.cause)
-    assert maybe("ports.boost", oiled(text(ports=dict.fromkeys(PORTS, '"none"')))) is None
+    assert maybe("lines.boost", oiled(text(small_lines=dict.fromkeys(SMALL_LINES, '"none"')))) is None

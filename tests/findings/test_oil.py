@@ -21,7 +21,7 @@ from tests.findings.oiled import (
     CODES,
     ENGINE,
     OIL,
-    PORTS,
+    SMALL_LINES,
     SPRING,
     capacity,
     demand,
@@ -36,12 +36,12 @@ from tests.sample import goal
 # ------------------------------------------------------------------------------------------------- whole
 
 
-@pytest.mark.parametrize("silent", ["oil", "breather", "ports"])
+@pytest.mark.parametrize("silent", ["oil", "breather", "small_lines"])
 def test_what_a_file_is_silent_of_is_asked_for_and_judged_no_further(silent: str) -> None:
-    rest = text(**({"oil": OIL, "breather": BREATHER, "ports": PORTS} | {silent: {}}))
+    rest = text(**({"oil": OIL, "breather": BREATHER, "small_lines": SMALL_LINES} | {silent: {}}))
     codes = set(told(oiled(rest)))
     assert "oil.stated" in codes
-    gone = {"oil": "oil.drain", "breather": "crankcase.drain", "ports": "ports.boost"}
+    gone = {"oil": "oil.drain", "breather": "crankcase.drain", "small_lines": "lines.boost"}
     assert {code for code in gone.values() if code not in codes} == {gone[silent]}
     asked = found("oil.stated", oiled(rest))
     assert f"[{silent}]" in fill(asked.remedy)
@@ -85,7 +85,7 @@ def test_a_feed_that_is_enough_by_its_middle_is_told_to_be_measured() -> None:
         text(
             {"grade": '"what was in it"'}, {"outlet": '"can"', "can_volume": '"0.2 L"'}, {"others": '"none"'}
         ),
-        text({"turbo_flow": '"0.1 L/min"'}, {"outlet": '"can"'}, dict.fromkeys(PORTS, '"none"')),
+        text({"turbo_flow": '"0.1 L/min"'}, {"outlet": '"can"'}, dict.fromkeys(SMALL_LINES, '"none"')),
         text({}, {}, {"servo": '"untried"'}),
     ],
 )
@@ -115,7 +115,7 @@ def test_small_pressures_are_said_in_kilopascal() -> None:
 def test_nothing_assumed_breaks() -> None:
     rest = text({"temperature": '"98 degC"'}, {"length": '"0.7 m"'}, {"others": '"none"'})
     bare = oiled(rest, engine="", blow_by=3e-3)
-    for code in ("crankcase.drain", "crankcase.seals", "ports.boost"):
+    for code in ("crankcase.drain", "crankcase.seals", "lines.boost"):
         assert told(bare)[code].verdict is Verdict.UNKNOWN, code
 
 
@@ -124,7 +124,7 @@ def _anything(rng: np.random.Generator) -> str:
     must fit together, only in its shim.
     """
     rows = []
-    for name in ("oil", "breather", "ports"):
+    for name in ("oil", "breather", "small_lines"):
         rows.append(f"[{name}]\nsource = 'measured'")
         for known in catalogue().sections[name].fields:
             spring = known.name.startswith("relief_") and known.name != "relief_shim"

@@ -72,12 +72,12 @@ _ASKED = {
         1800.0,
         ("breather.hose_bore", "breather.one_way_valve", "engine.crankcase_pressure"),
     ),
-    "ports": _Topic(
+    "small_lines": _Topic(
         "the small lines on the manifold",
-        "State purge, idle valve, brake servo and other lines under [ports].",
+        "State purge, idle valve, brake servo and other lines under [small_lines].",
         "Follow every hose from the manifold to its end; hand pump on each.",
         1800.0,
-        ("ports.servo", "ports.tank_purge", "ports.idle_valve", "ports.others"),
+        ("small_lines.servo", "small_lines.tank_purge", "small_lines.idle_valve", "small_lines.others"),
     ),
 }
 

@@ -10,13 +10,13 @@ from boostwright.findings.oil_case import speaks_of
 from boostwright.findings.registry import Rule, rule
 from boostwright.findings.worst import worst_number
 
-__all__ = ["ports"]
+__all__ = ["small_lines"]
 
 _LINES = {
-    "ports.servo": "the brake servo",
-    "ports.tank_purge": "the fuel tank's purge line",
-    "ports.idle_valve": "the idle valve",
-    "ports.others": "other small lines",
+    "small_lines.servo": "the brake servo",
+    "small_lines.tank_purge": "the fuel tank's purge line",
+    "small_lines.idle_valve": "the idle valve",
+    "small_lines.others": "other small lines",
 }
 _WEAKEST_FIRST = ("open", "untried", "tried")
 _WORDS = {
@@ -27,7 +27,7 @@ _WORDS = {
 
 
 @rule(
-    "ports.boost",
+    "lines.boost",
     "Small lines under boost",
     asks="Does every small line on the manifold stand boost that it never saw before?",
     demand="highest plenum pressure of any speed and corner, by the match",
@@ -37,10 +37,10 @@ _WORDS = {
     sense=Sense.AT_MOST,
     limits=("port_open", "port_untried", "port_tried"),
 )
-def ports(rule: Rule, case: Case) -> Finding | None:
+def small_lines(rule: Rule, case: Case) -> Finding | None:
     """Boost against the weakest line; each that is not sure is named. Unknown while none is stated."""
     seen = worst_number(case, lambda line: line.goal.boost)
-    if seen is None or not speaks_of(case, "ports"):
+    if seen is None or not speaks_of(case, "small_lines"):
         return None
     boost, there = seen
     demand = Amount(
