@@ -285,6 +285,28 @@ kind = "brake-line"
 distance = {{ value = "260 mm", source = "measured" }}
 beside = "turbine"
 shield = "sheet"
+
+[[ports]]
+name = "oil gallery"
+source = "measured"
+half = "Rc 1/8"
+material = "cast-iron"
+
+[[ports]]
+name = "feed hose"
+source = "maker"
+half = "R 1/8"
+material = "ptfe"
+
+[[joints]]
+name = "oil feed at the block"
+source = "measured"
+from = "oil gallery"
+to = "feed hose"
+seal = "paste"
+carries = "oil"
+tried = true
+tested = "8 bar"
 """
 
 _ENGINES = (

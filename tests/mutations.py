@@ -35,8 +35,9 @@ ENGINE_AND_TURBO = (
     "brakes.discs",
     "cooling.",
     "neighbours.heat",
+    "joint.",  # hoses rated and tested for less boost
 )
-FUEL = ("fuel.", "failure.voltage", "failure.pump")
+FUEL = ("fuel.", "failure.voltage", "failure.pump", "joint.")
 OIL = ("oil.", "crankcase.")
 CUTS = ("boost.cut", "boost.cut_", "sensor.", "controller.", "failure.")
 
@@ -161,6 +162,11 @@ def _stiffer(low: float, high: float) -> Draw:
 def _pulses_are_strong(build: Build) -> bool:
     """Whether the boost is high enough that a spring of 30 N is too soft for the pulses of it."""
     return build.number("goal.boost") > 0.39e5
+
+
+def _one_of(*texts: str) -> Draw:
+    """One of some words."""
+    return lambda _, rng: f'"{texts[int(rng.integers(len(texts)))]}"'
 
 
 def _needs_cooler(build: Build) -> bool:
@@ -496,6 +502,22 @@ KINDS: tuple[Kind, ...] = (
         name="bolts hardly tightened",
     ),
     Kind("fasteners.page", _fixed(None), ("fastener.stated",), name="a torque without its page"),
+    # joints; the first port is a hole of 1/8 inch taper in the block, the first joint the oil feed there
+    Kind(
+        "ports.half",
+        _one_of("1/8-27 NPT female", "M10x1 female", "Rc 1/4", "G 1/4 female", "R 1/8"),
+        ("joint.mates",),
+        ("joint.",),
+        name="oil feed at the block: another thread",
+    ),
+    Kind("ports.material", _one_of("nylon", "silicone", "epdm"), ("joint.rating",), ("joint.",)),
+    Kind("ports.pressure", _between(0.8, 3.0, "bar"), ("joint.rating",), ("joint.",)),
+    Kind("ports.temperature", _between(45, 75, "degC"), ("joint.rating",), ("joint.",)),
+    Kind("joints.seal", _one_of("tape", "copper washer", "nothing", "O-ring"), ("joint.seal",), ("joint.",)),
+    Kind("joints.seal", _fixed(None), ("joint.seal",), ("joint.",), name="seal not stated"),
+    Kind("joints.tested", _between(0.5, 3.0, "bar"), ("joint.tried",), ("joint.",)),
+    Kind("joints.tried", _fixed("false"), ("joint.tried",), ("joint.",)),
+    Kind("engine.oil_pressure_cold", _between(10.0, 13.0, "bar"), ("joint.tried",), ("joint.",)),
 )
 
 

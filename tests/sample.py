@@ -30,6 +30,7 @@ from boostwright.systems.corners import Threshold
 from boostwright.systems.engine.types import CycleResult, EngineGeometry, Fuel, ValveTrain
 from boostwright.systems.wastegate import GateAnswers
 from tests.sample_arrival import arrival
+from tests.sample_joints import drawn
 
 Array = NDArray[np.float64]
 DEG = np.pi / 180
@@ -139,7 +140,7 @@ def drawing(corners: tuple[str, ...] = ()) -> Drawing:
         FuelOverSpeed(0.9 * np.linspace(0.1, 0.9, 12) * (1 + 0.02 * k), np.linspace(5.0, 1.4, 12) - 0.05 * k)
         for k in range(len(lines))
     )
-    return Drawing(tuple(lines), chart(tuple(lines)), fuel, arrival())
+    return Drawing(tuple(lines), chart(tuple(lines)), fuel, arrival(), drawn())
 
 
 DUTY = Amount(0.89, 0.02, Kind.SHARE, "duty at full load, dead time included")

@@ -123,6 +123,9 @@ INDIRECT = {  # used by check without being named where the models and findings 
     *("limits.limit", "limits.value", "limits.reason"),  # read as a table
     *("readings.field", "readings.value", "readings.date", "readings.when"),  # the same
     "engine.class",  # gives the defaults
+    # rows of their tables are read name by name
+    *(f"ports.{name}" for name in ("name", "half", "of", "material", "pressure", "temperature", "ethanol")),
+    *(f"joints.{name}" for name in ("name", "from", "to", "seal", "carries", "tried", "tested")),
     "engine.injection",  # refused by the reader unless it is modelled
     "engine.variable_valve_timing",
     # for each side by one name, or turned into events

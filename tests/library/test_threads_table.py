@@ -87,7 +87,9 @@ def test_flare_37() -> None:
         8: "3/4-16",
         10: "7/8-14",
         12: "1 1/16-12",
+        14: "1 3/16-12",
         16: "1 5/16-12",
+        20: "1 5/8-12",
     }
     for dash, thread in want.items():
         row = library.flare(37, dash)

@@ -74,6 +74,18 @@ PATHOLOGICAL = {
     "many long names": b"[engine]\n" + b"".join(b"k%d%s = 1\n" % (n, b"rod" * 90) for n in range(1500)),
     "many sections": b"".join(b"[section%d]\nx = 1\n" % n for n in range(2400)),
     "many tables": b"[[joints]]\n" * 4900,
+    "many ports of one name": b"[[ports]]\nname = 'a'\nhalf = 'Rc 1/8'\n" * 500,
+    "many strange halves": b"".join(
+        b"[[ports]]\nname = '%s%d'\nhalf = '%s'\n" % (b"oil hole " * 8, n, b"1/8-27 NTP x" * 6)
+        for n in range(499)
+    ),
+    "many strange ends": b"".join(
+        b"[[ports]]\nname = '%s%d'\nhalf = 'Rc 1/8'\n" % (b"oil hole " * 8, n) for n in range(490)
+    )
+    + b"".join(
+        b"[[joints]]\nname = 'a'\nfrom = '%sx%d'\nto = '%d/8 NTP'\nseal = 'gum'\n" % (b"oil hloe " * 8, n, n)
+        for n in range(490)
+    ),
     "many doubles": b"[engine]\n" + LINE * 4900,
     "huge whole number": b"[engine]\ncylinders = " + b"9" * 1900 + b"\n",
     "huge number": b"[engine]\nrod_length = " + b"9" * 1900 + b".5\n",

@@ -62,6 +62,10 @@ def check_rules(build: Build, faults: list[Fault]) -> None:
         rule(build, add)
     for whole in (_cams, _baseline):
         whole(build, written, add)
+    if build.table("ports") or build.table("joints"):  # their tables of threads are read only then
+        from boostwright.build.joint_rules import check_joints
+
+        check_joints(build, faults)
 
 
 def _stated(build: Build, *paths: str) -> list[StatedValue] | None:

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from boostwright.errors import BoostwrightError
 from boostwright.findings.case import Case
 from boostwright.findings.fuel_case import usual_line
+from boostwright.findings.joint_graph import DrawnJoint, drawn_joints, open_ends
 from boostwright.findings.subjects.arrival import arrival_of
 from boostwright.findings.worst import Line, lines
 from boostwright.physics.compressor import (
@@ -66,12 +67,16 @@ class Drawing(NamedTuple):
     chart: CompressorChart | None
     fuel: tuple[FuelOverSpeed, ...]
     arrival: Arrival | None = None  # of boost after the throttle opens
+    joints: tuple[DrawnJoint, ...] = ()  # in the order of the file
+    open_ends: tuple[DrawnJoint, ...] = ()  # ports that nothing is joined to
 
 
 def drawing_of(case: Case) -> Drawing:
     """The drawing of a case; without a turbo line it is empty."""
     found = lines(case)
-    return Drawing(found, _chart(case, found), _fuel(case, found), arrival_of(case))
+    return Drawing(
+        found, _chart(case, found), _fuel(case, found), arrival_of(case), drawn_joints(case), open_ends(case)
+    )
 
 
 def _fuel(case: Case, found: tuple[Line, ...]) -> tuple[FuelOverSpeed, ...]:

@@ -17,6 +17,7 @@ __all__ = [
     "flare",
     "flares",
     "hose_rule",
+    "quick_sizes",
     "threads",
     "unthreaded_fit",
 ]
@@ -128,5 +129,11 @@ def hose_rule() -> HoseRule:
 
 @cache
 def unthreaded_fit(kind: str) -> float:
-    """How much the sizes of two halves of a 'v-band' or 'slip' joint may differ [m]. Raises KeyError."""
+    """How much the sizes of two v-bands, slip joints or flanges may differ [m]. Raises KeyError."""
     return {row["kind"]: float(row["fit"]) for row in _table()["unthreaded"]["rows"]}[kind]
+
+
+@cache
+def quick_sizes() -> tuple[float, ...]:
+    """Outside diameters of the tube ends that quick connectors of fuel lines take [m]."""
+    return tuple(float(size) for size in _table()["quick"]["sizes"])

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from boostwright.findings.case import BaselineLine, CornerLine, GoalLine
+from boostwright.findings.joint_graph import DrawnJoint
 from boostwright.findings.model import Amount, Finding, Phrase
 from boostwright.findings.notes import deference
 from boostwright.findings.result import CheckResult
@@ -68,6 +69,7 @@ def document(result: CheckResult) -> dict[str, Any]:
         "threshold": None if result.threshold is None else _threshold(result.threshold),
         "arrival": None if result.arrival is None else _arrival(result.arrival),
         "gate": None if result.gate is None else _gate(result.gate),
+        "joints": [_joint(j) for j in (() if result.drawing is None else result.drawing.joints)],
         "assumed": [
             {
                 "field": a.field,
@@ -106,6 +108,18 @@ def _array(values: Any) -> list[Any]:
     if array.ndim > 1:
         return [_array(row) for row in array]
     return [_number(float(v)) for v in array]
+
+
+def _joint(joint: DrawnJoint) -> dict[str, Any]:
+    return {
+        "name": joint.name,
+        "parts": [part.name for part in joint.parts],
+        "halves": list(joint.halves),
+        "seal": joint.seal or None,
+        "carries": None if joint.carries is None else joint.carries.value,
+        "verdict": joint.verdict.value,
+        "why": joint.why or None,
+    }
 
 
 def _amount(amount: Amount | None) -> dict[str, Any]:

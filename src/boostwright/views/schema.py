@@ -95,6 +95,7 @@ def _top() -> dict[str, Any]:
         ),
         "no_goal": {"type": ["string", "null"], "description": "Why there is no line with the turbo."},
         **_with_turbo(),
+        "joints": _list(_joint(), "The joints that the file lists, each with its own verdict."),
         "assumed": _list(
             _object(
                 {
@@ -115,6 +116,20 @@ def _top() -> dict[str, Any]:
         "seconds": {"type": "object", "additionalProperties": _NUMBER},
         "trust": _or_null(_trust()),
     }
+
+
+def _joint() -> dict[str, Any]:
+    return _object(
+        {
+            "name": _TEXT,
+            "parts": _list(_TEXT, "The two parts that it joins."),
+            "halves": _list(_TEXT, "Thread, flare, hose or flange of each."),
+            "seal": {**_MAYBE_TEXT, "description": "Null when nobody said."},
+            "carries": {**_MAYBE_TEXT, "description": "A word of joints.carries, or null."},
+            "verdict": {"enum": [verdict.value for verdict in Verdict]},
+            "why": {**_MAYBE_TEXT, "description": "A few words where it does not hold, else null."},
+        }
+    )
 
 
 def _or_null(schema: dict[str, Any]) -> dict[str, Any]:

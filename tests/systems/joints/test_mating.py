@@ -75,7 +75,9 @@ def test_refused(a: str, b: str, reasons: set[Reason], starts: bool) -> None:
      ("1/8 NPT male", "1/8-27 NPT female", Seal.PASTE),
      ("G 1/4 male", "G 1/4 female", Seal.WASHER), ("banjo M10x1", "M10x1 female", Seal.WASHER),
      ("-4 flare male 37", "-4 flare female 37", Seal.NOTHING), ("hose 16 mm", "spigot 16 mm", Seal.CLAMP),
-     ("v-band 63 mm", "v-band 63 mm", Seal.CLAMP)],
+     ("v-band 63 mm", "v-band 63 mm", Seal.CLAMP),
+     ("flange 2 bolts 44 mm", "flange 2 bolts 44 mm", Seal.GASKET),
+     ("quick connector 7.89 mm male", "quick connector 7.89 mm female", Seal.OWN)],
 )  # fmt: skip
 def test_mates_with_its_own_seal_and_no_other(a: str, b: str, seal: Seal) -> None:
     good = ask(a, b, seal)
@@ -85,6 +87,14 @@ def test_mates_with_its_own_seal_and_no_other(a: str, b: str, seal: Seal) -> Non
     assert ask(a, b, wrong).reasons == (Reason.WRONG_SEAL,)
     if seal is not Seal.NOTHING:
         assert ask(a, b, Seal.NOTHING).reasons == (Reason.NO_SEAL,)
+
+
+def test_adapters_go_from_one_half_to_the_other() -> None:
+    wrong = ask("quick connector 7.89 mm female", "quick connector 9.49 mm male")
+    assert "7.89 mm male" in wrong.adapter
+    assert "9.49 mm female" in wrong.adapter
+    bolts = ask("flange 2 bolts 44 mm", "flange 4 bolts 60 mm")
+    assert bolts.reasons == (Reason.SIZE,)
 
 
 @check("common practice", note="R in a G hole is done, and is no standard's pair")
@@ -136,6 +146,40 @@ def test_every_name_of_the_table_is_read(name: str) -> None:
      ("-6 flare male", "37"), ("banjo R 1/8", "parallel")],
 )  # fmt: skip
 def test_what_is_wanting_is_said(text: str, word: str) -> None:
+    found = read_half(text)
+    assert isinstance(found, Unread)
+    assert word in found.sentence
+
+
+@pytest.mark.parametrize(
+    ("text", "name"),
+    [
+        ("AN6 male", "-6 flare 37 degree male"), ("6AN male", "-6 flare 37 degree male"),
+        ("JIC 6 female", "-6 flare 37 degree female"), ("-6 AN male", "-6 flare 37 degree male"),
+        ("M10×1,0 F", "M10x1 female"), ("1/8-27 NPT, male", "1/8-27 NPT male"),
+        ("1/8-28 BSPT female, taper", "Rc 1/8 female"), ("M12x1.5 O-ring port", "M12x1.5 female"),
+        ("9/16-18 ORB female", "9/16-18 female"), ("-6 ORB female", "9/16-18 female"),
+        ("M18x1.5 lambda boss female", "M18x1.5 female"), ("M14x1.25 spark plug", "M14x1.25 male"),
+        ("M8x1.25 stud", "M8x1.25 male"), ("silicone hose 51 mm", "hose 51 mm"),
+        ("coupler 2 in", "hose 50.8 mm"), ("hose -6", "hose 9.525 mm"),
+        ("two-bolt drain flange 44 mm", "flange 44 mm with 2 bolts"),
+        ("5/16 quick connector male", "quick connector 7.89 mm male"),
+        ("SAE J2044 9.49 mm female", "quick connector 9.49 mm female"),
+    ],
+)  # fmt: skip
+def test_workshop_words_are_read(text: str, name: str) -> None:
+    assert half(text).name == name
+
+
+@pytest.mark.parametrize(
+    ("text", "word"),
+    [
+        ("1/8 BSP male", "parallel (G) or tapered"), ("M10x1 taper male", "M10x1 is parallel"),
+        ("Rc 1/8 parallel", "Rc 1/8 is tapered"), ("hose 16 mm 19 mm", "size"), ("flange 44 mm", "bolts"),
+        ("quick connector 7 mm male", "7.89 mm"), ("quick connector 7.89 mm", "male (the tube) or female"),
+    ],
+)  # fmt: skip
+def test_what_says_too_little_or_too_much_is_told(text: str, word: str) -> None:
     found = read_half(text)
     assert isinstance(found, Unread)
     assert word in found.sentence

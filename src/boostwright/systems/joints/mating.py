@@ -6,6 +6,8 @@ from enum import Enum
 from math import inf, nan, tan
 from typing import Final, NamedTuple
 
+from boostwright.library.halves import Gender, Half, Kind
+from boostwright.library.seals import Seal
 from boostwright.library.threads import Thread, hose_rule, unthreaded_fit
 from boostwright.physics.threads import (
     PIPE_TAPER,
@@ -16,8 +18,7 @@ from boostwright.physics.threads import (
     turns_until_bound,
     whitworth_diameters,
 )
-from boostwright.systems.joints.halves import Gender, Half, Kind
-from boostwright.systems.joints.sealing import CARE, Seal, judge_seal
+from boostwright.systems.joints.sealing import CARE, judge_seal
 
 __all__ = ["Mating", "Reason", "Sureness", "hand_turns", "mates"]
 
@@ -157,6 +158,8 @@ def _partner(half: Half) -> str:
         angle = f"{half.cone_degrees} degree" if half.cone_degrees else "same angle"
         return f"-{half.flare.dash} flare {angle} {other.value} ({half.flare.thread})"
     if half.thread is None:
+        if half.kind is Kind.QUICK:
+            return half._replace(gender=other).name
         other_kind = {Kind.HOSE: Kind.SPIGOT, Kind.SPIGOT: Kind.HOSE}.get(half.kind)
         if other_kind:
             return half._replace(kind=other_kind).name
@@ -300,11 +303,22 @@ def _hose(spigot: Half, hose: Half, seal: Seal) -> Mating:
 
 
 def _same_kind(a: Half, b: Half, seal: Seal) -> Mating:
-    """Two v-band or two slip halves."""
+    """Two v-bands, two slip halves or two flanges."""
+    if a.bolts != b.bolts:
+        return _no(a, b, [(Reason.SIZE, f"{a.bolts} against {b.bolts} bolts")])
     if abs((a.size or nan) - (b.size or nan)) > unthreaded_fit(a.kind.value) + 1e-9:
         text = f"{1e3 * (a.size or nan):.4g} against {1e3 * (b.size or nan):.4g} mm"
         return _no(a, b, [(Reason.SIZE, text)])
     words = f"{a.name} and {b.name} are of one size; makers' shapes of the ends differ, so compare them."
+    return _sealed(a, b, words, Sureness.LIKELY, seal, False, nan)
+
+
+def _quick(a: Half, b: Half, seal: Seal) -> Mating:
+    """A tube end and a quick connector."""
+    if a.size != b.size:
+        text = f"a tube of {1e3 * (a.size or nan):.4g} against {1e3 * (b.size or nan):.4g} mm"
+        return _no(a, b, [(Reason.SIZE, text)])
+    words = f"{a.name} and {b.name} snap together; pull on it to see that it has latched."
     return _sealed(a, b, words, Sureness.LIKELY, seal, False, nan)
 
 
@@ -316,8 +330,10 @@ def mates(a: Half, b: Half, seal: Seal = Seal.UNSTATED, *, oil_feed: bool = Fals
     """
     if {a.kind, b.kind} == {Kind.HOSE, Kind.SPIGOT}:
         return _hose(*((a, b) if a.kind is Kind.SPIGOT else (b, a)), seal)
-    if a.kind is b.kind and a.kind in (Kind.V_BAND, Kind.SLIP):
+    if a.kind is b.kind and a.kind in (Kind.V_BAND, Kind.SLIP, Kind.FLANGE):
         return _same_kind(a, b, seal)
+    if a.kind is b.kind is Kind.QUICK and a.gender is not b.gender:
+        return _quick(a, b, seal)
     if not {a.kind, b.kind} <= _THREADED:
         if a.kind is b.kind:
             reason = Reason.BOTH_FEMALE if a.kind is Kind.HOSE else Reason.BOTH_MALE

@@ -2,29 +2,17 @@
 
 from __future__ import annotations
 
-from enum import Enum
 from typing import Final, NamedTuple
 
-from boostwright.systems.joints.halves import Gender, Half, Kind
+from boostwright.library.halves import Gender, Half, Kind
+from boostwright.library.seals import Seal
 
-__all__ = ["CARE", "Seal", "SealAnswer", "judge_seal"]
+__all__ = ["CARE", "SealAnswer", "judge_seal"]
 
 CARE: Final = (
     "On fuel, oil, brake and coolant lines the vehicle manual, the fitting maker's sheet and local law "
     "come before this rule."
 )
-
-
-class Seal(Enum):
-    """What a person puts between the halves."""
-
-    UNSTATED = "not stated"
-    NOTHING = "nothing"
-    PASTE = "paste"
-    TAPE = "PTFE tape"
-    WASHER = "washer"
-    O_RING = "O-ring"
-    CLAMP = "clamp"
 
 
 class SealAnswer(NamedTuple):
@@ -33,11 +21,16 @@ class SealAnswer(NamedTuple):
     suits: bool
     missing: bool  # nothing is there where something is needed
     words: str  # what belongs there, and why the stated seal is wrong
+    belongs: frozenset[Seal] = frozenset()
 
 
 _TAPE_ON_OIL: Final = (
     "PTFE tape never goes on the oil feed of a turbo: a shred of it blocks the feed hole and the bearing "
-    "runs dry. Use paste that withstands hot oil, on the male thread, clear of its first two turns."
+    "runs dry."
+)
+
+_TAPE_ON_FUEL: Final = (
+    "A shred of PTFE tape ends in a regulator's seat or an injector, which then stays open or runs lean."
 )
 
 
@@ -50,6 +43,14 @@ def _wanted(male: Half, female: Half) -> tuple[frozenset[Seal], str]:
         return frozenset({Seal.WASHER}), "A banjo bolt needs a new washer on each side of the ring."
     if Kind.V_BAND in kinds:
         return frozenset({Seal.CLAMP}), "A v-band seals on its faces, drawn together by the clamp."
+    if Kind.FLANGE in kinds:
+        return frozenset(
+            {Seal.GASKET, Seal.O_RING}
+        ), "A flange needs its gasket, or the O-ring of its groove."
+    if Kind.QUICK in kinds:
+        return frozenset(
+            {Seal.OWN, Seal.O_RING}
+        ), "A quick connector seals by the O-rings inside it: oil them."
     if Kind.SLIP in kinds:
         return frozenset({Seal.CLAMP, Seal.NOTHING}), "A slip joint is held by its clamp and leaks a little."
     if Kind.HOSE in kinds:
@@ -61,18 +62,20 @@ def _wanted(male: Half, female: Half) -> tuple[frozenset[Seal], str]:
     return frozenset({Seal.WASHER, Seal.O_RING}), words
 
 
-def judge_seal(a: Half, b: Half, seal: Seal, oil_feed: bool) -> SealAnswer:
+def judge_seal(a: Half, b: Half, seal: Seal, oil_feed: bool, fuel: bool = False) -> SealAnswer:
     """Whether `seal` suits two halves that fit each other (common practice).
 
-    oil_feed: the joint lies in the oil feed of the turbo.
+    oil_feed: the joint lies in the oil feed of the turbo. fuel: it lies in the fuel line.
     """
     male, female = (b, a) if a.gender is Gender.FEMALE else (a, b)
     wanted, words = _wanted(male, female)
-    if oil_feed and Seal.TAPE in wanted:
-        wanted = wanted - {Seal.TAPE}
-        words = words.replace("paste or tape", "paste, never tape in an oil feed,")
-    if oil_feed and seal is Seal.TAPE:
-        return SealAnswer(False, False, _TAPE_ON_OIL if Seal.PASTE in wanted else f"{words} {_TAPE_ON_OIL}")
+    barred = {Seal.TAPE} if oil_feed or fuel else set()
+    if barred & wanted:
+        words = words.replace("paste or tape", "paste that withstands petrol" if fuel else "paste")
+        wanted = wanted - barred
+    if seal in barred:
+        why = _TAPE_ON_FUEL if fuel else _TAPE_ON_OIL
+        return SealAnswer(False, False, f"{words} {why}", wanted)
     if seal is Seal.UNSTATED or seal in wanted:
-        return SealAnswer(True, False, words)
-    return SealAnswer(False, seal is Seal.NOTHING, words)
+        return SealAnswer(True, False, words, wanted)
+    return SealAnswer(False, seal is Seal.NOTHING, words, wanted)

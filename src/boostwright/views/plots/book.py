@@ -28,6 +28,7 @@ _PLOTS: Mapping[str, tuple[str, str]] = {
     "knock_margin": ("boostwright.views.plots.turbo", "knock_margin"),
     "fuel_supply": ("boostwright.views.plots.fuel", "fuel_supply"),
     "arrival": ("boostwright.views.plots.arrival", "arrival"),
+    "joints": ("boostwright.views.plots.joints", "joints"),
 }
 _DPI = 132
 

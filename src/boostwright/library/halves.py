@@ -7,7 +7,7 @@ from enum import Enum
 from functools import cache
 from typing import Final, NamedTuple
 
-from boostwright.library.threads import Flare, Thread, banjo_threads, flares, threads
+from boostwright.library.threads import Flare, Thread, banjo_threads, flares, quick_sizes, threads
 from boostwright.quantity import nearest
 
 __all__ = ["Gender", "Half", "Kind", "Unread", "read_half"]
@@ -26,6 +26,8 @@ class Kind(Enum):
     SPIGOT = "spigot"
     V_BAND = "v-band"
     SLIP = "slip"
+    FLANGE = "flange"
+    QUICK = "quick connector"
 
 
 class Gender(Enum):
@@ -46,6 +48,7 @@ class Half(NamedTuple):
     cone_degrees: int | None = None  # 37 or 45; None: not stated, or no cone
     size: float | None = None  # bore, outside diameter or nominal size of what has no thread [m]
     pitch_assumed: bool = False  # 'M10' was taken for the coarse thread
+    bolts: int | None = None  # of a flange
 
     @property
     def name(self) -> str:
@@ -56,7 +59,10 @@ class Half(NamedTuple):
         if self.kind is Kind.FLARE and self.flare:
             angle = f"{self.cone_degrees} degree" if self.cone_degrees else "angle not stated,"
             return f"-{self.flare.dash} flare {angle} {self.gender.value}"
-        return f"{self.kind.value} {1e3 * (self.size or 0.0):.4g} mm"
+        if self.kind is Kind.QUICK:
+            return f"{self.kind.value} {1e3 * (self.size or 0.0):.4g} mm {self.gender.value}"
+        bolts = f" with {self.bolts} bolts" if self.bolts else ""
+        return f"{self.kind.value} {1e3 * (self.size or 0.0):.4g} mm{bolts}"
 
 
 class Unread(NamedTuple):
@@ -79,16 +85,22 @@ _SIGNS: Final = str.maketrans(
 _GENDERS: Final = {
     "male": Gender.MALE, "m": Gender.MALE, "external": Gender.MALE, "outside": Gender.MALE,
     "bolt": Gender.MALE,
-    "plug": Gender.MALE, "female": Gender.FEMALE, "f": Gender.FEMALE, "internal": Gender.FEMALE,
+    "plug": Gender.MALE, "stud": Gender.MALE,
+    "female": Gender.FEMALE, "f": Gender.FEMALE, "internal": Gender.FEMALE,
     "port": Gender.FEMALE, "hole": Gender.FEMALE, "nut": Gender.FEMALE, "tapped": Gender.FEMALE,
 }  # fmt: skip
 _SIZE: Final = r"(\d+[ -]\d+/\d+|\d+/\d+|\d+(?:\.\d+)?)"
-_FILLERS: Final = frozenset({"thread", "a", "the", "with", "of", "sensor", "fitting", "end"})
+_FILLERS: Final = frozenset(
+    {"thread", "threaded", "a", "the", "with", "of", "sensor", "fitting", "end", "boss", "lambda", "spark",
+     "o-ring", "oring", "adapter"}
+)  # fmt: skip
 
 
 def _plain(text: str) -> str:
-    words = text.translate(_SIGNS).lower()
+    words = re.sub(r",(?=\s|$)", " ", text).translate(_SIGNS).lower()
     words = re.sub(r"(?<=\d)\s*x\s*(?=[\d.])", "x", words)
+    words = re.sub(r"\b(an|jic)\s*-?\s*(\d{1,2})\b", r"\1 -\2", words)
+    words = re.sub(r"(?:^|(?<=\s))-?(\d{1,2})\s?(an|jic)\b", r"-\1 \2", words)
     return " ".join(words.split())
 
 
@@ -184,7 +196,8 @@ _UNTHREADED: Final = (
     (re.compile(r"\b(v[- ]?band)\b( clamp)?( flange)?"), Kind.V_BAND),
     (re.compile(r"\b(slip)([- ](joint|fit|coupler|coupling))?\b"), Kind.SLIP),
     (re.compile(r"\bhose (tail|barb)\b|\b(spigot|barb|tail|tube|pipe)\b"), Kind.SPIGOT),
-    (re.compile(r"\b(push[- ]?on )?hose\b( bore)?"), Kind.HOSE),
+    (re.compile(r"\b(push[- ]?on )?hose\b( bore)?|\bcoupler\b"), Kind.HOSE),
+    (re.compile(r"\bflange\b( spacing)?"), Kind.FLANGE),
 )
 
 
@@ -193,12 +206,53 @@ def _read_unthreaded(text: str, words: str) -> Half | Unread | None:
         found = pattern.search(words)
         if not found:
             continue
-        size = _length(" ".join((words[: found.start()] + " " + words[found.end() :]).split()))
+        rest = " ".join((words[: found.start()] + " " + words[found.end() :]).split())
+        bolts = None
+        if kind is Kind.FLANGE:
+            rest, bolts = _take_bolts(rest)
+            if bolts is None:
+                return Unread(text, "A flange needs its bolts and their distance, as 'flange 2 bolts 44 mm'.")
+        dash = re.fullmatch(r"(?:dash )?-? ?(\d{1,2})", rest) if kind in (Kind.HOSE, Kind.SPIGOT) else None
+        size = int(dash[1]) / 16 * _INCH if dash and 2 <= int(dash[1]) <= 32 else _only_length(rest)
         if size is None:
             return Unread(text, f"A {kind.value} needs its size with mm or in, between 0.5 and 300 mm.")
         side = {Kind.HOSE: Gender.FEMALE, Kind.SPIGOT: Gender.MALE}.get(kind, Gender.NEITHER)
-        return Half(kind, side, size=size)
+        return Half(kind, side, size=size, bolts=bolts)
     return None
+
+
+def _only_length(words: str) -> float | None:
+    """The one size among other words without figures, such as 'silicone 51 mm' [m]; None for none or two."""
+    found = re.search(_SIZE + r'\s*(mm|inch|in|")(?![a-z])', words)
+    if not found or re.search(r"\d", words[: found.start()] + words[found.end() :]):
+        return None
+    return _length(found[0])
+
+
+def _take_bolts(words: str) -> tuple[str, int | None]:
+    """The text without its number of bolts, and the number."""
+    found = re.search(r"\b(\d{1,2}|two|three|four|five|six) ?(?:-? ?bolts?|holes?)\b", words)
+    if not found:
+        return words, None
+    number = _NUMBERS.get(found[1]) or int(found[1])
+    return " ".join((words[: found.start()] + " " + words[found.end() :]).split()), number or None
+
+
+_NUMBERS: Final = {"two": 2, "three": 3, "four": 4, "five": 5, "six": 6}
+
+
+def _read_quick(text: str, words: str, gender: Gender | None) -> Half | Unread:
+    """A quick connector of a fuel line, by the outside diameter of its tube."""
+    rest = " ".join(re.sub(r"\b(quick|connectors?|connect|coupling|sae|j2044)\b", " ", words).split())
+    size = _length(rest) or _length(f"{rest} in")  # '5/16' is a tube of so many inches
+    sizes = quick_sizes()
+    near = [known for known in sizes if size is not None and abs(known - size) <= 0.1e-3]
+    if size is None or not near:
+        listed = tuple(f"quick connector {1e3 * known:.4g} mm" for known in sizes)
+        return Unread(text, "A quick connector needs the outside diameter of its tube.", listed[:4])
+    if gender is None:
+        return Unread(text, "Say whether the quick connector is male (the tube) or female.")
+    return Half(Kind.QUICK, gender, size=near[0])
 
 
 def _read_flare(text: str, words: str, gender: Gender | None) -> Half | Unread:
@@ -245,19 +299,37 @@ def read_half(text: str) -> Half | Unread:
     plain = _plain(text)
     if not plain:
         return Unread(text, "Nothing is written; a half looks like 'M10x1 female' or '-4 flare male 37'.")
-    unthreaded = _read_unthreaded(text, plain)
+    words, gender, both = _take_gender(plain)
+    quick = re.search(r"\b(quick|j2044)\b", plain) is not None
+    unthreaded = None if quick else _read_unthreaded(text, plain)
     if unthreaded is not None:
         return unthreaded
-    words, gender, both = _take_gender(plain)
     if both:
         return Unread(text, "Male and female are both written; one half is one of them.")
+    if quick:
+        return _read_quick(text, words, gender)
     if re.search(r"\bbanjo\b", words):
         return _read_banjo(text, words, gender)
     if re.search(r"\b(flare|jic|an|dash)\b", words):
         return _read_flare(text, words, gender)
+    boss = re.fullmatch(r"-(\d{1,2}) (?:orb|j1926)|(?:orb|j1926) -(\d{1,2})", words)
+    if boss and (37, int(boss[1] or boss[2])) in flares():  # it has the thread of the 37 degree flare
+        words = flares()[37, int(boss[1] or boss[2])].thread
+    words = re.sub(r"\b(orb|j1926)\b", " ", words).strip()
+    pipe = re.fullmatch(r"(?:bsp )?(\d+(?: \d+/\d+|/\d+)?)\"?(?:-\d+)?(?: bsp)?", words)
+    if "bsp" in words.split() and pipe:
+        near = tuple(name for part in ("G", "R", "Rc") if (name := f"{part} {pipe[1]}") in threads())
+        return Unread(text, "BSP alone does not say whether it is parallel (G) or tapered (R, Rc).", near)
+    form = re.search(r"\b(taper(?:ed)?|parallel)\b", words)
+    words = " ".join(re.sub(r"\b(taper(?:ed)?|parallel)\b", " ", words).split())
     thread, assumed = _thread(words)
     if thread is None:
         return _unknown_thread(text, words)
+    if form and form[1].startswith("taper") != bool(thread.taper):
+        is_, other = ("tapered", "parallel") if thread.taper else ("parallel", "tapered")
+        return Unread(
+            text, f"{thread.name} is {is_}, and '{form[1]}' is written: the {other} one has another name."
+        )
     own = {"R": Gender.MALE, "Rc": Gender.FEMALE, "Rp": Gender.FEMALE}.get(thread.series)
     if own and gender and own is not gender:
         if re.search(r"bspt", words):  # the trade's word serves both sides
