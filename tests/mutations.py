@@ -498,7 +498,7 @@ KINDS: tuple[Kind, ...] = (
     Kind(
         "fasteners.manual_torque",
         _between(1.0, 2.0, "Nm"),
-        ("fastener.clamp",),
+        ("fastener.clamp", "fastener.seating"),
         name="bolts hardly tightened",
     ),
     Kind("fasteners.page", _fixed(None), ("fastener.stated",), name="a torque without its page"),

@@ -31,7 +31,13 @@ OWN_FIELDS = (
     "tool",
     "whose",
 )
-CODES = ("fastener.stated", "fastener.overstress", "fastener.clamp", "fastener.engagement")
+CODES = (
+    "fastener.stated",
+    "fastener.overstress",
+    "fastener.clamp",
+    "fastener.engagement",
+    "fastener.seating",
+)
 TURBO: dict[str, object] = {
     "name": "turbo to manifold", "clamps": "turbine", "size": "M10x1.5", "class": "660", "grip_length": "46"
         " mm",
@@ -207,6 +213,27 @@ def test_the_gas_force_is_that_of_the_line() -> None:
     p = float(np.nanmax(goal().pulse_peak_pressure)) - 1.0e5
     land = 3.5 * 4e-3 * 2 * np.sqrt(np.pi * 20e-4)
     assert one.demand.value * 4 * left().tightened.value == pytest.approx(p * (20e-4 + land), rel=1e-9)
+
+
+@check("conservation", note="bedding force by hand: 45 MPa on 2 mm around 20 cm2, over four bolts; 1e-9")
+def test_the_bedding_force_by_hand() -> None:
+    one = found("fastener.seating", with_joints(joint_text(**{**TURBO, "opening": "20 cm2"})))
+    assert one.demand is not None
+    force = 45e6 * 2e-3 * 2 * np.sqrt(np.pi * 20e-4)
+    assert one.demand.value * 4 * left().tightened.value == pytest.approx(force, rel=1e-9)
+
+
+def test_seating_follows_torque_bolts_and_gasket() -> None:
+    code = "fastener.seating"
+    assert chance(code, manual_torque="14 Nm") < chance(code, manual_torque="22 Nm") < chance(code)
+    assert chance(code, count=2, manual_torque="22 Nm") < chance(code, manual_torque="22 Nm")
+    assert chance(code, gasket="graphite", manual_torque="14 Nm") > chance(code, manual_torque="14 Nm")
+    assert (
+        found(code, with_joints(joint_text(**{**TURBO, "manual_torque": "4 Nm"}))).verdict is Verdict.BREAKS
+    )
+    assert maybe(code, with_joints(joint_text(**{**TURBO, "gasket": "none"}))) is None
+    assert maybe(code, with_joints(joint_text(**{**TURBO, "gasket": "ring"}))) is None
+    assert maybe(code, with_joints(joint_text(**{**TURBO, "clamps": "support"}))) is None
 
 
 def test_a_charge_flange_takes_the_pressure_behind_the_compressor() -> None:

@@ -163,6 +163,7 @@ def test_places_gaskets_and_parents() -> None:
     assert bolts.shaking("charge").mass == (0.0, 0.0)
     assert bolts.shaking("turbine").mass[0] > 0.0
     assert bolts.gasket("none").set == 0.0 < bolts.gasket("fibre").set < 0.5
+    assert bolts.gasket("ring").seat == 0.0 < bolts.gasket("graphite").seat < bolts.gasket("steel").seat
     strengths = [
         bolts.parent(name).strength for name in ("aluminium", "grey-iron", "nodular-iron", "stainless")
     ]

@@ -133,8 +133,9 @@ class Gasket(NamedTuple):
     name: str
     factor: float  # pressure that must stay on it over the gas pressure [-]
     set: float  # share of the clamp that its set takes [-]
+    seat: float  # pressure that beds it in [Pa]; 0: none is asked
     width: float  # usual width of the face around a port [m]
-    spread: float  # of factor and set, as a share
+    spread: float  # of factor, set and seat, as a share
     source: str
 
 
