@@ -31,6 +31,7 @@ class CrankcaseLine(NamedTuple):
     """Along one line (n,); pressures above the air outside [Pa], flows [kg/s]."""
 
     gas: Array  # past the rings
+    seals: Array  # past the turbo's seals, down its drain
     leak: Array  # boost through the ventilation
     inside: Array  # lost in the engine's passages
     hose: Array  # lost in the breather
@@ -50,6 +51,7 @@ class Crankcase(NamedTuple):
     sd: float
     there: Worst
     gas: float
+    seals: float
     leak: float
     times: float  # blow-by over that of the reading [-]
     inside: float
@@ -61,8 +63,9 @@ class Crankcase(NamedTuple):
 def crankcase_line(case: Case, line: Line, sealed: bool | None = None) -> CrankcaseLine | None:
     """Crankcase pressure along one line.
 
-    p = p_read (m/m_read)^2 + p_hose(m) + p_outside, m of blow-by and of boost that blows backwards; m_read at
-    full load without the turbo. The pressure itself holds the backward flow down: solved by halving.
+    p = p_read (m/m_read)^2 + p_hose(m) + p_outside, m of blow-by, of the turbo's seals, and of boost that
+    blows backwards; m_read at full load without the turbo. The pressure itself holds the backward flow down:
+    solved by halving.
 
     sealed: whether boost is kept out; None: as the file says. None without blow-by.
     """
@@ -79,11 +82,13 @@ def crankcase_line(case: Case, line: Line, sealed: bool | None = None) -> Crankc
     outside = line.goal.compressor_inlet_pressure - line.ambient_pressure if to_inlet else np.zeros_like(gas)
     outside = np.asarray(outside)
 
+    seals = _seals(line)
+
     def at(leak: Array) -> CrankcaseLine:
-        whole = gas + leak
+        whole = gas + seals + leak
         inside = read * (whole / before) ** 2
         hose = breather_pressure(breather, whole, np.zeros_like(gas))
-        return CrankcaseLine(gas, leak, inside, hose, outside, before)
+        return CrankcaseLine(gas, seals, leak, inside, hose, outside, before)
 
     if shut:
         return at(np.zeros_like(gas))
@@ -93,6 +98,17 @@ def crankcase_line(case: Case, line: Line, sealed: bool | None = None) -> Crankc
         more = _backwards(case, line, at(middle).pressure) > middle
         low, high = np.where(more, middle, low), np.where(more, high, middle)
     return at(0.5 * (low + high))
+
+
+def _seals(line: Line) -> Array:
+    """What passes the seals of the turbo's shaft into its drain [kg/s]: a small hole under the compressor's
+    outlet pressure stands for both ends.
+    """
+    goal = line.goal
+    behind = np.maximum(goal.pressure_ratio * goal.compressor_inlet_pressure, line.ambient_pressure)
+    area = oil_constant("blow_by", "seals").value
+    T = goal.compressor_outlet_temperature
+    return np.asarray(nozzle_flow(area, behind, T, line.ambient_pressure, _R_AIR, _GAMMA_AIR))
 
 
 def reading(case: Case) -> tuple[float, float]:
@@ -144,6 +160,7 @@ def crankcase_worst(case: Case) -> Crankcase | None:
         sd=_spread(case, at, i),
         there=there,
         gas=float(at.gas[i]),
+        seals=float(at.seals[i]),
         leak=float(at.leak[i]),
         times=float(at.gas[i]) / at.before,
         inside=float(at.inside[i]),
@@ -155,10 +172,10 @@ def crankcase_worst(case: Case) -> Crankcase | None:
 
 def _spread(case: Case, at: CrankcaseLine, i: int) -> float:
     """Standard deviation of the pressure [Pa], from that of the reading, of blow-by by speed and boost, of
-    its level, of what leaks backwards, and of the breather.
+    its level, of the turbo's seals, of what leaks backwards, and of the breather.
     """
-    gas, leak = float(at.gas[i]), float(at.leak[i])
-    whole = gas + leak
+    gas, seals, leak = float(at.gas[i]), float(at.seals[i]), float(at.leak[i])
+    whole = gas + seals + leak
     inside, hose = float(at.inside[i]), float(at.hose[i])
     service, shape = oil_constant("rings", "service"), oil_constant("blow_by", "shape").value
     coefficient = oil_constant("blow_by", "leak")
@@ -169,9 +186,11 @@ def _spread(case: Case, at: CrankcaseLine, i: int) -> float:
     heads = oil_constant("breather", "heads")
     by_read = reading(case)[1] * (whole / at.before) ** 2
     by_shape = (2.0 * inside + 2.0 * hose) * shape * gas / whole
-    by_level = 2.0 * hose * level * gas / whole - 2.0 * inside * level * leak / whole
+    by_level = 2.0 * hose * level * gas / whole - 2.0 * inside * level * (seals + leak) / whole
+    hole = oil_constant("blow_by", "seals")
+    by_seals = (2.0 * inside + 2.0 * hose) * hole.sd / hole.value * seals / whole
     by_leak = (2.0 * inside + 2.0 * hose) * leaks * leak / whole
     by_hose = hose * math.hypot(
         4.0 * float(hose_bore.sd or 0.0) / float(hose_bore.value), 0.5 * heads.sd / heads.value
     )
-    return math.hypot(by_read, by_shape, by_level, by_leak, by_hose)
+    return math.hypot(by_read, by_shape, by_level, by_seals, by_leak, by_hose)

@@ -12,18 +12,18 @@ from numpy.typing import NDArray
 from boostwright.findings.case import Case
 from boostwright.findings.worst import Line, Worst, worst_number
 from boostwright.library.oil import oil_constant
+from boostwright.library.turbo_sizes import turbine_band
 from boostwright.physics.oil import oil_density
 from boostwright.physics.turbine import bearing_loss
 from boostwright.systems.oil import OilHeat, OilSide, after_pulls
 from boostwright.systems.stated.oil import oil_side_of, oil_uncertain_of
 from boostwright.systems.turbo import TurboParts
 
-__all__ = ["HotOil", "figure_sd", "hot_oil", "oil_side", "sided", "turbo_heat"]
+__all__ = ["HotOil", "figure_sd", "hot_oil", "oil_side", "sided", "speaks_of", "turbo_heat"]
 
 Array = NDArray[np.float64]
 
 _OIL_CAPACITY: Final = 2200.0  # [J/kg/K], see physics.oil.turbo_oil_heat
-_BEARING_SD: Final = 0.5  # of a plain bearing's loss [-], see library/turbo_sizes.toml
 
 
 def speaks_of(case: Case, section: str) -> bool:
@@ -82,7 +82,7 @@ def turbo_heat(case: Case, line: Line) -> tuple[Array, Array] | None:
     conduct = oil_constant("heat", "water" if case.build.flag("turbo.water_cooled") else "dry")
     over = np.maximum(goal.turbine_inlet_temperature - case.build.number("oil.temperature"), 0.0)
     heat = friction + conduct.value * over
-    return heat, np.hypot(case.left(_BEARING_SD) * friction, conduct.sd * over)
+    return heat, np.hypot(case.left(turbine_band().bearing) * friction, conduct.sd * over)
 
 
 class HotOil(NamedTuple):
@@ -99,9 +99,9 @@ class HotOil(NamedTuple):
 def hot_oil(case: Case) -> HotOil | None:
     """The hottest oil after three pulls over every day; None without a match. Computed once for a build."""
     kept = case.extra.setdefault("hot_oil", {})
-    key = id(case.build)
+    key = (id(case.build), id(case.goal))
     if key not in kept:
-        kept[key] = (_hot_oil(case), case.build)  # the build is kept alive with its id
+        kept[key] = (_hot_oil(case), case.build, case.goal)  # kept alive with their ids
     found: HotOil | None = kept[key][0]
     return found
 

@@ -138,6 +138,7 @@ def _notes(case: Case) -> tuple[Phrase, ...]:
 def _cause(found: Crankcase, more: dict[str, Amount]) -> Phrase:
     amounts = {
         "gas": Amount(found.gas, None, Kind.MASS_FLOW),
+        "seals": Amount(found.seals, None, Kind.MASS_FLOW),
         "times": Amount(found.times, None, Kind.RATIO),
         "inside": _small(found.inside, None),
         "hose": _small(found.hose, None),
@@ -146,8 +147,8 @@ def _cause(found: Crankcase, more: dict[str, Amount]) -> Phrase:
         **more,
     }
     text = (
-        "About {gas} of gas passes the rings here, {times} times that of full load before; engine passages"
-        " take {inside}, the breather {hose}."
+        "About {gas} of gas passes the rings here, {times} times that of full load before, and {seals}"
+        " the turbo's seals; engine passages take {inside}, the breather {hose}."
     )
     if found.outside < 0.0:
         text += " The inlet pipe sucks with {sucks}."

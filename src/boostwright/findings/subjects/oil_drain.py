@@ -232,5 +232,8 @@ def level(rule: Rule, case: Case) -> Finding | None:
             amounts,
         ),
         reading=Reading("Fill turbo, lines and cooler from a measuring cup before they go on.", 900.0),
+        assumed=""
+        if case.build.is_stated("oil.added_volume")
+        else "Nobody measured what turbo, lines and cooler hold; a usual amount stands in.",
         about=("oil.added_volume", "oil.extra_fill", "oil.cooler"),
     )

@@ -215,6 +215,7 @@ def peak(rule: Rule, case: Case) -> Finding | None:
         ),
         remedy=Phrase(remedy, amounts),
         reading=Reading("Mechanical gauge on a cold morning, shim out, 2500 rpm for a moment.", 900.0),
+        assumed=_assumed(case, valve),
         about=(
             "oil.relief_shim",
             "oil.relief_rate",
@@ -223,6 +224,13 @@ def peak(rule: Rule, case: Case) -> Finding | None:
             "oil.cold_pressure",
         ),
     )
+
+
+def _assumed(case: Case, valve: Relief) -> str:
+    known = ("oil.cold_pressure", "engine.oil_pressure_3000")
+    if valve.open_at is not None or any(case.build.is_stated(path) for path in known):
+        return ""
+    return "No oil pressure was read; that of a usual engine stands in."
 
 
 def _cold(case: Case, valve: Relief) -> tuple[float, float, str]:
