@@ -177,3 +177,10 @@ def test_a_value_costs_microseconds() -> None:
     """Ten times the microseconds that it takes on a middling machine, so that only a change of kind fails."""
     once = min(timeit.repeat(lambda: read("440 cc/min", D.VOLUME_FLOW), number=1000, repeat=5)) / 1000
     assert once < 100e-6
+
+
+@pytest.mark.parametrize("text", ["bar1e308", "1e308 bar", "1 +/- 1e308 bar"])
+def test_a_number_that_is_finite_only_in_its_own_unit_is_refused(text: str) -> None:
+    with pytest.raises(QuantityError) as caught:
+        read(text, Dimension.PRESSURE)
+    assert caught.value.code == "not-finite"

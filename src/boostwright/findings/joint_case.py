@@ -10,8 +10,10 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from boostwright.findings.case import Case
+from boostwright.findings.crankcase_case import crankcase_worst
 from boostwright.findings.fuel_case import usual_line
 from boostwright.findings.model import Amount, Kind
+from boostwright.findings.oil_case import hot_oil, rise_in_turbo
 from boostwright.findings.subjects.cuts import highest_pressure
 from boostwright.findings.worst import Line, worst_number
 from boostwright.library.halves import Half
@@ -37,6 +39,7 @@ _OUTLET_SD = 10.0  # of a compressor outlet temperature from wheel sizes [K]; ju
 _PLENUM_SD = 8.0  # of the charge behind the cooler [K]; judgement
 _GAS_SD = 40.0  # of the exhaust gas [K]; judgement, as exhaust.manifold
 _CP_GAS = 1200.0  # of rich exhaust gas near 1100 K [J/(kg K)], +-4 %; 3 K of the result
+_FLOW_SHARE = 0.25  # of the oil that passes a turbo, one standard deviation [-]; judgement
 _HARMFUL = (
     Carried.FUEL,
     Carried.OIL,
@@ -174,7 +177,7 @@ def _sum(case: Case, name: str, *parts: str) -> Amount | None:
 
 
 def _oil(case: Case) -> Duty:
-    """The greater of the cold and the hot reading; the sump's oil at load."""
+    """The greater of the cold and the hot reading; the oil after the hardest pulls of any day."""
     read = [
         amount
         for amount in (
@@ -184,18 +187,35 @@ def _oil(case: Case) -> Duty:
         if amount is not None
     ]
     pressure = max(read, key=lambda amount: amount.value) if read else None
-    return Duty(pressure, _sum(case, "oil at load", "oil_above_coolant"))
+    return Duty(pressure, _hot(case))
+
+
+def _hot(case: Case) -> Amount | None:
+    """Oil in the sump at load, by the heat of turbo and burn; without a match, above the coolant."""
+    hot = hot_oil(case)
+    if hot is None:
+        return _sum(case, "oil at load", "oil_above_coolant")
+    return Amount(hot.value, hot.sd, Kind.TEMPERATURE, "oil at load")
 
 
 def _crankcase_pressure(case: Case) -> Amount | None:
+    """The worst under boost, from blow-by and breather; without a match, the reading."""
+    worst = crankcase_worst(case)
+    if worst is not None:
+        return _gauge(worst.value, worst.sd, "crankcase pressure")
     found = case.amount("engine.crankcase_pressure", Kind.PRESSURE_GAUGE, "crankcase pressure")
     return found if found is not None and found.value > 0.0 else None
 
 
 def _oil_drain(case: Case) -> Duty:
-    return Duty(
-        _crankcase_pressure(case), _sum(case, "oil out of the turbo", "oil_above_coolant", "drain_rise")
-    )
+    """What the turbo's heat makes of the oil that passes it."""
+    hot, pressure = hot_oil(case), _crankcase_pressure(case)
+    rise = math.inf if hot is None else rise_in_turbo(case, hot)
+    if hot is None or not math.isfinite(rise):
+        return Duty(pressure, _sum(case, "oil out of the turbo", "oil_above_coolant", "drain_rise"))
+    # the flow is known to a quarter (`oil.feed_least`), the heat as the match has it
+    sd = math.hypot(hot.sd, rise * math.hypot(hot.turbo_sd / hot.turbo, _FLOW_SHARE))
+    return Duty(pressure, Amount(hot.value + rise, sd, Kind.TEMPERATURE, "oil out of the turbo"))
 
 
 def _crankcase(case: Case) -> Duty:

@@ -13,13 +13,13 @@ from boostwright.findings.case import Case
 from boostwright.findings.worst import Line, Worst, worst_number
 from boostwright.library.oil import oil_constant
 from boostwright.library.turbo_sizes import turbine_band
-from boostwright.physics.oil import oil_density
+from boostwright.physics.oil import oil_density, turbo_oil_heat
 from boostwright.physics.turbine import bearing_loss
-from boostwright.systems.oil import OilHeat, OilSide, after_pulls
+from boostwright.systems.oil import OilHeat, OilSide, after_pulls, feed_at
 from boostwright.systems.stated.oil import oil_side_of, oil_uncertain_of
 from boostwright.systems.turbo import TurboParts
 
-__all__ = ["HotOil", "figure_sd", "hot_oil", "oil_side", "sided", "speaks_of", "turbo_heat"]
+__all__ = ["HotOil", "figure_sd", "hot_oil", "oil_side", "rise_in_turbo", "sided", "speaks_of", "turbo_heat"]
 
 Array = NDArray[np.float64]
 
@@ -27,7 +27,7 @@ _OIL_CAPACITY: Final = 2200.0  # [J/kg/K], see physics.oil.turbo_oil_heat
 
 
 def speaks_of(case: Case, section: str) -> bool:
-    """Whether the file says anything under 'oil', 'breather' or 'ports'; a grade by itself does not count."""
+    """Whether the file says anything under 'oil', 'breather' or 'small_lines'; a grade by itself does not count."""
     return any(path.startswith(f"{section}.") and path != "oil.grade" for path in case.build)
 
 
@@ -158,3 +158,11 @@ def _hot_oil(case: Case) -> HotOil | None:
         T_sd, moved(part=share.sd), moved(mean=hard.sd), moved(kept=store.sd), moved(more=turbo_sd)
     )
     return HotOil(value, sd, there, heat_at(share.value * brake + turbo), turbo, turbo_sd)
+
+
+def rise_in_turbo(case: Case, hot: HotOil) -> float:
+    """How much warmer the oil leaves the turbo than it comes [K], so that `turbo_oil_heat` gives the heat."""
+    side = oil_side(case)
+    at = feed_at(side, hot.there.speed)
+    one = float(turbo_oil_heat(at.flow, float(oil_density(side.temperature)), 1.0))
+    return hot.turbo / one if one > 0.0 else math.inf

@@ -31,12 +31,12 @@ def sure_demand(capacity: Amount, demand: Amount, sense: Sense, harm: Harm, rela
     if not relative or demand.value <= 0.0:
         return capacity.value + side * z * math.hypot(own, demand.sd or 0.0)
     r = (demand.sd or 0.0) / demand.value
-    # (d - c)^2 = z^2 (sd_c^2 + r^2 d^2), the root on the safe side
-    a, b, c = 1.0 - (z * r) ** 2, -2.0 * capacity.value, capacity.value**2 - (z * own) ** 2
+    # (d - c)^2 = z^2 (sd_c^2 + r^2 d^2), the root on the safe side, without a difference of like numbers
+    a = 1.0 - (z * r) ** 2
     if a <= 0.0:
         return math.nan  # so uncertain that no demand is sure
-    root = math.sqrt(max(b * b - 4.0 * a * c, 0.0))
-    return (-b + side * root) / (2.0 * a)
+    root = math.sqrt((r * capacity.value) ** 2 + a * own**2)
+    return (capacity.value + side * z * root) / a
 
 
 def sure_loss(capacity: Amount, demand: Amount, sense: Sense, harm: Harm) -> float:

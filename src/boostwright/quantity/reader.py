@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from typing import Final, NamedTuple
 
@@ -90,6 +91,8 @@ def read(text: str, dimension: Dimension, offer: tuple[str, ...] = ()) -> Quanti
         unit = _unit(unit_text or spread_text, dimension, number, offer)
         spread_unit = _unit(spread_text, dimension, number, offer) if spread_text else unit
         half_width = spread * abs(spread_unit.factor if spread_unit else 1.0)
+    if not math.isfinite(half_width):
+        raise _not_finite(spread_number)
     return Quantity(_si(value, unit), half_width / COVERAGE, unit, text)
 
 
@@ -122,7 +125,14 @@ def read_many(text: str, dimension: Dimension, offer: tuple[str, ...] = ()) -> t
 
 
 def _si(value: float, unit: Unit | None) -> float:
-    return value if unit is None else value * unit.factor + unit.offset
+    found = value if unit is None else value * unit.factor + unit.offset
+    if not math.isfinite(found):  # a number that is finite in its own unit may be none in SI
+        raise _not_finite(f"{value:g}")
+    return found
+
+
+def _not_finite(number: str) -> QuantityError:
+    return QuantityError("not-finite", f"'{number}' is larger than any quantity", "Write a smaller number.")
 
 
 def _split(part: str, dimension: Dimension, text: str, offer: tuple[str, ...]) -> tuple[str, str]:

@@ -6,11 +6,10 @@ import math
 
 from boostwright.findings.case import Case
 from boostwright.findings.model import Amount, Finding, Harm, Kind, Phrase, Place, Reading, Sense
-from boostwright.findings.oil_case import HotOil, hot_oil, oil_side, speaks_of
+from boostwright.findings.oil_case import HotOil, hot_oil, rise_in_turbo, speaks_of
 from boostwright.findings.registry import Rule, rule
 from boostwright.findings.sure import sure_demand
-from boostwright.physics.oil import oil_density, turbo_oil_heat
-from boostwright.systems.oil import feed_at, minutes_to
+from boostwright.systems.oil import minutes_to
 
 __all__ = ["heat"]
 
@@ -37,7 +36,7 @@ def heat(rule: Rule, case: Case) -> Finding | None:
     most = sure_demand(limit.amount, demand, rule.sense, rule.harm)
     amounts = {
         "turbo": Amount(hot.turbo, hot.turbo_sd, Kind.POWER),
-        "rise": Amount(_rise(case, hot), None, Kind.TEMPERATURE_DIFFERENCE),
+        "rise": Amount(rise_in_turbo(case, hot), None, Kind.TEMPERATURE_DIFFERENCE),
         "extra": Amount(hot.heat.extra, None, Kind.POWER),
         "before": Amount(hot.heat.before, None, Kind.TEMPERATURE),
         "most": Amount(most, None, Kind.TEMPERATURE),
@@ -74,14 +73,6 @@ def heat(rule: Rule, case: Case) -> Finding | None:
         else "The oil's temperature was not read; that of a usual engine driven hard stands in.",
         about=("oil.temperature", "oil.sump_volume", "turbo.water_cooled", "cooler.pull_time"),
     )
-
-
-def _rise(case: Case, hot: HotOil) -> float:
-    """From feed to drain [K], so that `turbo_oil_heat` gives the heat."""
-    side = oil_side(case)
-    at = feed_at(side, hot.there.speed)
-    one = float(turbo_oil_heat(at.flow, float(oil_density(side.temperature)), 1.0))
-    return hot.turbo / one if one > 0.0 else math.inf
 
 
 def _cooler(hot: HotOil, most: float) -> float:
