@@ -100,6 +100,13 @@ def test_a_missing_one_way_valve_is_named_with_what_is_left_without_it() -> None
         )
 
 
+def test_a_valve_that_is_not_enough_is_said_to_be_not_enough() -> None:
+    worn = ENGINE.replace("0.2 +/- 0.06 kPa", "2.0 +/- 0.1 kPa")
+    rest = text(breather=BREATHER | {"one_way_valve": "false"})
+    assert "still more" in fill(found("crankcase.drain", oiled(rest, engine=worn)).remedy)
+    assert "still more" not in fill(found("crankcase.drain", oiled(rest)).remedy)
+
+
 def test_the_drop_of_the_remedy_holds() -> None:
     low = found("crankcase.drain", oiled(text(OIL | {"drain_drop": '"90 mm"'})))
     assert low.verdict is not Verdict.HOLDS

@@ -27,7 +27,7 @@ _OIL_CAPACITY: Final = 2200.0  # [J/kg/K], see physics.oil.turbo_oil_heat
 
 
 def speaks_of(case: Case, section: str) -> bool:
-    """Whether the file says anything under 'oil', 'breather' or 'small_lines'; a grade by itself does not count."""
+    """Whether the file says anything in one of the oil's sections; a grade by itself does not count."""
     return any(path.startswith(f"{section}.") and path != "oil.grade" for path in case.build)
 
 

@@ -75,7 +75,7 @@ def can(rule: Rule, case: Case) -> Finding | None:
     z = deviations(rule.harm)
     amounts = {
         "gas": Amount(gas * load.value, None, Kind.OIL_FLOW),
-        "rate": Amount(rate * 1000e3, None, Kind.VOLUME),
+        "rate": Amount(rate * 1000e3, relative * rate * 1000e3, Kind.VOLUME),
         "way": Amount(distance, None, Kind.DISTANCE),
         "size": Amount((1.0 + z * relative) * rate * distance / useful.value, None, Kind.VOLUME),
     }

@@ -20,6 +20,7 @@ from boostwright.findings.model import (
 from boostwright.findings.oil_case import figure_sd, oil_side, sided, speaks_of
 from boostwright.findings.registry import Rule, rule
 from boostwright.findings.sure import deviations
+from boostwright.library.oil import oil_constant
 from boostwright.systems.oil import head_of
 
 __all__ = ["against_drain", "seals"]
@@ -137,12 +138,12 @@ def _notes(case: Case) -> tuple[Phrase, ...]:
 
 def _cause(found: Crankcase, more: dict[str, Amount]) -> Phrase:
     amounts = {
-        "gas": Amount(found.gas, None, Kind.MASS_FLOW),
-        "seals": Amount(found.seals, None, Kind.MASS_FLOW),
-        "times": Amount(found.times, None, Kind.RATIO),
+        "gas": Amount(found.gas, _share("rings", "service") * found.gas, Kind.MASS_FLOW),
+        "seals": Amount(found.seals, _share("blow_by", "seals") * found.seals, Kind.MASS_FLOW),
+        "times": Amount(found.times, oil_constant("blow_by", "shape").value * found.times, Kind.RATIO),
         "inside": _small(found.inside, None),
         "hose": _small(found.hose, None),
-        "leak": Amount(found.leak, None, Kind.MASS_FLOW),
+        "leak": Amount(found.leak, _share("blow_by", "leak") * found.leak, Kind.MASS_FLOW),
         "sucks": _small(max(-found.outside, 0.0), None),
         **more,
     }
@@ -160,16 +161,25 @@ def _cause(found: Crankcase, more: dict[str, Amount]) -> Phrase:
     return Phrase(text, amounts)
 
 
+def _share(section: str, name: str) -> float:
+    """Relative spread of one row of the table [-]; it decides how many digits are said."""
+    row = oil_constant(section, name)
+    return row.sd / row.value
+
+
 def _more_drop(rule: Rule, found: Crankcase, head: Amount, drop: float) -> Phrase:
     z = deviations(rule.harm)
     need = found.value + z * math.hypot(found.sd, head.sd or 0.0)
     if head.value >= need:
         return Phrase("Leave it as it is; read it again each spring, for rings wear.")
     if found.leak > 0.0:
-        amounts = {"without": _small(found.without_leak, None)}
+        amounts = {"without": _small(found.without_leak, None), "head": head}
+        more = ""
+        if found.without_leak > head.value:
+            more = " That is still more than {head}: then the rings, a wider breather, or a higher turbo."
         return Phrase(
             "Put a tested one-way valve into the ventilation's line to the manifold, or blank it: about"
-            " {without} is left then.",
+            " {without} is left then." + more,
             amounts,
         )
     amounts = {

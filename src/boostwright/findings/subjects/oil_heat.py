@@ -13,6 +13,8 @@ from boostwright.systems.oil import minutes_to
 
 __all__ = ["heat"]
 
+_EXTRA_SD = 0.3  # relative, of the heat that full load adds, for its digits [-]
+
 
 @rule(
     "oil.heat",
@@ -37,7 +39,7 @@ def heat(rule: Rule, case: Case) -> Finding | None:
     amounts = {
         "turbo": Amount(hot.turbo, hot.turbo_sd, Kind.POWER),
         "rise": Amount(rise_in_turbo(case, hot), None, Kind.TEMPERATURE_DIFFERENCE),
-        "extra": Amount(hot.heat.extra, None, Kind.POWER),
+        "extra": Amount(hot.heat.extra, _EXTRA_SD * hot.heat.extra, Kind.POWER),
         "before": Amount(hot.heat.before, None, Kind.TEMPERATURE),
         "most": Amount(most, None, Kind.TEMPERATURE),
         "over": Amount(hot.value - most, None, Kind.TEMPERATURE_DIFFERENCE),
