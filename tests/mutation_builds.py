@@ -125,6 +125,7 @@ flow = "{injector} cc/min"
 flow_pressure = "3 bar"
 test_fluid = "heptane"
 dead_time = "0.9 ms"
+resistance = "12.5 ohm"
 condition = "new"
 
 [pump]
@@ -149,6 +150,7 @@ seat_bore = "4.5 mm"
 
 [controller]
 sensor_fault = "limits"
+injector_driver = "plain"
 load = "speed-density"
 boost_cut = "{cut} kPa"
 speed_cut = "{limit} rpm"

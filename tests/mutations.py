@@ -245,6 +245,7 @@ KINDS: tuple[Kind, ...] = (
         harms=_states("ignition.base_timing"),
     ),
     # battery in the boot, its cable and fuse, the pump's wires
+    Kind("injectors.resistance", _between(1.2, 3.0, "ohm"), ("electrics.injector_driver",)),
     Kind("battery.cable_area", _between(7, 14, "mm2"), ("electrics.cranking_drop",), ("electrics.",)),
     Kind("battery.cranking_current", _between(480, 700, "A"), ("electrics.cranking_drop",), ("electrics.",)),
     Kind("battery.fuse", _between(60, 110, "A"), ("electrics.fuse_start",), name="main fuse too small"),

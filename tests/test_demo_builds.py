@@ -87,6 +87,7 @@ PLANTED: dict[int, dict[str, Verdict]] = {
         "brakes.fluid": Verdict.BREAKS,
     },
     31: {"neighbours.heat": Verdict.BREAKS, "neighbours.room": Verdict.BREAKS},
+    32: {"electrics.injector_driver": Verdict.BREAKS},
 }
 _LOUD = {Verdict.TIGHT: 1, Verdict.UNKNOWN: 2, Verdict.BREAKS: 2, Verdict.HOLDS: 0}
 

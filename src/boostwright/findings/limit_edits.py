@@ -34,6 +34,7 @@ _DIMENSIONS: Mapping[Kind, Dimension] = {
     Kind.PULSE: Dimension.TIME,
     Kind.AGE: Dimension.TIME,
     Kind.VOLTAGE_DROP: Dimension.VOLTAGE,
+    Kind.COIL_CURRENT: Dimension.CURRENT,
     Kind.OIL_FLOW: Dimension.VOLUME_FLOW,
     Kind.VOLUME: Dimension.VOLUME,
 }
@@ -119,6 +120,7 @@ def _example(limit: Limit) -> str:
         Kind.PRESSURE_ABSOLUTE: (value / 1e3, "kPa"),
         Kind.PRESSURE_DIFFERENCE: (value / 1e5, "bar"),
         Kind.VOLTAGE_DROP: (value, "V"),
+        Kind.COIL_CURRENT: (value, "A"),
         Kind.PRESSURE_SMALL: (value / 1e3, "kPa"),
         Kind.CRANK_ANGLE: (value * 57.29577951308232, "deg"),
         Kind.CRANK_DIFFERENCE: (value * 57.29577951308232, "deg"),

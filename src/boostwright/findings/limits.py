@@ -31,6 +31,7 @@ _SI: Mapping[str, tuple[float, float]] = {  # unit in the data file -> factor an
     "L/min": (1.0e-3 / 60.0, 0.0),
     "L": (1.0e-3, 0.0),
     "V": (1.0, 0.0),
+    "A": (1.0, 0.0),
     "years": (31557600.0, 0.0),
 }
 

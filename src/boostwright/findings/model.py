@@ -71,6 +71,8 @@ class Kind(Enum):
     SPARK_VOLTAGE = "spark voltage"  # [V], thousands of them
     SIGNAL = "signal voltage"  # [V], thousandths of one
     CURRENT = "electric current"  # [A]
+    COIL_CURRENT = "current of a coil"  # [A], a few of them
+    RESISTANCE = "resistance"  # [ohm]
     SECTION = "section of a cable"  # [m2]
     COUNT = "count"  # [-], a number of things
     AREA = "area"  # [m2], of a radiator's face

@@ -70,6 +70,8 @@ SHOWN: Mapping[Kind, Shown] = {
     Kind.SPARK_VOLTAGE: Shown("kV", 1.0e3, digits=3, least_step=0.1),
     Kind.SIGNAL: Shown("mV", 1.0e-3, digits=2, least_step=1.0),
     Kind.CURRENT: Shown("A", 1.0, digits=3, least_step=1.0),
+    Kind.COIL_CURRENT: Shown("A", 1.0, digits=2, least_step=0.05, positive=True),
+    Kind.RESISTANCE: Shown("ohm", 1.0, digits=2, least_step=0.1, positive=True),
     Kind.SECTION: Shown("mm2", 1.0e-6, digits=2, least_step=0.1),
     Kind.COUNT: Shown("", 1.0, digits=3, least_step=1.0),
     Kind.LENGTH: Shown("mm", 1.0e-3, digits=3, positive=True, bare=True),
