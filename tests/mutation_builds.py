@@ -159,6 +159,7 @@ timing_error = {{ value = "0.5 deg", source = "measured" }}
 knock_sensor = true
 
 [pressure_sensor]
+ground_offset = "4 mV"
 source = "maker"
 highest = "250 kPa"
 lowest = "20 kPa"
@@ -190,7 +191,6 @@ tank_purge = "tried"
 idle_valve = "tried"
 servo = "tried"
 others = "none"
-ground_offset = "4 mV"
 
 [ignition]
 source = "measured"

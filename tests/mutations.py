@@ -38,7 +38,7 @@ ENGINE_AND_TURBO = (
     "joint.",  # hoses rated and tested for less boost
 )
 FUEL = ("fuel.", "failure.voltage", "failure.pump", "joint.")
-OIL = ("oil.", "crankcase.")
+OIL = ("oil.", "crankcase.", "joint.rating")  # starved, the turbo sends its oil home hotter
 CUTS = ("boost.cut", "boost.cut_", "sensor.", "controller.", "failure.")
 
 

@@ -112,3 +112,9 @@ def test_a_word_of_a_finding_finds_it_and_a_word_of_nothing_says_where_to_look()
     assert "fuel.injector_duty:" in explained("injector duty")
     with pytest.raises(UnknownField, match="lists the sections and the findings"):
         explained("MBT")
+
+
+def test_a_name_of_a_field_and_a_finding_explains_both() -> None:
+    said = explained("engine.leak_down")
+    assert "Leak-down tester" in said  # how to measure the field
+    assert "blow-by floods the turbo's drain" in said  # what the finding warns of

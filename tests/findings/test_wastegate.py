@@ -52,9 +52,9 @@ def _wanting(torque: int) -> Build:
 
 
 def test_what_is_stated_and_read_by_nobody_is_said_on_every_door() -> None:
-    rest = '[wastegate]\nspring = "0.5 bar"\n[oil]\ngrade = "5W-40"\n'
-    assert _not_judged(build(rest=rest)) == ("oil.grade",)
-    told = replace(result(), not_judged=("oil.grade",))
-    assert "Stated but not judged yet: oil.grade." in terminal_report(told)
-    assert json.loads(to_json(told))["not_judged"] == ["oil.grade"]
+    rest = '[wastegate]\nspring = "0.5 bar"\n[controller]\nknock_sensor = true\n'
+    assert _not_judged(build(rest=rest)) == ("controller.knock_sensor",)
+    told = replace(result(), not_judged=("controller.knock_sensor",))
+    assert "Stated but not judged yet: controller.knock_sensor." in terminal_report(told)
+    assert json.loads(to_json(told))["not_judged"] == ["controller.knock_sensor"]
     assert "Stated but not judged yet" not in terminal_report(result())

@@ -139,3 +139,23 @@ def test_what_was_never_read_is_named_among_what_the_odds_leave_out() -> None:
     unread, read = found("engine.condition", case()), gate()
     assert not unread.of_the_file
     assert read.of_the_file
+
+
+@pytest.mark.parametrize(
+    ("field", "value", "code"),
+    [
+        ("engine.leak_down", "5 6 5 24 %", "engine.leak_down"),
+        ("engine.compression_pressure", "13.2 13.3 13.2 9.5 bar", "engine.compression"),
+        ("engine.oil_pressure_idle", "0.4 bar", "engine.oil_idle"),
+        ("engine.oil_pressure_3000", "1.1 bar", "engine.oil_speed"),
+    ],
+)
+def test_what_was_read_after_the_conversion_is_the_engine_of_today(field: str, value: str, code: str) -> None:
+    row = f'\n[[readings]]\nfield = "{field}"\nvalue = "{value}"\nwhen = "after"\n'
+    assert gate().verdict is not Verdict.BREAKS
+    for rest, breaks in ((row, True), (row.replace("after", "before"), False)):
+        now = case(build(stated(), rest=rest))
+        assert (found(code, now).verdict is Verdict.BREAKS) == breaks
+        assert (found("engine.condition", now).verdict is Verdict.BREAKS) == breaks
+    worse = found(code, case(build(stated(), rest=row)))
+    assert worse.bars_all

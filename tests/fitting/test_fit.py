@@ -353,3 +353,11 @@ def test_a_row_to_one_side_is_named_with_what_to_check(middle: Build) -> None:
     assert any("above the fitted engine at all speeds" in w and "rolling road" in w for w in off.words)
     mixed = replace(line, read=line.after + line.sd * np.where(np.arange(8) % 2 == 0, 2.0, -2.0))
     assert mixed.aside() == 0.0
+
+
+@pytest.mark.parametrize(("times", "meant"), [(1.0 / 1.3558, "lb-ft"), (1.3558, "Nm")])
+def test_a_curve_in_the_other_unit_is_asked_about(middle: Build, times: float, meant: str) -> None:
+    torque = np.asarray(middle["baseline.torque"].value, dtype=float) * times
+    found = fit(with_rows(middle, row("torque", torque, 0.02 * float(torque.mean()))))
+    assert any(f"was it {meant}" in w for w in found.words)
+    assert not any("was it" in w for w in fit(middle).words)

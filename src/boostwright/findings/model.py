@@ -284,6 +284,12 @@ _CONDITION = frozenset(
         "engine.oil_speed",
         "engine.gas_in_coolant",
         "engine.coolant_hold",
+        "engine.change_compression",
+        "engine.change_leak_down",
+        "engine.change_oil_idle",
+        "engine.change_oil_speed",
+        "engine.change_crankcase",
+        "engine.change_coolant",
     }
 )
 _DIFFERENCE_OF = {

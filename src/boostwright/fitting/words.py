@@ -36,6 +36,8 @@ _WOULD = {
     "model.knock": "the spark logged in the same pull",
     "model.knock_warmth": "the spark logged in the same pull",
 }
+_POUND_FEET = 1.3558  # newton metres
+_LIKE_UNIT = 0.08  # by which a curve may miss the factor between two units and still look like it (judgement)
 _ALONE = 4.0  # spreads by which one reading stands off its row, from which it is named (judgement)
 _SUSPECTS = {  # by the unit of a row
     "N m": "the rolling road's scale and correction, and what is lost between crank and wheels",
@@ -99,7 +101,7 @@ def words_of(
         for path, move in zip(fit.paths, fit.moved, strict=True)
         if abs(move) > FARTHEST
     ]
-    said += _rows_off(fit.lines)
+    said += [*_other_unit(fit.lines), *_rows_off(fit.lines)]
     rail = fit.rail_of_stated
     if math.isfinite(rail):
         much = "more" if fit.fuel_off > 0.0 else "less"
@@ -116,6 +118,24 @@ def words_of(
         )
     said += _unused(build)
     return replace(fit, words=tuple(said))
+
+
+def _other_unit(lines: tuple[FitLine, ...]) -> list[str]:
+    """A curve that stands off the class at all speeds by what parts pound-feet from newton metres."""
+    for line in lines:
+        if line.unit != "N m" or line.read.size < FEWEST:
+            continue
+        ratio = line.read / line.before
+        middle = float(np.nanmean(ratio))
+        written, meant = ("Nm", "lb-ft") if middle < 1.0 else ("lb-ft", "Nm")
+        factor = _POUND_FEET if middle > 1.0 else 1.0 / _POUND_FEET
+        if abs(math.log(middle / factor)) < _LIKE_UNIT and float(np.nanstd(ratio)) < _LIKE_UNIT * middle:
+            asked = (
+                f"The curve is {middle:.2f} times that of the class at all speeds, and {factor:.2f} is what"
+                f" parts the two units of torque: was it {meant}, and stands there as {written}?"
+            )
+            return [asked]
+    return []
 
 
 def _rows_off(lines: tuple[FitLine, ...]) -> list[str]:

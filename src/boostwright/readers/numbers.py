@@ -57,13 +57,7 @@ class NumberReader:
                     "not-finite", f"{number} is not a number of anything", f'Write "{known.example}".'
                 )
             if dimension not in DIMENSIONLESS:
-                names = unit_names(dimension)
-                unit = known.unit or (names[0] if names else "")
-                raise Refused(
-                    "no-unit",
-                    f"{number} has no unit",
-                    f'Write {known.name} = "{number} {unit}", with the unit you mean.',
-                )
+                raise Refused("no-unit", f"{number} has no unit", _with_unit(known, number, dimension))
             return Quantity(float(raw), None, None, number)
         try:
             return read(raw, dimension, offered_units(known))
@@ -72,7 +66,7 @@ class NumberReader:
             if error.code == "no-number":
                 remedy = f"Write it like {example_line(known)}."
             elif error.code == "no-unit" and known.unit and dimension not in _SAY_THEIR_OWN:
-                remedy = f'Write {known.name} = "{raw.strip()} {known.unit}", with the unit you mean.'
+                remedy = _with_unit(known, raw.strip(), dimension)
             elif error.code == "wrong-unit":
                 remedy = _by_weight(raw, dimension) or remedy
             raise Refused(error.code, error.why, remedy) from None
@@ -298,6 +292,23 @@ class NumberReader:
             own = self.own_spread(known, inline, quantity) if stated is not None else quantity.sd
             checked.append(self.checked(known, quantity, own, source, entry))
         return tuple(value for value, _ in checked), tuple(sd for _, sd in checked)
+
+
+def _with_unit(known: Field, number: str, dimension: Dimension) -> str:
+    """How to write a number without a unit: in the field's own one, else in one that makes it possible."""
+    names = [known.unit, *offered_units(known), *unit_names(dimension)]
+    fitting: dict[float, str] = {}
+    for unit in dict.fromkeys(name for name in names if name):
+        try:
+            value = read(f"{number} {unit}", dimension, offered_units(known)).value
+        except QuantityError:
+            continue
+        if _within(known, value):
+            fitting.setdefault(value, f'"{number} {unit}"')
+    if fitting:
+        own = list(fitting.values())[: 1 if f'"{number} {known.unit}"' in fitting.values() else 3]
+        return f"Write {known.name} = {' or '.join(own)}, with the unit that you mean."
+    return f"Write the unit that you mean, like {example_line(known)}; {number} is possible in none."
 
 
 def _within(known: Field, value: float) -> bool:

@@ -24,6 +24,8 @@ def explained(name: str, width: int = 80) -> str:
     if not asked:
         return _sections(width)
     rule = next((r for r in rules() if r.code == asked), None)
+    if rule is not None and asked in catalogue().fields:  # a field and the finding on it may share a name
+        return _field(explain_field(asked), width) + "\n" + _rule(rule, width)
     if rule is not None:
         return _rule(rule, width)
     try:

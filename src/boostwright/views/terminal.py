@@ -121,9 +121,11 @@ def _next(page: _Page, result: CheckResult) -> None:
     if not todo:
         return
     page.heading("What to do next")
-    steps = list(dict.fromkeys(_step(finding) for finding in todo))  # two findings may share one remedy
-    for number, step in enumerate(steps[:5], 1):
-        page.text(step, f" {number}", 4)
+    steps: dict[str, list[str]] = {}  # two findings may share one remedy
+    for finding in todo:
+        steps.setdefault(_step(finding), []).append(finding.subject)
+    for number, (step, subjects) in enumerate(list(steps.items())[:5], 1):
+        page.text(f"{', '.join(dict.fromkeys(subjects))}: {step}", f" {number}", 4)
     if len(steps) > 5:
         page.text(f"{len(steps) - 5} more below.", "", 4)
 

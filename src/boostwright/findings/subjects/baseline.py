@@ -112,7 +112,8 @@ def against_stated(rule: Rule, case: Case) -> Finding | None:
             {"off": Amount(off, None, Kind.SHARE)},
         ),
         remedy=Phrase(
-            "Check the figures, the weather they were read in, and the engine's valve and cam data: at"
+            "Check the figures, the weather they were read in, and the engine's valve and cam data, and let"
+            " 'boostwright fit' bring the model to them: at"
             " {speed} your figures come to {yours} in the air of the place, and the computed engine"
             " gives {ours}.",
             {

@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 
+from boostwright.findings.before_after import latest
 from boostwright.findings.case import Case
 from boostwright.findings.model import (
     Amount,
@@ -27,13 +28,10 @@ _MISSED = 0.25  # share of real leaks that a fluid test at idle does not show (j
 _RARE = 0.08  # share of used engines that have one (judgement)
 
 
-def _rows(case: Case, field: str) -> tuple[np.ndarray, np.ndarray] | None:
-    stated = case.stated(field)
-    if stated is None:
-        return None
-    values = np.atleast_1d(np.asarray(stated.value, dtype=float))
-    spreads = np.zeros_like(values) if stated.sd is None else np.asarray(stated.sd, dtype=float)
-    return values, np.broadcast_to(spreads, values.shape)
+def _now(case: Case, field: str, kind: Kind, name: str) -> Amount | None:
+    """A reading of one value as an amount; None where nobody has read it."""
+    read = latest(case, field)
+    return None if read is None else Amount(float(read[0][0]), float(read[1][0]), kind, name)
 
 
 @rule(
@@ -49,7 +47,7 @@ def _rows(case: Case, field: str) -> tuple[np.ndarray, np.ndarray] | None:
 )
 def evenness(rule: Rule, case: Case) -> Finding | None:
     """ratio = lowest / highest; the readings' spreads are taken as independent."""
-    rows = _rows(case, "engine.compression_pressure")
+    rows = latest(case, "engine.compression_pressure")
     if rows is None or rows[0].size < 2:
         return None
     values, spreads = rows
@@ -104,7 +102,7 @@ def evenness(rule: Rule, case: Case) -> Finding | None:
 )
 def leakage(rule: Rule, case: Case) -> Finding | None:
     """The worst of the readings against the limit."""
-    rows = _rows(case, "engine.leak_down")
+    rows = latest(case, "engine.leak_down")
     if rows is None:
         return None
     values, spreads = rows
@@ -146,7 +144,7 @@ def leakage(rule: Rule, case: Case) -> Finding | None:
 )
 def oil_at_idle(rule: Rule, case: Case) -> Finding | None:
     """The reading against the limit."""
-    read = case.amount("engine.oil_pressure_idle", Kind.PRESSURE_GAUGE, "read at hot idle")
+    read = _now(case, "engine.oil_pressure_idle", Kind.PRESSURE_GAUGE, "read at hot idle")
     return None if read is None else _oil(rule, case, read, "oil_pressure_idle", "engine.oil_pressure_idle")
 
 
@@ -163,7 +161,7 @@ def oil_at_idle(rule: Rule, case: Case) -> Finding | None:
 )
 def oil_at_speed(rule: Rule, case: Case) -> Finding | None:
     """The reading against the limit."""
-    read = case.amount("engine.oil_pressure_3000", Kind.PRESSURE_GAUGE, "read hot at 3000 rpm")
+    read = _now(case, "engine.oil_pressure_3000", Kind.PRESSURE_GAUGE, "read hot at 3000 rpm")
     return None if read is None else _oil(rule, case, read, "oil_pressure_3000", "engine.oil_pressure_3000")
 
 
@@ -245,7 +243,7 @@ def coolant_gas(rule: Rule, case: Case) -> Finding | None:
 )
 def coolant_hold(rule: Rule, case: Case) -> Finding | None:
     """The reading against the limit; silent when it was not read."""
-    read = case.amount("engine.coolant_drop", Kind.PRESSURE_SMALL, "lost in ten minutes")
+    read = _now(case, "engine.coolant_drop", Kind.PRESSURE_SMALL, "lost in ten minutes")
     if read is None:
         return None
     limit = case.limits["coolant_hold"]

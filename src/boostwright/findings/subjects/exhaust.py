@@ -10,6 +10,7 @@ from collections.abc import Callable
 import numpy as np
 
 from boostwright.findings.case import Case
+from boostwright.findings.charge_path import tail
 from boostwright.findings.judge import HOLDS_FROM, probability_holds
 from boostwright.findings.model import Amount, Finding, Harm, Kind, Phrase, Place, Reading, Sense
 from boostwright.findings.registry import Rule, rule
@@ -77,18 +78,26 @@ def _judge(
         else Reading(
             "A thermocouple in the pipe during a pull, set beside the reading that is named here.", 7200.0
         ),
-        notes=() if rule.code == "exhaust.valve" else (_probe(hottest, limit.amount),),  # no probe sits there
+        notes=()
+        if rule.code == "exhaust.valve"
+        else (_probe(case, found, hottest, limit.amount),),  # none there
         about=(*about, "fuel.lambda_boost"),
         undecided=unstated and not sure,
     )
 
 
-def _probe(gas: float, limit: Amount) -> Phrase:
-    """What a probe would show: gas and probe are two things."""
+def _probe(case: Case, found: Worst, gas: float, limit: Amount) -> Phrase:
+    """What a probe would show where it stands: gas and probe are two things, and behind the turbine the gas
+    has done its work.
+    """
     below, sd = part_spread("exhaust_probe", "below_gas"), part_spread("exhaust_probe", "sd")
+    where = "A probe in the pipe here would show"
+    if case.word("exhaust.probe") == "behind":
+        where = "Your probe behind the turbine would show"
+        left = tail(case, found.line).temperature[found.place]
+        below += max(float(found.goal.turbine_inlet_temperature[found.place] - left), 0.0)
     return Phrase(
-        "A probe in the pipe here would show {shows:band}: it averages over time and radiates. Stop a pull"
-        " when it shows {stop}.",
+        f"{where} {{shows:band}}: it averages over time and radiates. Stop a pull when it shows {{stop}}.",
         {
             "shows": Amount(gas - below, math.hypot(sd, _MODEL_SD), Kind.TEMPERATURE, "probe"),
             "stop": Amount(limit.value - below - sd, None, Kind.TEMPERATURE),

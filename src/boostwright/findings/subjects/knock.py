@@ -274,6 +274,16 @@ def _poorest_remedy(goal: GoalLine, i: int, least: Amount, poorest: Amount | Non
     meets = least.value if poorest is None else poorest.value
     boost = float(goal.boost[i]) - max(0.0, least.value - meets) / RUSS_GUIDELINES.intake_pressure
     amounts = {"least": least, "boost": Amount(max(boost, 0.0), None, Kind.PRESSURE_GAUGE)}
+    if poorest is None and least.value > _BEST_PUMP_FUEL:
+        return Phrase(
+            "This boost asks for {least}, more than any pump fuel has: see the knock finding first, and state"
+            " the poorest fuel on your roads (fuel.poorest_octane).",
+            amounts,
+        )
+    if poorest is None:
+        return Phrase(
+            "Never fill below {least}; state the poorest fuel on your roads (fuel.poorest_octane).", amounts
+        )
     if least.value <= meets:
         return Phrase("Never fill below {least}; the poorest fuel that you named lies above it.", amounts)
     if boost < _LEAST_BOOST and least.value > _BEST_PUMP_FUEL:

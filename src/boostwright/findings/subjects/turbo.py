@@ -154,7 +154,7 @@ def _joined(window: _Window) -> Phrase:
         return Phrase("Neither surge nor choke is sure: get the maker's map of this compressor.")
     return Phrase(
         "Neither surge nor choke is sure, and no inducer mends both, so get a map or one measured point"
-        " before you buy another: it must be clear of surge with {flow} at a pressure ratio of {ratio}, and"
+        " before you buy: it must be clear of surge with {flow} at a pressure ratio of {ratio}, and"
         " still pass {most} at {top}.",
         {
             "flow": Amount(low.flow, None, Kind.MASS_FLOW),
