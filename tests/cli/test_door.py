@@ -328,3 +328,10 @@ def test_a_place_that_is_no_folder_is_said_before_the_work(sound: Path, tmp_path
     assert "a folder is needed" in done.stderr
     assert "computing" not in done.stderr
     assert (tmp_path / "report").read_text() == "a file"
+
+
+def test_a_folder_that_is_not_there_is_named(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["new", str(tmp_path / "nowhere" / "car.toml")]) == 2
+    said = capsys.readouterr().err
+    assert "nowhere: there is no such folder" in said
+    assert ".part" not in said

@@ -238,4 +238,4 @@ def _read(text: str, dimension: Dimension, what: str, example: str) -> tuple[flo
 
 
 def _unread(text: str, what: str, mishap: QuantityError, example: str) -> str:
-    return f"{what} '{text}' cannot be read: {mishap}. Write it {example}."
+    return f"{what} '{text}' cannot be read: {str(mishap).rstrip('.')}. Write it {example}."

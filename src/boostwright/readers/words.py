@@ -47,7 +47,7 @@ def read_words(catalogue: Catalogue, known: Field, raw: Any) -> Any:
     if known.type is FieldType.FLAG:
         if isinstance(raw, bool):
             return raw
-        why = f"{type_name(raw)} stands where yes or no belongs"
+        why = f"{type_name(raw)} stands where true or false belongs, without quotes"
         raise Refused("wrong-type", why, "Write true or false.")
     if known.type is FieldType.DATE:
         return _date(raw)

@@ -79,7 +79,8 @@ _BASELINE_NOTE = (
 )
 _GOAL_NOTE = (
     "boost: in the plenum, gauge. spark: the one used, before top dead centre (the later of MBT and knock"
-    " limit): what this gas allows, no setting for a controller. ratio: compressor pressure ratio. wheel: compressor tip speed."
+    " limit): what this gas allows, no setting for a controller. ratio: compressor pressure ratio. wheel:"
+    " compressor tip speed."
 )
 
 

@@ -46,6 +46,9 @@ def _run(args: argparse.Namespace) -> int:
     if path.is_dir():
         output.complain(f"{path}: this is a folder. Name a file inside it, like {path / 'my-car.toml'}")
         return codes.UNUSABLE
+    if not path.parent.is_dir():
+        output.complain(f"{path.parent}: there is no such folder. Make it first, or choose another.")
+        return codes.UNUSABLE
     if args.force:
         write_text(path, text)
     else:
