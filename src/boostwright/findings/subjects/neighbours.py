@@ -93,7 +93,7 @@ def heat(rule: Rule, case: Case) -> Finding | None:
             ),
             {"wall": worst.wall, "distance": Amount(worst.stated.distance, None, Kind.LENGTH)},
         ),
-        remedy=_remedy(rule, case, worst),
+        remedy=_as_well(rule, case, _remedy(rule, case, worst), [seen for _, seen, _ in judged[1:]]),
         reading=Reading(
             "Temperature strips on each neighbour, read after a drive with full load and ten minutes' stop.",
             3600.0,
@@ -164,12 +164,28 @@ def _remedy(rule: Rule, case: Case, worst: Exposed) -> Phrase:
             break
     if not stated.sleeve:
         way(stated._replace(sleeve=True), "put it into a reflecting sleeve", "sleeve")
-    if worst.standing:
-        ways.append("drive the last minutes before a stop easily")
     if not ways:
         return _least_bad(case, worst)
+    if worst.standing:
+        ways.append("drive the last minutes before a stop easily")
     text = ", or ".join(ways[:3])
     return Phrase(f"{text[0].upper()}{text[1:]}.", amounts)
+
+
+def _as_well(rule: Rule, case: Case, first: Phrase, others: list[Exposed]) -> Phrase:
+    """The remedy of the worst one, and how far the others must stay that are not sure either."""
+    if case.drawn:
+        return first
+    text, amounts = first.text, dict(first.amounts)
+    for number, seen in enumerate(one for one in others if not _sure(rule, one)):
+        away = clearance(case, seen, seen.stated, deviations(rule.harm))
+        what = f"{seen.stated.what[:1].upper()}{seen.stated.what[1:]}"
+        if math.isfinite(away):
+            amounts[f"other{number}"] = Amount(away, None, Kind.LENGTH)
+            text += f" {what} as well: keep it {{other{number}}} away, or shield it."
+        else:
+            text += f" {what} as well: no distance alone is sure, so shield it or lead it elsewhere."
+    return Phrase(text, amounts)
 
 
 def _least_bad(case: Case, worst: Exposed) -> Phrase:

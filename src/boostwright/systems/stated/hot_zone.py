@@ -38,7 +38,7 @@ _SHAPES: Final = {
     "mount": "part_lump",
     "plastic": "part_lump",
     "paint": "part_panel",
-    "battery": "part_lump",
+    "battery": "part_battery",
 }
 _SHEETS: Final = {"none": 0, "sheet": 1, "double": 2}
 _BARE: Final = 0.9  # emissivity of rubber, plastic, paint, a rusty line [-]; any table
