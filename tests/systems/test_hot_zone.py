@@ -37,6 +37,23 @@ def test_on_the_road_the_part_is_in_balance() -> None:
     assert shed == pytest.approx(gain, rel=1e-6)
 
 
+@check("reference library", source="scipy", note="a heavy part under ten minutes of load by solve_ivp; 4 K")
+def test_what_is_heavy_has_not_come_to_rest_when_the_load_ends() -> None:
+    heavy = replace(LINE, heat=1.2e5, surface=4.0, size=0.18)
+    view = (0.07 / 0.19) ** 2
+    h = float(cross_flow_coefficient(1.6, 0.18, 380.0, 345.0, 1.0e5))
+    gain = 0.9 * view * 0.85 * STEFAN_BOLTZMANN * (980.0**4 - 345.0**4)
+
+    def slope(_: float, T: np.ndarray) -> np.ndarray:
+        shed = 4.0 * (h * (T - 345.0) + 0.9 * STEFAN_BOLTZMANN * (T**4 - 345.0**4))
+        return np.asarray((gain - shed) / 1.2e5)
+
+    run = solve_ivp(slope, (0, 600), [345.0], max_step=5.0, rtol=1e-8)
+    ours = float(warmed(heavy, HOT, BAY._replace(lasting=600.0)).driving)
+    assert ours == pytest.approx(float(run.y[0][-1]), abs=4.0)
+    assert ours < float(warmed(heavy, HOT, BAY).driving) - 10.0
+
+
 @check("reference library", source="scipy", note="the two lumps of the soak by solve_ivp; steps of 20 s: 3 K")
 def test_the_soak_against_a_general_solver() -> None:
     bay = BAY._replace(standing=365.0)

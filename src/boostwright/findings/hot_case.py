@@ -106,7 +106,7 @@ def wall_of(case: Case, beside: str) -> float | None:
 
 def _warm(case: Case, days: tuple[_Day, ...], stated: StatedNeighbour, values: Mapping[str, Any]) -> Warmed:
     """On some days side by side, or on one with values that may be arrays."""
-    road_speed = duty_of(case.build).speed[0]
+    duty = duty_of(case.build)
     wall, around, outside = (
         np.array([of(day) for day in days]) if len(days) > 1 else of(days[0])
         for of in (
@@ -118,8 +118,9 @@ def _warm(case: Case, days: tuple[_Day, ...], stated: StatedNeighbour, values: M
     bay = Bay(
         moving=around + values["bay_rise"],
         standing=outside + values["bay_soak"],
-        speed=values["bay_speed"] * road_speed,
+        speed=values["bay_speed"] * duty.speed[0],
         pressure=min(day.line.ambient_pressure for day in days),
+        lasting=duty.time,
     )
     hot = hot_part_of(case.build, stated.beside, wall + values["wall"], values)
     return warmed(part_of(stated, values), hot, bay)

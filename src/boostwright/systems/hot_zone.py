@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Final, NamedTuple
 
@@ -55,6 +56,7 @@ class Bay(NamedTuple):
     standing: Number  # after a hot stop [K]
     speed: Number  # on the road [m/s]
     pressure: float  # [Pa]
+    lasting: float = math.inf  # how long full load lasts [s]
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,8 +113,8 @@ def _seen(part: Neighbour, hot: HotPart, air: Number, coefficient: Number) -> _S
 def warmed(part: Neighbour, hot: HotPart, bay: Bay) -> Warmed:
     """Temperature of a part beside a hot one.
 
-    On the road it rests: what reaches it by radiation goes into air and surroundings
-    (`radiation.target_temperature`). After a stop straight from full load the wall cools by radiation and
+    On the road it comes to rest, T - T_air = (T_rest - T_air) (1 - exp(-t/tau)): what reaches it by radiation
+    goes into air and surroundings (`radiation.target_temperature`), tau = c/(s (h + 4 e sigma T^3)). After a stop straight from full load the wall cools by radiation and
     still air, the part, one lump, follows: explicit steps of 20 s over 15 minutes. A shield is in balance
     with the wall throughout. Heat along brackets, and hot air that rises from below, are left out.
     """
@@ -122,7 +124,10 @@ def warmed(part: Neighbour, hot: HotPart, bay: Bay) -> Warmed:
     at = Exposure(
         seen.temperature, seen.emissivity, bay.moving, bay.moving, moving, part.emissivity, part.surface
     )
-    driving = target_temperature(at, seen.view)
+    rest = target_temperature(at, seen.view)
+    radiated = 4.0 * np.asarray(part.emissivity) * STEFAN_BOLTZMANN * np.asarray(bay.moving) ** 3
+    following = np.exp(-bay.lasting * part.surface * (moving + radiated) / part.heat)
+    driving = rest - (rest - bay.moving) * following  # what is heavy has not come to rest when the load ends
     return Warmed(driving, np.maximum(_soaked(part, hot, bay, driving), driving))
 
 

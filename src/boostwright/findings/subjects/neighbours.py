@@ -99,7 +99,7 @@ def heat(rule: Rule, case: Case) -> Finding | None:
             3600.0,
         ),
         notes=tuple(_note(rule, case, seen) for _, seen, _ in judged[1:]),
-        about=(*_FIELDS, "car.brake_fluid", "build.use", "cooling.radiator_area"),
+        about=(*_FIELDS, "car.brake_fluid", "build.use", "cooling.load_time", "cooling.radiator_area"),
     )
 
 
