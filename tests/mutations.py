@@ -471,7 +471,7 @@ KINDS: tuple[Kind, ...] = (
         "engine.speed_limit",
         _scaled("engine.speed_limit", 1.45, 1.7, "rpm", np.pi / 30),
         ("strength.piston_speed",),
-        ("strength.",),
+        ("strength.", "driveline.tyre_speed"),  # more revs are more speed
     ),
     Kind(
         "engine.rods",

@@ -131,6 +131,18 @@ def test_every_module_says_what_it_is_for() -> None:
     assert not silent, f"no docstring, or none that says something: {silent}"
 
 
+def test_no_docstring_holds_a_pasted_quote() -> None:
+    """A long line that a tool broke as if it were a string, inside one."""
+    broken = []
+    for path in sorted(PACKAGE.rglob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Module | ast.ClassDef | ast.FunctionDef):
+                words = ast.get_docstring(node, clean=False) or ""
+                if re.search(r'"\s*\n\s*"', words):
+                    broken.append(f"{path.relative_to(ROOT)}: {words[:60]}")
+    assert broken == []
+
+
 def test_no_file_is_crowded() -> None:
     crowded = {}
     for path in modules():

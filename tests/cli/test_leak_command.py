@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import json
+import math
+import re
 from pathlib import Path
+from statistics import NormalDist
 
 import pytest
 
@@ -26,6 +29,24 @@ def test_a_large_leak_has_an_exit_code_of_its_own(capsys: pytest.CaptureFixture[
     fast = ["leak", *ASKED[:-1], "1.5", *slow]
     assert main(fast) == codes.BREAKS
     assert "Too much" in capsys.readouterr().out
+
+
+def test_the_time_that_it_names_is_sure(capsys: pytest.CaptureFixture[str]) -> None:
+    """As in the finding of `check`: not one half, nine of ten."""
+    at_boost = ("--boost", "0.6 bar", "--air", "95 g/s", "--json")
+    assert main(["leak", *ASKED[:-1], "2", *at_boost]) == codes.BREAKS
+    first = json.loads(capsys.readouterr().out)
+    said = re.search(r"until the same fall takes ([0-9.]+)\ss", first["verdict"])
+    assert said is not None
+    seconds = float(said[1]) + 0.05
+    assert main(["leak", *ASKED[:-1], f"{seconds}", *at_boost]) == codes.FINE
+    again = json.loads(capsys.readouterr().out)
+    assert again["verdict"].startswith("Small enough")
+    share, limit = again["share"], again["limit"]
+    room = (limit["value"] - share["value"]) / math.hypot(limit["sd"], share["sd"])
+    assert room >= NormalDist().inv_cdf(0.9)
+    assert main(["leak", *ASKED[:-1], "2.8", *at_boost]) == codes.FINE
+    assert json.loads(capsys.readouterr().out)["verdict"].startswith("Perhaps small enough")
 
 
 def test_json_holds_the_numbers_in_si(capsys: pytest.CaptureFixture[str]) -> None:

@@ -207,3 +207,13 @@ def test_every_row_of_the_table_names_a_field_and_says_where_it_comes_from() -> 
         assert known.field(field).dimension is not None
         assert repeat.spread.at(known.field(field).high or 1.0) > 0.0
         assert "no source" in repeat.source
+
+
+def test_rows_of_no_side_are_left_out_and_said_so() -> None:
+    good, odd = row(FIELD, "12 12 12 12 bar", when="after"), row(FIELD, "6 6 6 6 bar")
+    rows = row(FIELD, "12 12 12 12 bar", when="before") + good
+    whole = found("engine.change_compression", case(build(rest=rows)))
+    short = found("engine.change_compression", case(build(rest=rows + odd)))
+    assert whole.notes == ()
+    assert fill(short.notes[0]).startswith("Left out are 1 of the rows")
+    assert short.demand == whole.demand

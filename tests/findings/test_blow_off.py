@@ -253,3 +253,13 @@ def test_what_is_asked_for_is_just_what_keeps_off_surge(factor: float, surges: b
         if p > line[0]:
             break
     assert bool(p > line[0]) is surges
+
+
+@pytest.mark.parametrize("stated", ['outlet = "recirculated"', "fitted = true", 'lift = "2 mm"'])
+def test_a_valve_of_which_nobody_told_the_seat_cannot_break(stated: str) -> None:
+    near = {"flow_over_surge": 0.2 * goal().flow_over_surge}  # no valve of usual size passes that
+    one = judged(stated, **near)
+    assert one.verdict is Verdict.UNKNOWN
+    assert "size of the blow-off valve is not stated" in fill(one.cause)
+    assert judged(sizes(25.0), **near).verdict is Verdict.BREAKS
+    assert judged("fitted = false", **near).verdict is Verdict.BREAKS

@@ -358,6 +358,9 @@ def test_brake_fluid_by_its_age_on_the_date_of_the_file() -> None:
     assert old.verdict is Verdict.BREAKS
     assert young.verdict is Verdict.HOLDS
     assert value(old) == pytest.approx(5 * 365.25 * 86400, rel=1e-3)
+    ahead = found("brakes.fluid", case(used("road", car(fluid="2026-01-01"))))
+    assert ahead.verdict is Verdict.UNKNOWN
+    assert "after the date of the file" in fill(ahead.cause)
     undated = found("brakes.fluid", of(car()))
     assert undated.verdict is Verdict.UNKNOWN
     assert "no date" in fill(undated.cause)

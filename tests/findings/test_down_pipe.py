@@ -199,3 +199,33 @@ def test_where_a_probe_belongs() -> None:
     assert maybe("exhaust.probe_place", case(line_with=hot)) is None
     mild = found("exhaust.probe_place", case(build(rest=exhaust('probe = "behind"'))))
     assert (mild.probability or 0.0) > (behind.probability or 0.0)
+
+
+def test_the_boss_that_it_names_is_far_enough_at_every_speed() -> None:
+    """From before the turbine: where it is hottest there is not where it is hottest behind it."""
+    one = judged("exhaust.sensor_heat", 'sensor_distance = "-500 mm"', hotter=150.0)
+    assert one.verdict is Verdict.BREAKS
+    further = math.ceil(1e3 * one.remedy.amounts["further"].value)
+    again = judged("exhaust.sensor_heat", f'sensor_distance = "{further} mm"', hotter=150.0)
+    assert again.verdict is Verdict.HOLDS
+    nearer = judged("exhaust.sensor_heat", f'sensor_distance = "{further - 200} mm"', hotter=150.0)
+    assert nearer.verdict is not Verdict.HOLDS
+
+
+def test_a_bracket_of_which_nobody_speaks_is_not_said_to_be_missing() -> None:
+    silent = judged("exhaust.bracing", 'flex = "none"\nfixed_length = "1.3 m"')
+    none = judged("exhaust.bracing", 'flex = "none"\nfixed_length = "1.3 m"\nbracket = "none"')
+    assert silent.verdict is Verdict.UNKNOWN
+    assert "whether a bracket carries" in fill(silent.cause)
+    assert none.verdict is Verdict.BREAKS
+
+
+@pytest.mark.parametrize("code", ["exhaust.sensor_heat", "exhaust.pipe_growth"])
+def test_a_draw_counts_the_gas_once(code: str) -> None:
+    """Its heat is drawn with engine and turbine; what the wall below it does is not."""
+    document = build(rest=exhaust(f'{SOUND}\nsensor_distance = "700 mm"'))
+    plain, drawn = (found(code, case(document, drawn=d)).demand for d in (False, True))
+    assert plain is not None
+    assert drawn is not None
+    assert drawn.value == plain.value
+    assert (drawn.sd or 0.0) < (plain.sd or 0.0)

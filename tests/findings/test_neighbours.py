@@ -5,9 +5,13 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
+from boostwright.findings.charge_path import tail
+from boostwright.findings.hot_case import _days
 from boostwright.findings.model import Verdict
+from boostwright.findings.worst import lines
 from boostwright.views.numbers import fill
 from tests.findings.test_cooling_and_car import near, of, value
 from tests.findings.test_subjects import case, found, maybe
@@ -88,3 +92,17 @@ def test_without_a_list_the_survey_is_asked_for_with_clearances() -> None:
     assert maybe("neighbours.survey", of(near())) is None
     assert maybe("neighbours.heat", case()) is None
     assert maybe("neighbours.room", case()) is None
+
+
+@pytest.mark.parametrize(("kind", "distance"), [("wiring", 30), ("battery", 30)])
+def test_easy_minutes_before_a_stop_are_not_the_whole_remedy(kind: str, distance: float) -> None:
+    """Where no distance, sheet or sleeve is sure, it says so, and how far the best of them goes."""
+    said = fill(found("neighbours.heat", of(near(kind=kind, distance=distance))).remedy)
+    assert not said.startswith("Drive the last minutes")
+    assert "degC" in said
+
+
+def test_gas_behind_the_turbine_is_the_same_in_every_finding() -> None:
+    given = of(near(beside="downpipe"))
+    at = lines(given)[0]
+    assert np.array_equal(_days(given)[0].gas.downpipe, tail(given, at).temperature)

@@ -218,7 +218,6 @@ def test_road_speed_in_the_gear_of_a_pull() -> None:
     assert third == pytest.approx(radius / 5.2)
     assert second == pytest.approx(third * 1.3 / 2.0)
     assert road_speed_of(build(gears + "test_gear = 8")) == pytest.approx(third * 1.3 / 0.8)
-    assert road_speed_of(build(gears.replace("195/60 R14", "the old ones"))) > 0.03
     assert road_speed_of(build()) == pytest.approx(third, rel=0.15)
 
 

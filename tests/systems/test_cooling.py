@@ -148,6 +148,13 @@ def test_what_makes_the_coolant_warmer(change: dict[str, object], warmer: bool) 
     assert other.after != base.after
 
 
+def test_more_heat_makes_the_water_pump_no_faster() -> None:
+    """The radiator sheds as much for each kelvin, whatever the turbo adds: its coolant flows as before."""
+    given = replace(parts(), in_front=False)
+    before, after = (climb(given, heat, 0.0, AIR, 60e3).conductance for heat in (60e3, 90e3))
+    assert float(after) == pytest.approx(float(before), rel=1e-12)
+
+
 def test_time_to_a_limit_is_the_time_at_which_it_is_there() -> None:
     given = replace(parts(), time=150.0)
     end = climb(given, 120e3, 8e3, AIR, 60e3)

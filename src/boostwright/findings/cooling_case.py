@@ -32,6 +32,7 @@ __all__ = [
 
 Array = NDArray[np.float64]
 
+_LAWS = ("heat/model",)  # which law of wall heat holds is drawn with the rest of the models
 _CAP = ("cooling.cap_pressure", "cooling.glycol")
 
 
@@ -159,7 +160,8 @@ def _cooled(case: Case, there: Worst) -> Cooled:
     caps = [row for row in uncertain_cooling(case.build) if row[0] in _CAP]
     boils, sd = moved_spread(caps, lambda values: coolant_boils(cooling_of(case.build, values), outside))
     before = heat_before(case, parts)
-    stock = replace(parts, in_front=False)
+    old_face = parts.area if parts.slope_area is None else parts.slope_area
+    stock = replace(parts, in_front=False, area=old_face)
     return Cooled(
         there,
         cooled_at(case, there, parts),
@@ -172,7 +174,10 @@ def _cooled(case: Case, there: Worst) -> Cooled:
 
 def after_at(case: Case, there: Worst, size: float = 1.0) -> Amount:
     """The coolant at the end of the load at one place, with its spread. size: of the radiator's face [-]."""
-    rows = uncertain_cooling(case.build)
+    rows = [
+        (name, middle, case.left(sd) if name in _LAWS else sd)
+        for name, middle, sd in uncertain_cooling(case.build)
+    ]
     end, sd = moved_spread(
         rows, lambda values: cooled_at(case, there, cooling_of(case.build, values), size).after
     )

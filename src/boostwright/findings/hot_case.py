@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from boostwright.findings.case import Case
+from boostwright.findings.charge_path import tail
 from boostwright.findings.cooling_case import air_behind
 from boostwright.findings.model import Amount, Kind
 from boostwright.findings.moved import moved_spread
@@ -35,7 +36,6 @@ Array = NDArray[np.float64]
 FARTHEST: Final = 0.6  # that a clearance is looked for [m]
 NEAREST: Final = 0.025  # that one is named, however cool it is [m]
 _WALL_SD = 40.0  # of a computed wall: the gas, its heat transfer and its pulses [K] (judgement)
-_CP_AIR, _CP_GAS = 1005.0, 1180.0  # of compressed air and of gas in the turbine [J/(kg K)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,12 +50,10 @@ class Exposed:
     standing: bool
 
 
-def _gas(line: Line) -> Gas:
+def _gas(case: Case, line: Line) -> Gas:
     goal, cycle = line.goal, line.goal.result
     flow = np.where(goal.settled, cycle.air_flow + cycle.fuel_flow, np.nan)
-    heated = goal.compressor_outlet_temperature - line.ambient_temperature
-    work = cycle.air_flow * _CP_AIR * np.maximum(heated, 0.0)
-    behind = goal.turbine_inlet_temperature - work / (flow * _CP_GAS)  # what bypasses the wheel is mixed in
+    behind = tail(case, line).temperature  # what bypasses the wheel is mixed in
     keep = np.isfinite(flow) & np.isfinite(goal.turbine_inlet_temperature) & np.isfinite(behind)
     return Gas(
         flow[keep], cycle.exhaust_port_temperature[keep], goal.turbine_inlet_temperature[keep], behind[keep]
@@ -84,7 +82,7 @@ def _days(case: Case) -> tuple[_Day, ...]:
         rise = car_value("hot", "bay_rise")
         found = []
         for line in every:
-            gas = _gas(line)
+            gas = _gas(case, line)
             if gas.flow.size:
                 found.append(_Day(line, gas, air_behind(case, line) + rise, {}))
         kept[key] = (tuple(found), case.build, every)  # kept alive with their ids

@@ -8,7 +8,8 @@ from typing import NamedTuple
 from boostwright.build.document import Build
 from boostwright.errors import OutOfRange
 from boostwright.findings.limits import shipped_limits
-from boostwright.findings.model import Amount, Kind
+from boostwright.findings.model import Amount, Harm, Kind, Sense
+from boostwright.findings.sure import sure_demand
 from boostwright.quantity import Dimension, PressureKind, QuantityError, read
 from boostwright.systems.charge_air.leak import Leak, LeakTest, hole_diameter, leak_flow, leak_of
 from boostwright.systems.stated.full_load import FLOW_SPREAD, full_load_of
@@ -55,7 +56,8 @@ class LeakAnswer(NamedTuple):
     air: Amount | None = None  # of the engine at full load
     share: Amount | None = None  # of it that is lost
     limit: Amount | None = None  # that nobody misses
-    wanted: Amount | None = None  # time that the same fall should take
+    wanted: Amount | None = None  # time from which the same fall is sure; None where no time would be
+    sure: bool = False  # whether the share is small enough for sure
     from_build: tuple[str, ...] = ()  # what the build file told
     section: Amount | None = None  # effective area that the section cut off has to itself
 
@@ -140,12 +142,17 @@ def _at_boost(answer: LeakAnswer, asked: LeakAsked, build: Build | None, ambient
     limit = shipped_limits()["leak_share"].amount
     share = lost / air[0]
     share_sd = share * math.hypot(relative, air[1] / air[0])
-    wanted = max(1.0, share / limit.value) * answer.seconds.value
+    lost_share = Amount(share, share_sd, Kind.SHARE, "share of the engine's air")
+    sure = sure_demand(limit, lost_share, Sense.AT_MOST, Harm.WEAR, relative=True)  # as charge.leak has it
+    told_apart = math.isfinite(sure) and sure > 0.0
     return found._replace(
         air=Amount(air[0], air[1], Kind.MASS_FLOW, "air at full load"),
-        share=Amount(share, share_sd, Kind.SHARE, "share of the engine's air"),
+        share=lost_share,
         limit=limit,
-        wanted=Amount(wanted, None, Kind.DELAY),
+        wanted=Amount(max(1.0, share / sure) * answer.seconds.value, None, Kind.DELAY)
+        if told_apart
+        else None,
+        sure=told_apart and share <= sure,
         from_build=(*told, "air at full load") if not asked.air else tuple(told),
     )
 

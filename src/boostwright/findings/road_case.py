@@ -6,6 +6,7 @@ import math
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from boostwright.findings.case import Case
 from boostwright.findings.model import Amount, Kind
@@ -16,6 +17,8 @@ from boostwright.systems.on_the_road import Reached, speed_reached
 from boostwright.systems.stated.transient import assumed_of, car_of
 
 __all__ = ["Fastest", "Strongest", "fastest", "gearing_assumed", "speed_before", "strongest"]
+
+Array = NDArray[np.float64]
 
 
 class Strongest(NamedTuple):
@@ -55,7 +58,7 @@ def fastest(case: Case) -> Fastest | None:
     for line in lines(case):
         torque = np.where(line.goal.settled, line.goal.result.torque, np.nan)
         density = line.ambient_pressure / (R_DRY_AIR * line.ambient_temperature)
-        found = speed_reached(car, line.goal.speed, torque, density)
+        found = speed_reached(car, *_to_the_end(case, line.goal.speed, torque), density)
         if found.speed > 0.0 and (best is None or found.speed > best[1].speed):
             best = (line, found)
     if best is None:
@@ -76,7 +79,22 @@ def speed_before(case: Case) -> float:
     """The greatest speed before the turbo [m/s]."""
     base = case.baseline
     density = case.ambient_pressure / (R_DRY_AIR * case.ambient_temperature)
-    return speed_reached(car_of(case.build), base.speeds, base.result.torque, density).speed
+    line = _to_the_end(case, base.speeds, base.result.torque)
+    return speed_reached(car_of(case.build), *line, density).speed
+
+
+def _to_the_end(case: Case, omega: Array, torque: Array) -> tuple[Array, Array]:
+    """A full-load line up to the engine's speed limit [rad/s], [N m]; (n,) or (n + 1,) each.
+
+    Where a speed was not computed or did not settle, the torque of the nearest that did stands in: an engine
+    does not stop to pull there, and torque falls towards the limit, so that the car counts as no slower.
+    """
+    limit = case.build.number("engine.speed_limit")
+    ends = np.append(omega, limit) if limit > omega[-1] else omega
+    known = np.isfinite(torque)
+    if not known.any():
+        return omega, torque
+    return ends, np.interp(ends, omega[known], torque[known])
 
 
 def gearing_assumed(case: Case) -> str:

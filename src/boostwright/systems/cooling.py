@@ -83,7 +83,7 @@ class Cooling:
     pressure_share: float  # [-]
     air_factor: Number  # on the face speed [-]
     fan: float  # face speed by the fan alone [m/s]
-    coolant_rise: float  # through the engine at full load [K]
+    coolant_rise: float  # through the engine at full load, before the conversion [K]
     glycol: Number  # by mass [-]
     volume: Number  # of coolant [m3]
     metal: Number  # heat capacity of the metal that follows [J/K]
@@ -98,7 +98,8 @@ class Cooling:
     prior: float = 0.2  # relative deviation of a radiator known by its face alone [-]
     regulated: Number = 0.0  # deviations by which a radiator that regulated is better than its mean [-]
     slope_before: Number | None = None  # before the conversion, under the same load [K/s]
-    slope_air: float = 293.15  # air at that reading [K]
+    slope_area: Number | None = None  # face of the radiator that was fitted then [m2]; None: the same
+    slope_air: Number = 293.15  # air at that reading [K]
 
     @property
     def capacity(self) -> Array:
@@ -149,15 +150,16 @@ def climb(
     """The coolant after the load that the use of the car asks for.
 
     parts: cooling system and load. coolant: heat at full load [W]. charge: heat that the charge cooler sheds
-    at full load [W]. air: outside. before: heat into the coolant at full load before the conversion, for a
-    slope that was read then [W]. size: factor on the radiator's face that is asked about [-]. Broadcast.
+    at full load [W]. air: outside. before: heat into the coolant at full load before the conversion, for the
+    flow of the water pump, which no turbo makes faster, and for a slope that was read then [W]. size: factor
+    on the radiator's face that is asked about [-]. Broadcast.
     """
     share = np.asarray(parts.share)
     heat, shed = np.asarray(coolant) * share, np.asarray(charge) * share
     face = Face(
         np.asarray(parts.area) * np.asarray(size), parts.conductance, parts.reference_flow, parts.exponent
     )
-    flow = np.asarray(coolant) / parts.coolant_rise
+    flow = np.asarray(before) / parts.coolant_rise
     free = _face_speed(parts, 0.0)
     covered = np.asarray(parts.cooler_face) / np.asarray(face.area) if parts.in_front else np.array(0.0)
     hidden = _face_speed(parts, parts.cooler_loss)
@@ -193,10 +195,10 @@ def _face_speed(parts: Cooling, more_loss: Number) -> Array:
 def _by_reading(parts: Cooling, before: Number) -> Array:
     """Factor on the radiator's conductance that a slope read before the conversion asks for [-].
 
-    UA = (Q - C dT/dt)/(T - Ta) under the load of that day. Where the coolant hardly rose the thermostat still
-    regulated, and the radiator is at least so good: a normal of deviation s about the one by its face, cut
-    off below b = UA/UA_face, has the mean 1 + s l and the deviation s sqrt(1 + a l - l^2), a = (b - 1)/s,
-    l = phi(a)/Phi(-a).
+    UA = (Q - C dT/dt)/(T - Ta) under the load and with the radiator of that day. Where the coolant hardly
+    rose the thermostat still regulated, and the radiator is at least so good: a normal of deviation s about
+    the one by its face, cut off below b = UA/UA_face, has the mean 1 + s l and the deviation
+    s sqrt(1 + a l - l^2), a = (b - 1)/s, l = phi(a)/Phi(-a).
     """
     if parts.slope_before is None:
         return np.array(1.0)
@@ -205,7 +207,8 @@ def _by_reading(parts: Cooling, before: Number) -> Array:
     heat = np.asarray(before) * share
     slope = np.asarray(parts.slope_before)
     told = np.maximum(heat - parts.capacity * slope, 0.05 * heat) / over
-    face = Face(parts.area, parts.conductance, parts.reference_flow, parts.exponent)
+    area = parts.area if parts.slope_area is None else parts.slope_area
+    face = Face(area, parts.conductance, parts.reference_flow, parts.exponent)
     density = 101325.0 / (R_DRY_AIR * parts.slope_air)
     own = radiator_conductance(face, _face_speed(parts, 0.0), density, heat / share / parts.coolant_rise)
     factor = told / own

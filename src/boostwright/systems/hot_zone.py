@@ -114,9 +114,10 @@ def warmed(part: Neighbour, hot: HotPart, bay: Bay) -> Warmed:
     """Temperature of a part beside a hot one.
 
     On the road it comes to rest, T - T_air = (T_rest - T_air) (1 - exp(-t/tau)): what reaches it by radiation
-    goes into air and surroundings (`radiation.target_temperature`), tau = c/(s (h + 4 e sigma T^3)). After a stop straight from full load the wall cools by radiation and
-    still air, the part, one lump, follows: explicit steps of 20 s over 15 minutes. A shield is in balance
-    with the wall throughout. Heat along brackets, and hot air that rises from below, are left out.
+    goes into air and surroundings (`radiation.target_temperature`), tau = c/(s (h + 4 e sigma T^3)). After a
+    stop straight from full load the wall cools by radiation and still air, the part, one lump, follows:
+    explicit steps of 20 s over 15 minutes. A shield is in balance with the wall throughout. Heat along
+    brackets, and hot air that rises from below, are left out.
     """
     moving = cross_flow_coefficient(bay.speed, part.size, _STANDING, bay.moving, bay.pressure)
     plate = cross_flow_coefficient(bay.speed, _PLATE, 1.2 * _STANDING, bay.moving, bay.pressure)

@@ -92,17 +92,21 @@ def _section(answer: LeakAnswer) -> str:
 
 
 def _verdict(answer: LeakAnswer) -> str:
-    if answer.share is None or answer.limit is None or answer.wanted is None:
+    if answer.share is None or answer.limit is None:
         return "Say boost and the engine's air, or name a build file, and its share of the air is told too."
-    if answer.share.value <= answer.limit.value:
+    missed = f"up to {say_band(answer.limit)} of the engine's air nobody misses."
+    if answer.wanted is None:
+        return f"This test cannot tell: {missed} Test again with a gauge and a volume that are better known."
+    if answer.sure:
         return (
-            f"Small enough at full load: up to {say_band(answer.limit)} of the engine's air nobody misses."
+            f"Small enough at full load: {missed}"
             " At less speed the share is larger; 'check' judges it where it is worst."
         )
-    return (
-        f"Too much: up to {say_band(answer.limit)} of the engine's air nobody misses. Find it with soap,"
-        f" joint by joint, until the same fall takes {say(answer.wanted)} or longer."
-    )
+    seconds = say(answer.wanted)
+    if answer.share.value <= answer.limit.value:
+        return f"Perhaps small enough: {missed} It is sure when the same fall takes {seconds} or longer."
+    search = f"Find it with soap, joint by joint, until the same fall takes {seconds} or longer."
+    return f"Too much: {missed} {search}"
 
 
 def _folded(text: str, width: int) -> list[str]:

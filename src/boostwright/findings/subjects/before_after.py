@@ -1,5 +1,4 @@
-"""Readings after the conversion against the same ones before it: is the change larger than the test's"
-" own scatter?"""
+"""Readings after the conversion against those before it: is the change larger than the test's scatter?"""
 
 from __future__ import annotations
 
@@ -94,12 +93,27 @@ def _judged(rule: Rule, case: Case, asked: _Asked) -> Finding | None:
         cause=_cause(asked, change, amounts),
         remedy=_remedy(asked, change, limit.amount, tests, amounts),
         reading=Reading(asked.how, 1800.0),
-        notes=() if not sides.by_field else (_BY_FIELD,),
+        notes=_notes(sides),
         about=(asked.field, "build.converted_on"),
     )
 
 
 _BY_FIELD = Phrase("No earlier row stands in [[readings]]; the value in [engine] is taken as the one before.")
+
+
+def _notes(sides: Sides) -> tuple[Phrase, ...]:
+    """What stood in for an earlier row, and what was left out."""
+    found = [_BY_FIELD] if sides.by_field else []
+    if sides.unplaced:
+        left = Amount(float(sides.unplaced), 0.0, Kind.COUNT)
+        found.append(Phrase(_UNPLACED, {"left": left}))
+    return tuple(found)
+
+
+_UNPLACED = (
+    "Left out are {left} of the rows: neither a date beside converted_on nor 'when' tells on which side of"
+    " the conversion they stand."
+)
 
 
 def _cause(asked: _Asked, change: Change, amounts: dict[str, Amount]) -> Phrase:

@@ -23,7 +23,6 @@ from boostwright.systems.charge_air.lift_off import (
 __all__ = ["metered_air", "valve"]
 
 _BOOSTED = 1.15  # pressure ratio from which a compressor that loses its flow is heard [-] (judgement)
-_FIELDS = ("blow_off.fitted", "blow_off.diameter", "blow_off.lift", "blow_off.outlet")
 _PUSH = Reading(
     "Hand pump on the valve's hose: note the vacuum at which the disc leaves its seat, its travel, and the"
     " seat's diameter with a calliper. At idle it may be open or shut, at boost it must be shut.",
@@ -32,7 +31,8 @@ _PUSH = Reading(
 
 
 def _stated(case: Case) -> bool:
-    return any(case.build.is_stated(field) for field in _FIELDS)
+    """Whether the file says how large the valve is, or that there is none; its outlet says neither."""
+    return case.build.is_stated("blow_off.diameter") or not case.build.flag("blow_off.fitted")
 
 
 def _area(case: Case) -> tuple[float, float]:
@@ -126,7 +126,9 @@ def valve(rule: Rule, case: Case) -> Finding | None:
         remedy=_remedy(fitted, passes >= amounts["sure"].value, amounts),
         reading=_PUSH,
         about=("blow_off.fitted", "blow_off.diameter", "blow_off.lift", "turbo.compressor_inducer"),
-        assumed="" if _stated(case) else "No blow-off valve is stated; one of usual size is assumed.",
+        assumed=""
+        if _stated(case)
+        else "The size of the blow-off valve is not stated; a usual one is assumed.",
     )
 
 

@@ -25,8 +25,7 @@ _WHERE = LimitRecord(
 
 
 def _shut_plenum(case: Case) -> float | None:
-    """Plenum pressure behind the shut throttle, by the cycle at idle [Pa absolute]; None where it was"
-    " not run."""
+    """Plenum pressure behind the shut throttle, by the cycle at idle [Pa absolute]; None without one."""
     loads = case.extra.get("light_loads")
     return None if loads is None else float(loads.plenum_pressure[0])
 

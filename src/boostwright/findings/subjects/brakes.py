@@ -153,7 +153,21 @@ def fluid(rule: Rule, case: Case) -> Finding | None:
             reading=_TESTER,
             about=("car.brake_fluid_date", "build.date"),
         )
-    age = max((today.value - changed.value).days * _DAY, 0.0)
+    age = (today.value - changed.value).days * _DAY
+    if age < 0.0:
+        return rule.finding(
+            None,
+            case.limits["brake_fluid_age"].amount,
+            case.limits["brake_fluid_age"],
+            cause=Phrase(
+                "The fluid's last change stands after the date of the file: one of the two is wrong."
+            ),
+            remedy=Phrase(
+                "Set the date of the file in [build] to today's, and look when the fluid was changed."
+            ),
+            reading=_TESTER,
+            about=("car.brake_fluid_date", "build.date"),
+        )
     limit = case.limits["brake_fluid_age"]
     demand = Amount(age, 0.0, Kind.AGE, "since the last change")
     return rule.finding(

@@ -83,9 +83,9 @@ def climb(rule: Rule, case: Case) -> Finding | None:
         cause=Phrase(text, amounts),
         remedy=_remedy(rule, case, seen, sure),
         reading=Reading(
-            "Before the conversion, log the coolant on a long climb at steady full load, thermostat open:"
-            " its rise in a minute tells what radiator, fan and air ways can do. A closed road, a second"
-            " person at the screen.",
+            "Before the conversion, log the coolant under that same load, thermostat open: its rise in a"
+            " minute tells what radiator, fan and air ways can do. A closed road, a second person at the"
+            " screen.",
             3600.0,
         )
         if not case.build.is_stated("cooling.slope_before")
@@ -97,6 +97,7 @@ def climb(rule: Rule, case: Case) -> Finding | None:
         about=(
             "cooling.radiator_area",
             "cooling.slope_before",
+            "cooling.slope_area",
             "cooling.volume",
             "engine.coolant_temperature",
             "build.use",
@@ -140,6 +141,8 @@ def _remedy(rule: Rule, case: Case, seen: Cooled, sure: float) -> Phrase:
             first = (
                 "Read it first, as said below; unread, only {wider} of face is sure where {area} is usual."
             )
+        elif case.build.is_stated("cooling.slope_before") and not case.build.is_stated("cooling.slope_area"):
+            first += " Write the old face into the file as slope_area: the rise was read with it."
         return Phrase(f"{first} Until then {lift}.", {"wider": wider, "area": area, "wait": wait})
     return Phrase(
         "As little as is known of it, no radiator up to three times this face is sure. Read it first as said"
@@ -218,7 +221,12 @@ def boil(rule: Rule, case: Case) -> Finding | None:
             " glycol with a refractometer.",
             1500.0,
         ),
-        assumed=_assumed(case),
+        assumed=_assumed(case)
+        or (
+            ""
+            if case.build.is_stated("cooling.cap_pressure")
+            else "No cap is stated; a usual one is assumed."
+        ),
         about=("cooling.cap_pressure", "cooling.glycol", "cooling.radiator_area", "cooling.slope_before"),
     )
 

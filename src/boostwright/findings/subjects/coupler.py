@@ -84,8 +84,7 @@ def _grip(parts: Couplers, kind: Clamp, bead: bool, pressure: float) -> tuple[fl
     sense=Sense.AT_MOST,
 )
 def coupler(rule: Rule, case: Case) -> Finding | None:
-    """F = (p - p_0) pi/4 D^2 against mu (2 pi T - p pi D w), or 2 pi T (mu + tan b)/(1 - mu tan b) on"
-    " a bead."""
+    """F = p pi/4 D^2 against mu (2 pi T - p pi D w), on a bead 2 pi T (mu + tan b)/(1 - mu tan b)."""
     found = highest_pressure(case) if case.goal is not None else None
     if found is None or case.build.count("pipes.couplers") == 0:
         return None

@@ -51,8 +51,7 @@ def _hottest(case: Case, pipe: DownPipe, length: float) -> _Hot | None:
     limits=("flex_travel", "ball_joint_travel", "stiff_exhaust"),
 )
 def growth(rule: Rule, case: Case) -> Finding | None:
-    """a L (T_w - T_cold) against the joint's travel; a bracket to the body before the joint holds the"
-    " pipe."""
+    """a L (T_w - T_cold) against the joint's travel; a bracket to the body before the joint holds it."""
     if case.goal is None:
         return None
     pipe = down_pipe_of(case.build)
@@ -65,7 +64,7 @@ def growth(rule: Rule, case: Case) -> Finding | None:
     grows = float(thermal_growth(pipe.steel, length, hot.wall, cold))
     relative = math.hypot(
         length_sd / length,
-        math.hypot(GAS_SD, _WALL_SD) / (hot.wall - cold),
+        math.hypot(case.left(GAS_SD), _WALL_SD) / (hot.wall - cold),
         _EXPANSION_SD,
     )
     demand = Amount(grows, relative * grows, Kind.LENGTH, "growth of the hot pipe")
@@ -189,4 +188,7 @@ def bracing(rule: Rule, case: Case) -> Finding | None:
         ),
         reading=Reading("Tape along the pipe from the turbine's flange to the joint or the bracket.", 300.0),
         about=("exhaust.flex_distance", "exhaust.flex", "exhaust.bracket", "exhaust.fixed_length"),
+        assumed="The file does not say whether a bracket carries the pipe; none is assumed."
+        if free and not pipe.bracket
+        else "",
     )

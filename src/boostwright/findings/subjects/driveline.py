@@ -9,11 +9,11 @@ import numpy as np
 from boostwright.findings.case import Case
 from boostwright.findings.model import Amount, Finding, Harm, Kind, LimitRecord, Phrase, Place, Reading, Sense
 from boostwright.findings.registry import Rule, rule
-from boostwright.findings.road_case import fastest, gearing_assumed, speed_before, strongest
+from boostwright.findings.road_case import Fastest, fastest, gearing_assumed, speed_before, strongest
 from boostwright.findings.sure import sure_demand
 from boostwright.library.car_parts import car_constant
 from boostwright.physics.clutch import scaled_capacity
-from boostwright.physics.driveline import road_speed_at
+from boostwright.physics.driveline import engine_speed_at, road_speed_at
 from boostwright.physics.vehicle import axle_loads, wheel_torque
 from boostwright.systems.on_the_road import grip_torque
 from boostwright.systems.stated.on_the_road import chassis_of, clutch_of
@@ -28,6 +28,7 @@ _WANTED = {
     "car.tyre_speed": "speed that the tyres are rated for",
     "car.brake_fluid_date": "date of the brake fluid",
 }
+_WEIGHED = ("car.mass", "car.brake_disc_mass")  # with either of them the brakes are judged
 _ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth")
 
 
@@ -53,6 +54,8 @@ def stated(rule: Rule, case: Case) -> Finding | None:
     clutch_stated = bool(clutch_of(case.build).how)
     missing = [] if clutch_stated else ["clutch"]
     missing += [words for path, words in _WANTED.items() if not case.build.is_stated(path)]
+    if not any(case.build.is_stated(path) for path in _WEIGHED):
+        missing.append("mass of the car, without which the brakes are not judged")
     if not missing:
         return None
     speed = fastest(case)
@@ -80,7 +83,7 @@ def stated(rule: Rule, case: Case) -> Finding | None:
             " 2000 rpm, full throttle on a closed road: a clutch that slips shows by revs that rise alone.",
             1800.0,
         ),
-        about=("clutch.torque", *_WANTED),
+        about=("clutch.torque", *_WANTED, "car.mass"),
     )
 
 
@@ -193,10 +196,8 @@ def gearbox(rule: Rule, case: Case) -> Finding | None:
     )
     if strong is None or rated is None:
         return None
-    held = grip_torque(car_of(case.build), chassis_of(case.build))
     over = strong.torque.value > rated.value
-    free = [k for k, most in enumerate(held) if float(most) > rated.value]
-    spared = "" if not free or free[0] == 0 else f" In {_gears(range(free[0]))} the tyres spin before that."
+    spared = _spared(case, rated.value)
     most = sure_demand(rated, strong.torque, rule.sense, rule.harm, relative=True)
     return rule.finding(
         strong.torque,
@@ -219,6 +220,15 @@ def gearbox(rule: Rule, case: Case) -> Finding | None:
         reading=Reading("Code on the gearbox; ask a gearbox rebuilder what it is rated for.", 900.0),
         about=("car.gearbox_torque",),
     )
+
+
+def _spared(case: Case, rated: float) -> str:
+    """In which low gears the tyres spin below a torque; '' where gears or driven wheels are not stated."""
+    if gearing_assumed(case) or not case.build.is_stated("car.driven_wheels"):
+        return ""
+    held = grip_torque(car_of(case.build), chassis_of(case.build))
+    free = [k for k, most in enumerate(held) if float(most) > rated]
+    return "" if not free or free[0] == 0 else f" In {_gears(range(free[0]))} the tyres spin before that."
 
 
 def _gears(numbers: range | list[int]) -> str:
@@ -251,8 +261,7 @@ def tyres(rule: Rule, case: Case) -> Finding | None:
     reached = fast.reached
     sure = Amount(sure_demand(fast.speed, capacity, Sense.AT_LEAST, rule.harm), None, Kind.ROAD_SPEED)
     gear = _gears([reached.gear - 1])
-    car = car_of(case.build)
-    cut = float(rated.value) * car.gears[reached.gear - 1] * car.final_drive / car.radius
+    cuts, cut_at = _cuts(case, fast, capacity)
     return rule.finding(
         fast.speed,
         capacity,
@@ -266,16 +275,35 @@ def tyres(rule: Rule, case: Case) -> Finding | None:
             {"before": Amount(speed_before(case), None, Kind.ROAD_SPEED)},
         ),
         remedy=Phrase(
-            f"Fit tyres rated for {{sure}} or more, or cut revs in {gear} gear at {{cut}}; until then stay"
-            " below the rating."
-            if fast.speed.value > capacity.value - 2 * (fast.speed.sd or 0.0)
+            f"Fit tyres rated for {{sure}} or more, or cut revs {cuts}; until then stay below the rating."
+            if fast.speed.value > sure_demand(capacity, fast.speed, rule.sense, rule.harm)
             else "Leave them; mind their age and pressure: an old or soft tyre does not carry its rating.",
-            {"sure": sure, "cut": Amount(0.98 * cut, None, Kind.ENGINE_SPEED)},
+            {"sure": sure, **cut_at},
         ),
         reading=Reading("Letter after the load number on every side wall, and the date beside it.", 300.0),
         assumed=gearing_assumed(case),
         about=("car.tyre_speed", "car.gears", "car.final_drive", "car.tyre", "car.drag_area"),
     )
+
+
+def _cuts(case: Case, fast: Fastest, capacity: Amount) -> tuple[str, dict[str, Amount]]:
+    """In which gears revs must be cut so that no gear passes the tyres' speed, and where, each by its name.
+
+    Every gear counts that passes that speed below the engine's speed limit: the one below the fastest, too.
+    """
+    car = car_of(case.build)
+    share = car_constant("road", "gearing").sd
+    by_gears = Amount(capacity.value, share * capacity.value, Kind.ROAD_SPEED)
+    most = sure_demand(capacity, by_gears, Sense.AT_MOST, Harm.SEVERE)
+    limit = case.build.number("engine.speed_limit")
+    said, amounts = [], {}
+    for k, gear in enumerate(car.gears):
+        ratio = gear * car.final_drive
+        if float(road_speed_at(limit, ratio, car.radius)) > most or k == fast.reached.gear - 1:
+            said.append(f"in {_gears([k])} gear at {{cut{k}}}")
+            cut = float(engine_speed_at(most, ratio, car.radius))
+            amounts[f"cut{k}"] = Amount(cut, None, Kind.ENGINE_SPEED)
+    return _listed(said), amounts
 
 
 @rule(

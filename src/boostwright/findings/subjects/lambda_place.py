@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
+
 import numpy as np
 
 from boostwright.findings.case import Case
@@ -9,7 +11,7 @@ from boostwright.findings.hot_pipe import GAS_SD, walls
 from boostwright.findings.model import Amount, Finding, Harm, Kind, Phrase, Place, Reading, Sense
 from boostwright.findings.registry import Rule, rule
 from boostwright.findings.sure import sure_demand
-from boostwright.findings.worst import Line, Worst, worst_number
+from boostwright.findings.worst import Line, worst_number
 from boostwright.systems.stated.down_pipe import DownPipe, down_pipe_of
 
 __all__ = ["sensor_heat", "sensor_pressure", "sensor_tilt"]
@@ -27,8 +29,7 @@ __all__ = ["sensor_heat", "sensor_pressure", "sensor_tilt"]
     limits=("sensor_gas",),
 )
 def sensor_heat(rule: Rule, case: Case) -> Finding | None:
-    """T_4 cooled along the pipe to the sensor; before the turbine, T_3. Silent where its place is"
-    " unstated."""
+    """T_4 cooled along the pipe to the sensor; before the turbine, T_3. Silent where it is not stated."""
     stated = case.stated("exhaust.sensor_distance")
     if case.goal is None or stated is None:
         return None
@@ -46,14 +47,14 @@ def sensor_heat(rule: Rule, case: Case) -> Finding | None:
         return None
     hot, there = found
     limit = case.limits["sensor_gas"]
-    demand = Amount(hot, GAS_SD, Kind.TEMPERATURE, "gas at the sensor")
+    demand = Amount(hot, case.left(GAS_SD), Kind.TEMPERATURE, "gas at the sensor")
     wanted = sure_demand(limit.amount, demand, rule.sense, rule.harm)
     amounts = {
         "gas": Amount(hot, None, Kind.TEMPERATURE),
         "wanted": Amount(wanted, None, Kind.TEMPERATURE),
         "distance": Amount(abs(distance), None, Kind.LENGTH),
     }
-    further = None if hot <= wanted else _far_enough(case, there, pipe, wanted)
+    further = None if hot <= wanted else _far_enough(case, pipe, wanted)
     if further is not None:
         amounts["further"] = Amount(further, None, Kind.LENGTH)
     return rule.finding(
@@ -77,12 +78,20 @@ def sensor_heat(rule: Rule, case: Case) -> Finding | None:
 _FURTHEST = 3.0  # from the turbine; beyond it a sensor answers too late [m] (judgement)
 
 
-def _far_enough(case: Case, there: Worst, pipe: DownPipe, wanted: float) -> float | None:
-    """Distance from which the gas is cool enough at that place [m]; None beyond `_FURTHEST`."""
-    for distance in np.arange(0.1, _FURTHEST, 0.1):
-        if float(walls(case, there.line, pipe, float(distance))[1][there.place]) <= wanted:
-            return float(distance)
-    return None
+def _far_enough(case: Case, pipe: DownPipe, wanted: float) -> float | None:
+    """Distance from which the gas is cool enough at every speed and corner [m]; None beyond `_FURTHEST`.
+
+    Where it is hottest behind a length of pipe need not be where it is before the turbine: a turbine that
+    works takes more out of it, and a small flow cools more on its way.
+    """
+    places = np.arange(0.1, _FURTHEST, 0.1)
+
+    def cool(distance: float) -> bool:
+        found = worst_number(case, lambda line: walls(case, line, pipe, distance)[1])
+        return found is not None and found[0] <= wanted
+
+    first = bisect_left(places, True, key=lambda distance: cool(float(distance)))  # it only cools on its way
+    return float(places[first]) if first < places.size else None
 
 
 def _sensor_remedy(enough: bool, possible: bool, amounts: dict[str, Amount]) -> Phrase:

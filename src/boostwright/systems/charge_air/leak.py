@@ -1,5 +1,4 @@
-"""What a pressure test of the charge pipes says: the hole that lets so much out, and what it costs at"
-" boost."""
+"""What a pressure test of the charge pipes says: the hole that lets so much out, and its cost at boost."""
 
 from __future__ import annotations
 
@@ -26,8 +25,7 @@ _CORRELATED: Final = 0.3  # share of a gauge's error that both readings have in 
 
 
 class LeakTest(NamedTuple):
-    """One pressure test: readings with their standard deviations. SI units, pressures above the"
-    " outside air."""
+    """One pressure test: readings with their standard deviations. SI, pressures above the outside air."""
 
     volume: float  # under pressure [m3]
     volume_sd: float

@@ -18,6 +18,7 @@ _FIELDS: Final = (
     "cooling.volume",
     "cooling.radiator_area",
     "cooling.slope_before",
+    "cooling.slope_area",
     "engine.coolant_temperature",
 )
 _HEAT: Final = ("model", "gas", "friction_to_coolant", "wall_to_oil")
@@ -64,6 +65,8 @@ def uncertain_cooling(build: Build) -> list[tuple[str, float, float]]:
     rows = []
     for path in _FIELDS:
         stated = build.get(path)
+        if path == "cooling.slope_area" and build.get("cooling.slope_before") is None:
+            continue
         if stated is not None:
             rows.append((path, float(stated.value), float(stated.sd or 0.0)))
     duty = duty_of(build)
@@ -77,6 +80,8 @@ def uncertain_cooling(build: Build) -> list[tuple[str, float, float]]:
             rows.append((f"{section}/{name}", row.value, row.sd))
     if build.get("cooling.slope_before") is not None:
         rows.append(("regulated", 0.0, 1.0))
+        day = car_constant("radiator", "reading_air")
+        rows.append(("radiator/reading_air", day.value, day.sd))
     return rows
 
 
@@ -92,6 +97,7 @@ def cooling_of(build: Build, instead: Mapping[str, Any] | None = None) -> Coolin
 
     duty = duty_of(build)
     slope = build.get("cooling.slope_before")
+    slope_area = "cooling.slope_area" if build.is_stated("cooling.slope_area") else "cooling.radiator_area"
     face = _face(build)
     return Cooling(
         split=HeatSplit(*(row("heat", name) for name in _HEAT)),
@@ -118,7 +124,8 @@ def cooling_of(build: Build, instead: Mapping[str, Any] | None = None) -> Coolin
         prior=car_value("radiator", "prior"),
         regulated=other.get("regulated", 0.0),
         slope_before=None if slope is None else number("cooling.slope_before") / _MINUTE,
-        slope_air=build.number("place.temperature"),
+        slope_area=None if slope is None else number(slope_area),
+        slope_air=build.number("place.temperature") + row("radiator", "reading_air"),
     )
 
 

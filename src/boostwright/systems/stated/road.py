@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Final
 
 from boostwright.build.document import Build
-from boostwright.errors import OutOfRange
 from boostwright.library.transient import road
 from boostwright.physics.driveline import road_speed_at, tyre_size
 
@@ -30,7 +29,4 @@ def rolling_radius_of(build: Build) -> float:
     stated = build.get("car.tyre")
     if stated is None:
         return USUAL_RADIUS
-    try:
-        return road().rolling_radius * tyre_size(str(stated.value)).free_radius
-    except OutOfRange:  # a text that is no tyre size tells nothing of the radius
-        return USUAL_RADIUS
+    return road().rolling_radius * tyre_size(str(stated.value)).free_radius
