@@ -13,6 +13,8 @@ from boostwright.findings.model import Verdict
 from boostwright.findings.worst import lines
 from boostwright.library.oil import oil_constant
 from boostwright.physics.nozzle import nozzle_flow
+from boostwright.systems.oil import breather_pressure
+from boostwright.systems.stated.oil import breather_of
 from boostwright.views.numbers import fill
 from tests.findings.oiled import (
     BREATHER,
@@ -115,6 +117,33 @@ def test_the_drop_of_the_remedy_holds() -> None:
     assert found("crankcase.drain", oiled(text(OIL | mended))).verdict is Verdict.HOLDS
 
 
+def test_a_valve_that_leaves_too_little_room_is_said_to_be_no_sure_hold() -> None:
+    worn = ENGINE.replace("0.2 +/- 0.06 kPa", "0.35 +/- 0.06 kPa")
+    one = found("crankcase.drain", oiled(text(breather=BREATHER | {"one_way_valve": "false"}), engine=worn))
+    assert found("crankcase.drain", oiled(engine=worn)).verdict is Verdict.TIGHT  # with the valve
+    assert "no sure hold" in fill(one.remedy)
+    usual = found("crankcase.drain", oiled(text(breather=BREATHER | {"one_way_valve": "false"})))
+    assert found("crankcase.drain", oiled()).verdict is Verdict.HOLDS
+    assert "no sure hold" not in fill(usual.remedy)
+
+
+@check(
+    "limit", note="the same mass through the same passages: pressure loss goes with one over density; exact"
+)
+def test_thin_air_costs_more_for_the_same_mass() -> None:
+    of = oiled()
+    day = lines(of)[0]
+    low = crankcase_line(of, day)
+    high = crankcase_line(of, day._replace(ambient_pressure=0.75 * day.ambient_pressure))
+    assert low is not None
+    assert high is not None
+    mass = (high.gas + high.seals) / (low.gas + low.seals)
+    assert high.inside == pytest.approx(low.inside * mass**2 / 0.75)
+    breather, gas = breather_of(of.build), np.array([5e-4, 2e-3])
+    hose = [breather_pressure(breather, gas, np.zeros(2), share * 101325.0) for share in (1.0, 0.75)]
+    assert hose[1] == pytest.approx(hose[0] / 0.75)
+
+
 def test_a_reading_of_a_standing_engine_counts_as_none() -> None:
     standing = oiled(engine=ENGINE + '\ncrankcase_pressure_load = "standing"')
     one = found("crankcase.drain", standing)
@@ -162,6 +191,18 @@ def test_a_can_fills_with_distance_and_blow_by() -> None:
     nameless = {k: v for k, v in CAN.items() if k != "can_volume"}
     assert found("crankcase.can", oiled(text(breather=nameless))).verdict is Verdict.UNKNOWN
     assert maybe("crankcase.can", oiled()) is None
+
+
+def test_the_way_and_the_can_of_the_remedy_hold() -> None:
+    small = CAN | {"can_volume": '"0.1 +/- 0.001 L"'}
+    one = found("crankcase.can", oiled(text(breather=small)))
+    assert one.verdict is not Verdict.HOLDS
+    often, size = (one.remedy.amounts[name].value for name in ("often", "size"))
+    for change in (
+        {"can_interval": f'"{0.999 * often / 1e3:.3f} km"'},
+        {"can_volume": f'"{1.001e3 * size:.4f} +/- 0.001 L"'},
+    ):
+        assert found("crankcase.can", oiled(text(breather=small | change))).verdict is Verdict.HOLDS
 
 
 @check("common practice", note="a can gathers 5 to 40 ml in 100 km")

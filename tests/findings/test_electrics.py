@@ -7,8 +7,12 @@ import re
 import pytest
 
 from boostwright.build.document import Build
+from boostwright.errors import BuildFileError
 from boostwright.findings.model import Finding, Verdict
 from boostwright.findings.registry import find_all
+from boostwright.library.electrics import electric_constant
+from boostwright.library.fuses import fuse_type
+from boostwright.systems.electrics import Fuse, Pulse, cold_current, start_use
 from boostwright.views.numbers import fill
 from tests.findings.test_subjects import build, case, found, maybe
 from tests.labels import check
@@ -200,6 +204,27 @@ def test_a_colder_morning_uses_more_of_the_fuse() -> None:
     assert used(-30.0) > used(-10.0)
 
 
+@check(
+    "common practice",
+    note="a cold engine's current is known to 30 % of its rise, and a stubborn start to a second: one of each"
+    " takes a fuse past what it may use, so it is no sure hold",
+)
+def test_how_long_and_how_hard_it_cranks_is_not_known_for_sure() -> None:
+    document = boot(fuse='"200 A"')
+    one = of("fuse_start", document)
+    assert one.demand is not None
+    assert one.capacity is not None
+    slope, time = (electric_constant("start", name) for name in ("cold", "cold_time"))
+    frost = 273.15 - 12.0
+    fuse = Fuse(fuse_type("bolted").gates, 200.0)
+    current = cold_current(190.0, frost, slope.value + slope.sd)
+    drawn_out = start_use(fuse, (Pulse(current, time.value + time.sd),), frost, 0.0)
+    assert drawn_out > one.capacity.value
+    assert one.demand.sd is not None
+    assert one.demand.value + 1.3 * one.demand.sd > one.capacity.value
+    assert one.verdict is Verdict.TIGHT
+
+
 def test_a_cable_under_carpet_is_saved_by_a_smaller_fuse() -> None:
     free, carpet = (of("fuse_cable", boot(cable_lie=f'"{lie}"')).capacity for lie in ("free", "under_carpet"))
     assert free is not None
@@ -236,6 +261,27 @@ def test_pump_feed(area: float, relay: str, verdict: Verdict) -> None:
 def test_the_wire_of_the_remedy_holds() -> None:
     one = of("pump_feed", pump(1.5))
     assert of("pump_feed", pump(one.remedy.amounts["section"].value * 1e6)).verdict is Verdict.HOLDS
+
+
+@pytest.mark.parametrize("earth", ["body", "cable"])
+@pytest.mark.parametrize("plugs", [1, 4])
+@pytest.mark.parametrize("relay", ["true", "false"])
+@pytest.mark.parametrize("amps", [8, 15])
+def test_a_wire_that_is_named_is_enough_with_its_joints(
+    amps: int, relay: str, plugs: int, earth: str
+) -> None:
+    def wired(area: float) -> Build:
+        text = PUMP.format(area=f"{area:g}", relay=relay).replace('"cable"', f'"{earth}"')
+        return build(rest=text.replace("connectors = 1", f"connectors = {plugs}") + f'current = "{amps} A"')
+
+    one = of("pump_feed", wired(1.5))
+    assert one.verdict is not Verdict.HOLDS
+    section = one.remedy.amounts.get("section")
+    if section is None:  # joints
+        assert "wire alone does not do it" in fill(one.remedy)
+        assert of("pump_feed", wired(35.0)).verdict is not Verdict.HOLDS
+    else:
+        assert of("pump_feed", wired(1e6 * section.value)).verdict is Verdict.HOLDS
 
 
 def test_thin_wires_take_the_pumps_flow() -> None:
@@ -316,3 +362,18 @@ def test_ground_of_the_sensor_by_hand() -> None:
 def test_a_bad_ground_breaks_on_either_side(mV: int) -> None:
     assert of("sensor_ground", build(rest=SENSOR.format(mV=mV))).verdict is Verdict.BREAKS
     assert maybe("electrics.sensor_ground", case()) is None
+
+
+@pytest.mark.parametrize("end", ['lowest = "4.65 V"', 'lowest = "5 V"', 'highest = "0.40 V"'])
+def test_one_end_of_a_signal_beyond_the_usual_other_one_keeps_their_distance(end: str) -> None:
+    usual = of("sensor_ground", build(rest=SENSOR.format(mV=10))).capacity
+    moved = of("sensor_ground", build(rest=SENSOR.format(mV=10) + f"voltage_{end}\n")).capacity
+    assert usual is not None
+    assert moved is not None
+    assert moved.value == pytest.approx(usual.value)
+
+
+def test_a_signal_that_stands_still_is_refused() -> None:
+    flat = SENSOR.format(mV=10) + 'voltage_lowest = "2 V"\nvoltage_highest = "2 V"\n'
+    with pytest.raises(BuildFileError, match=r"line \d+.*voltage_lowest"):
+        build(rest=flat)

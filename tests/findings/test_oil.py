@@ -8,13 +8,14 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.optimize import brentq
 
 from boostwright.build.catalogue import Field, FieldType, catalogue
+from boostwright.findings.case import CornerLine
 from boostwright.findings.model import Kind, Verdict
-from boostwright.findings.oil_case import hot_oil, sided
+from boostwright.findings.oil_case import hot_oil, oil_side, sided
 from boostwright.quantity import write
-from boostwright.systems.oil import drain_of, feed_at, head_of
-from boostwright.systems.stated.oil import oil_side_of
+from boostwright.systems.oil import READ_AT, drain_of, feed_at, head_of, minutes_to
 from boostwright.views.numbers import fill
 from tests.findings.oiled import (
     BREATHER,
@@ -162,17 +163,41 @@ def test_no_file_within_the_ranges_makes_a_rule_stumble(seed: int) -> None:
 # ------------------------------------------------------------------------------------------ feed, drain
 
 
-@check("conservation", note="demands and capacities are those of the oil side, computed apart; 1e-9")
 def test_flows_come_from_the_oil_side() -> None:
+    of = oiled()
+    side = oil_side(of)
+    top = side.top_speed
+    assert demand("oil.feed_most", of) == feed_at(side, top).flow == demand("oil.drain", of)
+    assert capacity("oil.drain", of) == drain_of(side, feed_at(side, top))
+    assert capacity("crankcase.drain", of) == head_of(side)
+
+
+@check(
+    "reference library",
+    source="scipy",
+    note="the feed's law and Walther's line written out anew, the root by bisection; 1e-6",
+)
+def test_flow_at_the_top_by_another_way() -> None:
     of = oiled()
     hot = hot_oil(of)
     assert hot is not None
-    side = oil_side_of(of.build, {"oil.temperature": hot.value})
-    top = side.top_speed
-    assert demand("oil.feed_most", of) == pytest.approx(feed_at(side, top).flow, rel=1e-9)
-    assert demand("oil.drain", of) == pytest.approx(feed_at(side, top).flow, rel=1e-9)
-    assert capacity("oil.drain", of) == pytest.approx(drain_of(side, feed_at(side, top)), rel=1e-9)
-    assert capacity("crankcase.drain", of) == pytest.approx(head_of(side), rel=1e-9)
+    at_40, at_100 = 85.0, 14.2  # mm2/s, hot grade of 40
+
+    def dynamic(T: float) -> tuple[float, float]:
+        warm, hundred = (math.log10(math.log10(v + 0.7)) for v in (at_40, at_100))
+        along = math.log10(T / 313.15) / math.log10(373.15 / 313.15)
+        density = 860.0 * (1.0 - 6.4e-4 * (T - 288.15))
+        return (10.0**10.0 ** (warm + along * (hundred - warm)) - 0.7) * 1e-6 * density, density
+
+    viscosity, density = dynamic(hot.value)
+    pressure = 1.15 * 4.0e5 * math.sqrt(viscosity / dynamic(363.15)[0])
+    area = 0.61 * math.pi / 4.0 * 4e-3**2
+    flow = brentq(
+        lambda q: density / 2.0 * (q / area) ** 2 + viscosity * q / 1.0e-12 - pressure, 0.0, 1e-2, xtol=1e-15
+    )
+    assert demand("oil.feed_most", of) == pytest.approx(flow, rel=1e-6)
+    column = density * 9.80665 * 0.220 * (1.0 - 0.45)
+    assert capacity("crankcase.drain", of) == pytest.approx(column, rel=1e-6)
 
 
 @pytest.mark.parametrize(
@@ -230,12 +255,66 @@ def test_rolling_bearings_take_less_and_want_a_restrictor() -> None:
     assert found("oil.feed_least", fitted).verdict is Verdict.HOLDS
 
 
+def test_a_feed_without_a_stated_bore_is_said_to_be_taken_as_wide() -> None:
+    without = {k: v for k, v in OIL.items() if k != "feed_bore"}
+    assert "smallest bore is not stated" in fill(found("oil.feed_least", oiled(text(without))).cause)
+    assert "not stated" not in fill(found("oil.feed_least", oiled()).cause)
+    read = oiled(text(without | {"turbo_flow": '"0.9 L/min"'}))
+    assert "not stated" not in fill(found("oil.feed_least", read).cause)
+
+
+BALL = '[turbo]\nbearing = "ball"\n'
+
+
+def test_a_bottle_goes_before_a_bore_that_cannot_pass_it() -> None:
+    told_both = oiled(text(OIL | {"feed_bore": '"1.1 mm"', "turbo_flow": '"4 L/min"'}), more=BALL)
+    one = found("oil.feed_most", told_both)
+    assert one.verdict is Verdict.BREAKS
+    assert one.demand is not None
+    assert one.demand.value > 4.0 / 6e4  # at the top of the rev range no less than at idle
+    assert "filled faster than" in fill(one.cause)
+    agrees = oiled(text(OIL | {"feed_bore": '"4 mm"', "turbo_flow": '"0.9 L/min"'}))
+    assert "filled faster than" not in fill(found("oil.feed_most", agrees).cause)
+
+
+@pytest.mark.parametrize("change", [{"turbo_flow": '"3 L/min"'}, {"temperature": '"118 degC"'}])
+def test_a_restrictor_is_chosen_for_the_bearing_as_it_is_and_hot_oil(change: dict[str, str]) -> None:
+    of = oiled(text(OIL | change), more=BALL)
+    one = found("oil.feed_most", of)
+    bore = one.remedy.amounts["bore"].value
+    fitted = replace(oil_side(of), restrictor=bore)
+    wider = replace(fitted, restrictor=bore + 1e-4)
+    most = one.remedy.amounts["most"].value
+    assert feed_at(fitted, fitted.top_speed).flow <= most < feed_at(wider, wider.top_speed).flow
+    idle = feed_at(fitted, fitted.idle_speed, READ_AT).flow
+    again = change | {"feed_bore": f'"{bore * 1e3:.1f} mm"'}
+    if "turbo_flow" in change:
+        assert "bottle again" in fill(one.remedy)
+        again["turbo_flow"] = f'"{idle * 6e4:.3f} L/min"'
+    assert found("oil.feed_most", oiled(text(OIL | again), more=BALL)).verdict is Verdict.HOLDS
+
+
 @pytest.mark.parametrize("bore", ["8 mm", "11 mm"])
 def test_the_drain_of_the_remedy_holds(bore: str) -> None:
     small = found("oil.drain", oiled(text(OIL | {"drain_bore": f'"{bore}"', "drain_slope": '"8 deg"'})))
     wide, steep = small.remedy.amounts["wide"].value, small.remedy.amounts["steep"].value
     better = {"drain_bore": f'"{wide * 1e3:.1f} mm"', "drain_slope": f'"{math.degrees(steep):.1f} deg"'}
     assert found("oil.drain", oiled(text(OIL | better))).verdict is Verdict.HOLDS
+
+
+@pytest.mark.parametrize(("extra", "verdict"), [("0.5 L", Verdict.HOLDS), ("1.9 L", Verdict.BREAKS)])
+def test_too_much_oil_is_judged_as_too_little_is(extra: str, verdict: Verdict) -> None:
+    one = found("oil.level", oiled(text(OIL | {"added_volume": '"0.3 L"', "extra_fill": f'"{extra}"'})))
+    assert one.verdict is verdict
+    assert one.demand is not None
+    assert one.demand.value > 0.0
+    assert "above the upper mark" in fill(one.cause)
+    if verdict is Verdict.BREAKS:
+        assert "Drain 1.6" in fill(one.remedy)
+        drained = oiled(text(OIL | {"added_volume": '"0.3 L"', "extra_fill": '"0.3 L"'}))
+        even = found("oil.level", drained)
+        assert even.verdict is Verdict.HOLDS
+        assert fill(even.remedy).startswith("Dip it")
 
 
 def test_a_low_idle_is_said_once() -> None:
@@ -247,6 +326,18 @@ def test_a_low_idle_is_said_once() -> None:
     assert one.verdict is not Verdict.HOLDS
     assert one.demand is not None
     assert one.remedy.amounts["needed"].value > 1.0e5 > one.demand.value
+
+
+@pytest.mark.parametrize("flow", [None, "2 L/min", "3.5 L/min"])
+@pytest.mark.parametrize("bar", [0.85, 0.95, 1.05])
+def test_the_reading_of_the_remedy_leaves_enough_at_idle(bar: float, flow: str | None) -> None:
+    rest = text(OIL | ({} if flow is None else {"turbo_flow": f'"{flow}"'}))
+    one = found("oil.idle_pressure", oiled(rest, ENGINE.replace("1.6 bar", f"{bar} bar")))
+    assert one.verdict is not Verdict.HOLDS
+    needed = one.remedy.amounts["needed"].value / 1e5
+    assert needed > bar
+    mended = ENGINE.replace("1.6 bar", f"{needed:.4f} bar")
+    assert found("oil.idle_pressure", oiled(rest, mended)).verdict is Verdict.HOLDS
 
 
 def test_wide_spreads_are_factors() -> None:
@@ -267,6 +358,24 @@ def test_what_warms_the_oil() -> None:
     assert demand("oil.heat", oiled(more="[turbo]\nwater_cooled = true\n")) < usual
     assert demand("oil.heat", oiled(more='[cooler]\npull_time = "20 s"\n')) > usual
     assert demand("oil.heat", oiled(text(OIL | {"sump_volume": '"7 L"'}))) < usual
+
+
+@check(
+    "limit", note="20 K hotter air: oil 20 K hotter, and the cooler takes conductance times 20 K more; exact"
+)
+def test_a_hot_day_counts_in_cooler_and_time() -> None:
+    of = oiled(text(OIL | {"temperature": '"118 degC"'}))
+    assert of.goal is not None
+    day = CornerLine("hot", "", of.ambient_pressure, of.ambient_temperature + 20.0, False, of.goal)
+    hot = replace(of, corners=(day,), extra={k: v for k, v in of.extra.items() if k != "hot_oil"})
+    before, now = hot_oil(of), hot_oil(hot)
+    assert before is not None
+    assert now is not None
+    assert now.value == pytest.approx(before.value + 20.0)
+    takes = [found("oil.heat", one).remedy.amounts["takes"].value for one in (of, hot)]
+    assert takes[1] - takes[0] == pytest.approx(20.0 * now.heat.conductance)
+    assert minutes_to(now.heat, 403.15) < minutes_to(before.heat, 403.15)
+    assert "118" in fill(found("oil.heat", hot).cause)
 
 
 @check(

@@ -116,10 +116,30 @@ def test_the_coil_of_the_remedy_is_enough_for_its_gap() -> None:
     assert again.verdict is Verdict.HOLDS
 
 
+@pytest.mark.parametrize("kind", ["single", "paired", "distributor"])
+@pytest.mark.parametrize(("gap", "coil", "mass"), [(0.8, 15, 5e-4), (1.2, 25, 5e-4), (0.8, 40, 9e-4)])
+def test_a_coil_that_lets_the_gap_stay_holds(kind: str, gap: float, coil: float, mass: float) -> None:
+    def with_coil(kilovolts: float) -> Build:
+        return plugs(f"{gap} mm", f"{kilovolts:.3f} kV", f'coils = "{kind}"')
+
+    one = found("ignition.spark_voltage", on(with_coil(coil), dense(mass, -5.0)))
+    assert one.verdict is not Verdict.HOLDS
+    needed = one.remedy.amounts["needed"].value
+    if needed < 60e3:
+        again = found("ignition.spark_voltage", on(with_coil(needed / 1e3 + 1e-3), dense(mass, -5.0)))
+        assert again.verdict is Verdict.HOLDS
+
+
 def test_a_gap_that_nobody_stated_may_hold_but_not_break() -> None:
     one = found("ignition.spark_voltage", on(build(), dense(11e-4, -5.0)))
     assert one.verdict is Verdict.UNKNOWN
     assert fill(one.cause).startswith("Nobody has stated the plugs' gap")
+
+
+def test_a_coil_that_nobody_stated_is_called_a_usual_one() -> None:
+    bare = build(rest='[ignition]\nplug_gap = "0.65 mm"\n')
+    assert "nobody has stated this one" in fill(found("ignition.spark_voltage", on(bare, dense())).cause)
+    assert "nobody has stated" not in fill(found("ignition.spark_voltage", dense()).cause)
 
 
 def test_a_minimal_build_gets_one_question_on_ignition_and_no_more() -> None:
@@ -201,6 +221,20 @@ def test_base_timing(document: Build, verdict: Verdict) -> None:
 def test_base_timing_that_nobody_read_is_asked_by_nobody() -> None:
     assert maybe("ignition.base_timing", case(timing(None, None))) is None
     assert maybe("ignition.base_timing", case()) is None
+
+
+def test_base_timing_that_agrees_is_left_alone() -> None:
+    assert fill(found("ignition.base_timing", case(timing())).remedy).startswith("Leave it")
+    assert "piston stop" in fill(found("ignition.base_timing", case(timing("16 deg"))).remedy)
+
+
+def test_the_doubt_of_the_mark_has_a_spread_of_its_own() -> None:
+    one = found("controller.timing", case(build(rest='[controller]\ntiming_error = "2.5 +/- 1.0 deg"\n')))
+    assert one.demand is not None
+    assert one.demand.sd == pytest.approx(0.5 * DEG)
+    parts = found("controller.timing", case(timing(None, None, None, PROVEN)))
+    assert parts.demand is not None
+    assert parts.demand.sd == pytest.approx(0.25 * parts.demand.value)
 
 
 def test_the_side_of_the_error_is_said() -> None:

@@ -10,7 +10,7 @@ import pytest
 from boostwright.build.document import Build
 from boostwright.systems.engine.cycle import run_cycle, trace_cycle
 from boostwright.systems.engine.types import Fuel, OperatingPoints
-from boostwright.systems.ignition import at_spark, colder_steps
+from boostwright.systems.ignition import CHARGE_GAS_CONSTANT, at_spark, colder_steps
 from boostwright.systems.stated.ignition import timing_error_of, timing_offset_of
 from tests.findings.test_subjects import build
 from tests.labels import check
@@ -35,6 +35,16 @@ def test_gas_at_the_spark_is_that_of_the_cycle(rpm: float, plenum: float, spark:
     assert float(found.pressure[0] / found.temperature[0]) == pytest.approx(p / T, rel=0.015)
     assert float(found.pressure[0]) == pytest.approx(p, rel=0.04)
     assert float(found.temperature[0]) == pytest.approx(T, rel=0.04)
+
+
+@check(
+    "limit",
+    id="N5",
+    note="gas constant of the charge by its parts: air 28.965 and vapour 105 g/mol, 5 % of burned gas; 0.1 %",
+)
+def test_gas_constant_of_the_charge_by_its_parts() -> None:
+    fresh = 8314.463 * (12.5 / 28.965 + 1.0 / 105.0) / 13.5
+    assert pytest.approx(0.95 * fresh + 0.05 * 288.0, rel=1e-3) == CHARGE_GAS_CONSTANT
 
 
 @check("limit", id="N5", note="at bottom dead centre nothing is compressed yet; exact")

@@ -15,6 +15,7 @@ from boostwright.systems.oil import (
     OilSide,
     after_pulls,
     bearing_by_bottle,
+    bore_by_bottle,
     drain_of,
     feed_at,
     gauge_pressure,
@@ -58,6 +59,19 @@ def test_a_bottle_that_no_restrictor_lets_through_leaves_a_wide_bearing() -> Non
     bearing = bearing_by_bottle(3.0 * LITRE_A_MINUTE, 1.5e5, 0.8e-3, SIDE.at_40, SIDE.at_100)
     assert math.isfinite(bearing)
     assert bearing > 5.0e-12
+
+
+@check(
+    "limit", note="a bearing of a twentieth of the pressure behind the bore found takes just that flow; exact"
+)
+def test_least_bore_of_a_bottle() -> None:
+    flow = 3.0 * LITRE_A_MINUTE
+    bore = bore_by_bottle(flow, 1.5e5)
+    bearing = bearing_by_bottle(flow, 1.5e5, bore, SIDE.at_40, SIDE.at_100)
+    at = feed_at(replace(SIDE, restrictor=bore, bearing=bearing), SIDE.idle_speed, READ_AT)
+    assert at.flow == pytest.approx(flow, rel=1e-9)
+    assert at.behind == pytest.approx(0.05 * 1.5e5, rel=1e-9)
+    assert bore_by_bottle(flow, 0.0) == 0.0
 
 
 @check(

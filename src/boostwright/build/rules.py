@@ -353,18 +353,22 @@ _ORDER: Final = (  # (smaller, greater, why)
     ("oil.relief_fitted_length", "oil.relief_free_length", "a fitted spring is shorter than a free one"),
     ("budget.reserve", "budget.total", "the reserve is part of the whole"),
 )
+_APART: Final = frozenset({"pressure_sensor.voltage_lowest"})  # smaller ones that may not equal the greater
 
 
 def _pairs(build: Build, add: _Add) -> None:
     for smaller, greater, why in _ORDER:
         pair = _stated(build, smaller, greater)
-        if pair is not None and pair[0].value > pair[1].value:
+        if pair is None:
+            continue
+        apart = smaller in _APART
+        if pair[0].value > pair[1].value or (apart and pair[0].value == pair[1].value):
             add(
                 "order",
                 pair[0],
                 f"{why}",
                 "Check both; they may have changed places.",
-                f"at most {_text(build, greater)}",
+                f"{'below' if apart else 'at most'} {_text(build, greater)}",
             )
 
 

@@ -58,13 +58,15 @@ class Crankcase(NamedTuple):
     hose: float
     outside: float
     without_leak: float  # pressure with the ventilation shut off from the manifold
+    without_sd: float  # its standard deviation
 
 
 def crankcase_line(case: Case, line: Line, sealed: bool | None = None) -> CrankcaseLine | None:
     """Crankcase pressure along one line.
 
-    p = p_read (m/m_read)^2 + p_hose(m) + p_outside, m of blow-by, of the turbo's seals, and of boost that
-    blows backwards; m_read at full load without the turbo. The pressure itself holds the backward flow down:
+    p = p_read (m/m_read)^2 p_0/p_a + p_hose(m) + p_outside, m of blow-by, of the turbo's seals, and of boost
+    that blows backwards; m_read at full load without the turbo, in the ordinary day's air p_0: the thinner
+    air p_a of a higher place costs more for the same mass. The pressure itself holds the backward flow down:
     solved by halving.
 
     sealed: whether boost is kept out; None: as the file says. None without blow-by.
@@ -83,11 +85,12 @@ def crankcase_line(case: Case, line: Line, sealed: bool | None = None) -> Crankc
     outside = np.asarray(outside)
 
     seals = _seals(line)
+    thinner = case.ambient_pressure / line.ambient_pressure
 
     def at(leak: Array) -> CrankcaseLine:
         whole = gas + seals + leak
-        inside = read * (whole / before) ** 2
-        hose = breather_pressure(breather, whole, np.zeros_like(gas))
+        inside = read * (whole / before) ** 2 * thinner
+        hose = breather_pressure(breather, whole, np.zeros_like(gas), line.ambient_pressure)
         return CrankcaseLine(gas, seals, leak, inside, hose, outside, before)
 
     if shut:
@@ -155,9 +158,10 @@ def crankcase_worst(case: Case) -> Crankcase | None:
     at, shut = crankcase_line(case, line), crankcase_line(case, line, sealed=True)
     assert at is not None
     assert shut is not None
+    thinner = case.ambient_pressure / line.ambient_pressure
     return Crankcase(
         value=value,
-        sd=_spread(case, at, i),
+        sd=_spread(case, at, i, thinner),
         there=there,
         gas=float(at.gas[i]),
         seals=float(at.seals[i]),
@@ -167,12 +171,15 @@ def crankcase_worst(case: Case) -> Crankcase | None:
         hose=float(at.hose[i]),
         outside=float(at.outside[i]),
         without_leak=float(shut.pressure[i]),
+        without_sd=_spread(case, shut, i, thinner),
     )
 
 
-def _spread(case: Case, at: CrankcaseLine, i: int) -> float:
+def _spread(case: Case, at: CrankcaseLine, i: int, thinner: float) -> float:
     """Standard deviation of the pressure [Pa], from that of the reading, of blow-by by speed and boost, of
     its level, of the turbo's seals, of what leaks backwards, and of the breather.
+
+    thinner: air of the reading over that of the line, by pressure [-].
     """
     gas, seals, leak = float(at.gas[i]), float(at.seals[i]), float(at.leak[i])
     whole = gas + seals + leak
@@ -184,7 +191,7 @@ def _spread(case: Case, at: CrankcaseLine, i: int) -> float:
     leaks = math.hypot(coefficient.sd / coefficient.value, 2.0 * float(bore.sd or 0.0) / float(bore.value))
     hose_bore = case.build["breather.hose_bore"]
     heads = oil_constant("breather", "heads")
-    by_read = reading(case)[1] * (whole / at.before) ** 2
+    by_read = reading(case)[1] * (whole / at.before) ** 2 * thinner
     by_shape = (2.0 * inside + 2.0 * hose) * shape * gas / whole
     by_level = 2.0 * hose * level * gas / whole - 2.0 * inside * level * (seals + leak) / whole
     hole = oil_constant("blow_by", "seals")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from typing import NamedTuple
 
 from boostwright.findings.case import Case
@@ -32,50 +33,71 @@ __all__ = ["SHARE_SD", "Pair", "Start", "faults", "least_rating", "pair", "saved
 SHARE_SD = 0.1  # of the share that a fuse may use of its opening time (library/fuses.toml)
 
 
+_HABITS = ("inrush", "inrush_time", "warm_time", "cold_time", "cold")  # of a starter, each with its spread
+
+
 class Start(NamedTuple):
     """One kind of start against a fuse."""
 
     words: str
     use: PulseUse
+    sd: float  # of its use: cranking current, inrush, how long they last, and thick oil [-]
     current: float  # of the stretch that uses most [A]
     time: float  # [s]
 
+    @property
+    def room(self) -> float:
+        """Standard deviations up to what is permitted [-]."""
+        return (self.use.permitted - self.use.use) / math.hypot(self.sd, SHARE_SD)
 
-def start(case: Case, fuse: Fuse, warm: float) -> Start:
-    """The usual start, thousands of times, or the stubborn one in frost, a hundred times: the worse.
 
-    warm: cranking current [A].
+def start(case: Case, fuse: Fuse, warm: float, warm_sd: float = 0.0) -> Start:
+    """The usual start, thousands of times, or the stubborn one in frost, a hundred times: the less sure.
+
+    warm, warm_sd: cranking current and its standard deviation [A]. Each spread moves the use by itself, to
+    the worse side: a fuse's opening time falls with a high power of the current.
     """
+    habits = {name: electric_constant("start", name) for name in _HABITS}
+    usual = {name: row.value for name, row in habits.items()}
+    middle = _starts(case, fuse, warm, usual)
+    moved = [_starts(case, fuse, warm, usual | {name: row.value + row.sd}) for name, row in habits.items()]
+    if warm_sd > 0.0:
+        moved.append(_starts(case, fuse, warm + warm_sd, usual))
+    kinds = []
+    for i, one in enumerate(middle):
+        kinds.append(one._replace(sd=math.hypot(*(more[i].use.use - one.use.use for more in moved))))
+    return min(kinds, key=lambda one: one.room)
+
+
+def _starts(case: Case, fuse: Fuse, warm: float, habits: Mapping[str, float]) -> tuple[Start, Start]:
+    """Both kinds of start, without their spread. habits: the starter's, by name [SI]."""
     hot = electric_constant("place", "boot").value
     slope = fuse_practice("temperature_slope").value
     frost, name = coldest(case)
     battery, volts = (electric_constant("battery", key).value for key in ("resistance", "open_voltage"))
     main = main_cable_of(case.build)
     circuit = 0.0 if main is None else float(start_circuit(main, hot).whole.total)
-    inrush = inrush_current(warm, electric_constant("start", "inrush").value, volts, battery, circuit)
-    rush = Pulse(inrush, electric_constant("start", "inrush_time").value)
-    cold = cold_current(warm, frost, electric_constant("start", "cold").value)
-    tried = []
-    for words, turning, T, count in (
-        ("at a usual warm start", Pulse(warm, electric_constant("start", "warm_time").value), hot, "starts"),
-        (name, Pulse(cold, electric_constant("start", "cold_time").value), frost, "stubborn_starts"),
-    ):
-        each = [start_use(fuse, (one,), T, slope) for one in (rush, turning)]
+    rush = Pulse(inrush_current(warm, habits["inrush"], volts, battery, circuit), habits["inrush_time"])
+    cold = cold_current(warm, frost, habits["cold"])
+
+    def one(words: str, turning: Pulse, T: float, count: str) -> Start:
+        each = [start_use(fuse, (pulse,), T, slope) for pulse in (rush, turning)]
         most = rush if each[0] >= each[1] else turning
         permitted = pulse_share(electric_constant("start", count).value)
-        tried.append(Start(words, PulseUse(sum(each), permitted), most.current, most.time))
-    return max(tried, key=lambda one: one.use.over)
+        return Start(words, PulseUse(sum(each), permitted), 0.0, most.current, most.time)
+
+    return (
+        one("at a usual warm start", Pulse(warm, habits["warm_time"]), hot, "starts"),
+        one(name, Pulse(cold, habits["cold_time"]), frost, "stubborn_starts"),
+    )
 
 
 def least_rating(case: Case) -> float | None:
     """The least rating that is sold which is sure to live through the starts [A]."""
     warm, sd, _ = cranking_of(case.build)
-    more, kind = warm + deviations(Harm.WEAR) * sd, main_fuse_type(case.build)
-    for rating in kind.ratings:
-        use = start(case, Fuse(kind.gates, rating), more).use
-        if use.use <= use.permitted - deviations(Harm.WEAR) * SHARE_SD:
-            return rating
-    return None
+    kind, sure = main_fuse_type(case.build), deviations(Harm.WEAR)
+    fuses = (Fuse(kind.gates, rating) for rating in kind.ratings)
+    return next((fuse.rating for fuse in fuses if start(case, fuse, warm, sd).room >= sure), None)
 
 
 def faults(main: MainCable) -> tuple[ShortCircuit, ShortCircuit, ShortCircuit]:

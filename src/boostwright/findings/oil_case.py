@@ -91,7 +91,8 @@ class HotOil(NamedTuple):
     value: float  # [K]
     sd: float
     there: Worst
-    heat: OilHeat
+    before: float  # at the end of a hard drive before the conversion, as read [K]
+    heat: OilHeat  # on the day of the worst place
     turbo: float  # heat from the turbo [W]
     turbo_sd: float
 
@@ -157,7 +158,8 @@ def _hot_oil(case: Case) -> HotOil | None:
     sd = math.hypot(
         T_sd, moved(part=share.sd), moved(mean=hard.sd), moved(kept=store.sd), moved(more=turbo_sd)
     )
-    return HotOil(value, sd, there, heat_at(share.value * brake + turbo), turbo, turbo_sd)
+    heat = heat_at(share.value * brake + turbo)
+    return HotOil(value, sd, there, T, heat._replace(before=T + warmer), turbo, turbo_sd)
 
 
 def rise_in_turbo(case: Case, hot: HotOil) -> float:

@@ -119,11 +119,6 @@ class PulseUse(NamedTuple):
     use: float  # [-]; at 1 the weakest fuse opens
     permitted: float  # [-]
 
-    @property
-    def over(self) -> float:
-        """Use over what is permitted."""
-        return self.use / self.permitted
-
 
 def start_use(fuse: Fuse, pulses: tuple[Pulse, ...], T: float, slope: float) -> float:
     """Use made of the weakest fuse of its type by a start, stretch after stretch [-].

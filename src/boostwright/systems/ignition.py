@@ -19,8 +19,9 @@ COMPRESSION_EXPONENT: Final = 1.31
 memory); 0.02 more makes the gas 4 % warmer at a compression of six and changes its density not at all.
 """
 CHARGE_GAS_CONSTANT: Final = 272.5
-"""Of twelve and a half parts of air and one of petrol vapour of 105 g/mol [J/(kg K)]; ethanol makes it 2 %
-more. Breakdown goes by molecules in the gap, and petrol's are heavy.
+"""Of twelve and a half parts of air and one of petrol vapour of 105 g/mol, 271.7 J/(kg K), with a twentieth
+of burned gas of 288 left from before [J/(kg K)]; ethanol makes it 1 to 2 % more. Breakdown goes by molecules
+in the gap, and petrol's are heavy.
 """
 
 

@@ -122,9 +122,8 @@ def fuse_start(rule: Rule, case: Case) -> Finding | None:
     if fuse is None:
         return None
     warm, warm_sd, told = cranking_of(case.build)
-    worst = start(case, fuse, warm)
-    more = start(case, fuse, warm + warm_sd).use.use if warm_sd else worst.use.use
-    demand = Amount(worst.use.use, abs(more - worst.use.use), Kind.SHARE, "used by a start")
+    worst = start(case, fuse, warm, warm_sd)
+    demand = Amount(worst.use.use, worst.sd, Kind.SHARE, "used by a start")
     capacity = Amount(worst.use.permitted, SHARE_SD, Kind.SHARE, "may be used so often")
     kind, least = main_fuse_type(case.build), None if case.drawn else least_rating(case)
     amounts = {

@@ -21,7 +21,7 @@ from boostwright.findings.model import (
 )
 from boostwright.findings.oil_case import speaks_of
 from boostwright.findings.registry import Rule, rule
-from boostwright.findings.sure import deviations
+from boostwright.findings.sure import sure_demand
 from boostwright.findings.worst import worst_number
 from boostwright.library.oil import oil_constant
 from boostwright.physics.atmosphere import R_DRY_AIR
@@ -72,18 +72,17 @@ def can(rule: Rule, case: Case) -> Finding | None:
             * math.hypot((volume.sd or 0.0) / volume.value, useful.sd / useful.value)
         )
         capacity = Amount(volume.value * useful.value, sd, Kind.VOLUME, "may fill")
-    z = deviations(rule.harm)
+    of_can = Amount(1.0, useful.sd / useful.value, Kind.VOLUME)
+    fill = sure_demand(demand, of_can, Sense.AT_LEAST, rule.harm, relative=True)
     amounts = {
         "gas": Amount(gas * load.value, None, Kind.OIL_FLOW),
         "rate": Amount(rate * 1000e3, relative * rate * 1000e3, Kind.VOLUME),
         "way": Amount(distance, None, Kind.DISTANCE),
-        "size": Amount((1.0 + z * relative) * rate * distance / useful.value, None, Kind.VOLUME),
+        "size": Amount(fill / useful.value, None, Kind.VOLUME),
     }
     remedy = "State the can's volume; {size} is sure for {way}."
     if capacity is not None:
-        often = (
-            capacity.value / (1.0 + z * math.hypot(relative, (capacity.sd or 0.0) / capacity.value)) / rate
-        )
+        often = sure_demand(capacity, demand, rule.sense, rule.harm, relative=True) / rate
         amounts["often"] = Amount(often, None, Kind.DISTANCE)
         remedy = "Empty it each {often}, more often in frost, or fit one of {size}."
         if often >= distance:

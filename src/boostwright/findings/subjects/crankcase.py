@@ -175,8 +175,13 @@ def _more_drop(rule: Rule, found: Crankcase, head: Amount, drop: float) -> Phras
     if found.leak > 0.0:
         amounts = {"without": _small(found.without_leak, None), "head": head}
         more = ""
+        left = sided(found.without_leak, found.without_sd, head.value)
         if found.without_leak > head.value:
             more = " That is still more than {head}: then the rings, a wider breather, or a higher turbo."
+        elif found.without_leak + z * math.hypot(left, head.sd or 0.0) > head.value:
+            more = (
+                " Against {head} that is no sure hold yet: a wider breather or a higher turbo makes it one."
+            )
         return Phrase(
             "Put a tested one-way valve into the ventilation's line to the manifold, or blank it: about"
             " {without} is left then." + more,
@@ -235,16 +240,15 @@ def seals(rule: Rule, case: Case) -> Finding | None:
     if found is None or not speaks_of(case, "breather"):
         return None
     limit = case.limits["crankcase_seals"]
-    enough = (
-        found.value + deviations(rule.harm) * math.hypot(found.sd, limit.amount.sd or 0.0)
-        <= limit.amount.value
-    )
+    z, own = deviations(rule.harm), limit.amount.sd or 0.0
+    enough = found.value + z * math.hypot(found.sd, own) <= limit.amount.value
+    shut = found.without_leak + z * math.hypot(found.without_sd, own) <= limit.amount.value
     amounts = {"without": _small(found.without_leak, None), "hose": _small(found.hose, None)}
     remedy = "Leave it as it is."
     if not enough:
         remedy = (
             "Put a tested one-way valve into the ventilation's line to the manifold, or blank it: about"
-            " {without} is left then."
+            " {without} is left then." + ("" if shut else " That is no sure hold yet: mend the rings too.")
             if found.leak > 0.0
             else "Find why so much passes the rings (leak-down first), and give it a wider or second"
             " breather: hoses take {hose} of it."

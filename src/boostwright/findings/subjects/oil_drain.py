@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from boostwright.findings.case import Case
 from boostwright.findings.model import (
@@ -20,7 +21,7 @@ from boostwright.findings.oil_case import figure_sd, oil_side, sided, speaks_of
 from boostwright.findings.registry import Rule, rule
 from boostwright.findings.sure import deviations, sure_demand
 from boostwright.systems.oil import drain_of, feed_at
-from boostwright.systems.stated.oil import oil_side_of, turbo_volume_of
+from boostwright.systems.stated.oil import turbo_volume_of
 
 __all__ = ["drain", "entry", "level", "tilt"]
 
@@ -104,9 +105,10 @@ def _remedy(rule: Rule, case: Case, demand: Amount, capacity: Amount, amounts: d
         return Phrase("Leave it as it is; keep it free of kinks and away from the exhaust.", amounts)
     relative = (capacity.sd or 0.0) / capacity.value if capacity.value > 0.0 else 0.25
     slope = max(amounts["slope"].value, _STEEP)
+    now = oil_side(case)
     for half in range(int(amounts["bore"].value * 2e3), int(_WIDEST * 2e3) + 1):
         bore = half * 0.5e-3
-        side = oil_side_of(case.build, {"oil.drain_bore": bore, "oil.drain_slope": slope})
+        side = replace(now, drain_bore=bore, drain_slope=slope)
         takes = drain_of(side, feed_at(side, side.top_speed))
         if takes - z * math.hypot(demand.sd or 0.0, relative * takes) >= demand.value:
             more = {
@@ -201,7 +203,7 @@ def tilt(rule: Rule, case: Case) -> Finding | None:
     "oil.level",
     "Oil level after the first start",
     asks="Does the level stay between the marks when turbo, lines and cooler have filled?",
-    demand="oil that they hold, less what was filled beyond the usual amount",
+    demand="oil that they hold against what was filled beyond the usual amount, the greater less the lesser",
     capacity="oil between the marks",
     harm=Harm.DAMAGE,
     harm_words="the pickup takes air in a bend, turbo and bearings run dry",
@@ -209,7 +211,7 @@ def tilt(rule: Rule, case: Case) -> Finding | None:
     limits=("oil_level_band",),
 )
 def level(rule: Rule, case: Case) -> Finding | None:
-    """V_added - V_extra against the dipstick."""
+    """|V_added - V_extra| against the dipstick: a level far above its mark is no better than one below."""
     if case.goal is None or not speaks_of(case, "oil"):
         return None
     holds, sd = turbo_volume_of(case.build)
@@ -217,20 +219,26 @@ def level(rule: Rule, case: Case) -> Finding | None:
     limit = case.limits["oil_level_band"]
     amounts = {
         "holds": Amount(holds, sd, Kind.VOLUME),
-        "extra": Amount(max(holds - extra, 0.0), None, Kind.VOLUME),
+        "extra": Amount(abs(holds - extra), None, Kind.VOLUME),
+        "filled": Amount(extra, None, Kind.VOLUME),
     }
+    over, even = extra > holds, abs(holds - extra) <= sd
+    remedy = "Have {extra} more at hand: fill to the upper mark, run it, stop, wait five minutes, dip again."
+    if over or even:
+        remedy = "Dip it five minutes after the first stop; above the upper mark the crank whips the oil."
+    if over and not even:
+        remedy = "Drain {extra} again. " + remedy
     return rule.finding(
-        Amount(holds - extra, sd, Kind.VOLUME, "fall of the level"),
+        Amount(abs(holds - extra), sd, Kind.VOLUME, "rise of the level" if over else "fall of the level"),
         limit.amount,
         limit,
         place=Place(words="after the first start"),
-        cause=Phrase("Turbo, lines and cooler take about {holds:band} out of the sump.", amounts),
-        remedy=Phrase(
-            "Have {extra} more at hand: fill to the upper mark, run it, stop, wait five minutes, dip again."
-            if holds - extra > 0.0
-            else "Dip it five minutes after the first stop; above the upper mark the crank whips the oil.",
+        cause=Phrase(
+            "Turbo, lines and cooler take about {holds:band} out of the sump."
+            + (" {filled} more than usual were filled: {extra} stand above the upper mark." if over else ""),
             amounts,
         ),
+        remedy=Phrase(remedy, amounts),
         reading=Reading("Fill turbo, lines and cooler from a measuring cup before they go on.", 900.0),
         assumed=""
         if case.build.is_stated("oil.added_volume")

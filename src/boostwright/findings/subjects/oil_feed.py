@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -28,6 +29,9 @@ from boostwright.systems.stated.oil import grade_of, oil_side_of, pump_at_idle
 __all__ = ["feed_least", "feed_most", "idle_pressure", "stated"]
 
 _LOADED = 0.9  # share of the highest boost from which the shaft counts as fully loaded [-]
+_WIDER = 1.02  # bore that a bottle asks for over the stated one, from which it is said [-]
+_HIGHEST = 10.0e5  # hot idle reading that no engine passes [Pa]
+_HALVINGS = 14  # to a hundredth of a bar
 _BOTTLE_SD = 0.17  # of a flow at speed that a bottle at idle tells, viscosity and pressure included [-]
 _BOTTLE = Reading(
     "Hot idle, oil at 90 degC: lead the drain hose into a bottle for 30 s, measure, top up. Gloves, goggles,"
@@ -122,9 +126,15 @@ def _assumed(case: Case) -> str:
     return "Oil pressure at 3000 rpm was not read; that of a usual engine stands in."
 
 
-def _taken(case: Case) -> str:
-    """What is taken for usual, with its spread."""
+def _taken(case: Case, side: OilSide, amounts: dict[str, Amount]) -> str:
+    """What is taken for usual, or in place of a reading that another one contradicts."""
     words = ""
+    stated = case.stated("oil.feed_bore")
+    if stated is not None and side.restrictor > _WIDER * float(stated.value):
+        amounts["stated"] = Amount(float(stated.value), None, Kind.LENGTH)
+        amounts["wider"] = Amount(side.restrictor, None, Kind.LENGTH)
+        words += " The bottle filled faster than a bore of {stated} lets oil through at idle; {wider} is"
+        words += " taken. Measure both again."
     if not case.build.is_stated("turbo.bearing"):
         words += " Floating bushes are taken, for the file does not say."
     if grade_of(case.build) is None:
@@ -180,6 +190,8 @@ def feed_least(rule: Rule, case: Case) -> Finding | None:
     if math.isfinite(side.restrictor):
         amounts["bore"] = Amount(side.restrictor, None, Kind.LENGTH)
         text += " The feed's smallest bore is {bore}."
+    elif not case.build.is_stated("oil.turbo_flow"):
+        text += " Its smallest bore is not stated; a feed without narrow places is taken."
     if at.flow < limit.amount.value:
         remedy = "Make it {least} or more: a feed without narrow places, a restrictor only if the bearing"
         remedy += " rolls, and the oil pressure mended first if it is low."
@@ -195,7 +207,7 @@ def feed_least(rule: Rule, case: Case) -> Finding | None:
         limit,
         place=Place(speed),
         corner=case.corner,
-        cause=Phrase(text + _taken(case), amounts),
+        cause=Phrase(text + _taken(case, side, amounts), amounts),
         remedy=Phrase(remedy, amounts),
         reading=_BOTTLE,
         assumed=_assumed(case),
@@ -244,6 +256,8 @@ def feed_most(rule: Rule, case: Case) -> Finding | None:
     if bore is not None:
         amounts["bore"] = Amount(bore, None, Kind.LENGTH)
         remedy = "Put a restrictor of {bore} at the turbo's inlet, behind a clean filter: {most} or less."
+        if case.build.is_stated("oil.turbo_flow"):
+            remedy += " Then fill the bottle again: its reading belongs to the feed as it was."
     elif at.flow > most:
         remedy = "Bring it to {most} or less: measure the flow with a bottle, then choose the restrictor."
     return rule.finding(
@@ -251,7 +265,9 @@ def feed_most(rule: Rule, case: Case) -> Finding | None:
         limit.amount,
         limit,
         place=Place(top),
-        cause=Phrase(text + (" No restrictor is stated." if unstated else "") + _taken(case), amounts),
+        cause=Phrase(
+            text + (" No restrictor is stated." if unstated else "") + _taken(case, side, amounts), amounts
+        ),
         remedy=Phrase(remedy, amounts),
         reading=_BOTTLE,
         assumed=_assumed(case) or ("A feed without a restrictor is assumed." if unstated else ""),
@@ -261,14 +277,15 @@ def feed_most(rule: Rule, case: Case) -> Finding | None:
 
 def _restrictor_for(case: Case, wanted: float) -> float | None:
     """Bore that brings the flow at the top down to what is wanted [m], by tenths of a millimetre; None where
-    none of 0.7 mm or more does.
+    none of 0.7 mm or more does. Oil and bearing stay as they are: a bottle that was filled without this
+    restrictor has told the bearing once and for all.
     """
     if not wanted > 0.0:
         return None
+    side = oil_side(case)
     for tenths in range(40, 6, -1):
         bore = tenths * 1e-4
-        side = oil_side_of(case.build, {"oil.feed_bore": bore})
-        if feed_at(side, side.top_speed).flow <= wanted:
+        if feed_at(replace(side, restrictor=bore), side.top_speed).flow <= wanted:
             return bore
     return None
 
@@ -307,7 +324,7 @@ def idle_pressure(rule: Rule, case: Case) -> Finding | None:
         "falls": Amount(read.value - left, None, Kind.PRESSURE_DIFFERENCE),
         "taken": _flow(taken, None),
         "least": Amount(least, None, Kind.PRESSURE_GAUGE),
-        "needed": Amount(read.value + max(least - left, 0.0), None, Kind.PRESSURE_GAUGE),
+        "needed": Amount(_reading(case, rule, demand, limit.amount, pump), None, Kind.PRESSURE_GAUGE),
     }
     return rule.finding(
         demand,
@@ -331,3 +348,19 @@ def idle_pressure(rule: Rule, case: Case) -> Finding | None:
         ),
         about=("engine.oil_pressure_idle", "oil.feed_bore", "turbo.bearing", "oil.turbo_flow"),
     )
+
+
+def _reading(case: Case, rule: Rule, left: Amount, limit: Amount, pump: float) -> float:
+    """Reading at hot idle before the conversion of which surely enough is left [Pa]: the turbo takes the more
+    the higher it is, and what is not known grows with it. pump: flow of the engine's own pump [m3/s].
+    """
+    wanted = sure_demand(limit, left, rule.sense, rule.harm, relative=True)
+    if not wanted > 0.0:  # so uncertain that only a bottle helps
+        wanted = sure_demand(limit, left, rule.sense, rule.harm)
+    low, high = 0.0, _HIGHEST
+    for _ in range(_HALVINGS):
+        middle = 0.5 * (low + high)
+        side = oil_side_of(case.build, {"engine.oil_pressure_idle": middle})
+        enough = idle_with_turbo(side, pump) >= wanted
+        low, high = (low, middle) if enough else (middle, high)
+    return high

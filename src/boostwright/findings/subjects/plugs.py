@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -21,7 +22,7 @@ from boostwright.findings.model import (
     Sense,
 )
 from boostwright.findings.registry import Rule, rule
-from boostwright.findings.sure import deviations
+from boostwright.findings.sure import deviations, sure_demand
 from boostwright.findings.worst import Line, lines, worst, worst_number
 from boostwright.library.electrics import electric_constant
 from boostwright.physics.breakdown import breakdown_voltage, formula_holds, largest_gap
@@ -133,8 +134,8 @@ def spark_voltage(rule: Rule, case: Case) -> Finding | None:
         "coil": Amount(float(coil.value), coil.sd, Kind.SPARK_VOLTAGE),
         "left": Amount(float(coil.value) / volts - 1.0, None, Kind.SHARE),
         "least": Amount(_LEAST_GAP, None, Kind.LENGTH),
-        "needed": Amount((volts + room) / limit.amount.value, None, Kind.SPARK_VOLTAGE),
-        "stronger": Amount((least + room) / limit.amount.value, None, Kind.SPARK_VOLTAGE),
+        "needed": _coil(rule, demand, capacity, limit.amount),
+        "stronger": _coil(rule, replace(demand, value=least), capacity, limit.amount),
     }
     if math.isfinite(widest):
         amounts["widest"] = Amount(widest, None, Kind.LENGTH)
@@ -144,7 +145,7 @@ def spark_voltage(rule: Rule, case: Case) -> Finding | None:
         limit,
         place=Place(there.speed),
         corner=there.corner,
-        cause=_cause(kind.words, amounts),
+        cause=_cause(kind.words, case.build.is_stated("ignition.coil_voltage"), amounts),
         remedy=_remedy(widest, demand.value + room <= capacity.value, amounts),
         reading=Reading(_GAP_AND_COIL, 1500.0),
         assumed="" if case.build.is_stated("ignition.plug_gap") else _NO_GAP,
@@ -159,9 +160,19 @@ def _given(coil: Stated, use: Amount) -> Amount:
     return Amount(use.value * volts, spread, Kind.SPARK_VOLTAGE, "of the coil's voltage")
 
 
-def _cause(kind: str, amounts: dict[str, Amount]) -> Phrase:
+def _coil(rule: Rule, asked: Amount, given: Amount, use: Amount) -> Amount:
+    """Voltage of a coil, known as well as the one of now, that is sure to give what is asked: the spread of
+    what it gives grows with it.
+    """
+    sure = sure_demand(asked, given, Sense.AT_LEAST, rule.harm, relative=True)
+    if not sure > 0.0:  # so little known that only a better reading of the coil helps
+        sure = sure_demand(asked, given, Sense.AT_LEAST, rule.harm)
+    return Amount(sure / use.value, None, Kind.SPARK_VOLTAGE)
+
+
+def _cause(kind: str, measured: bool, amounts: dict[str, Amount]) -> Phrase:
     text = f"At the spark the gas stands at {{p}} and {{T}}: a gap of {{gap}} asks for {{volts}}{kind}."
-    text += " A coil of {coil} "
+    text += " A coil of {coil} " if measured else " A usual coil of {coil}, for nobody has stated this one, "
     text += (
         "leaves {left} over it."
         if amounts["left"].value >= 0.0

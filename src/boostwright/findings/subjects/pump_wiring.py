@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from functools import lru_cache
 
+from boostwright.build.catalogue import catalogue
 from boostwright.findings.case import Case
 from boostwright.findings.model import Amount, Finding, Harm, Kind, LimitRecord, Phrase, Place, Reading, Sense
 from boostwright.findings.registry import Rule, rule
@@ -81,8 +82,7 @@ def pump_feed(rule: Rule, case: Case) -> Finding | None:
         short = feed.voltage - float(stated.value)
         if short > 2.0 * math.hypot(feed.voltage_sd, float(stated.sd or 0.0)):
             amounts["short"] = Amount(short, None, Kind.VOLTAGE_DROP)
-    wire = drops["feed"] + (drops["back"] if case.word("pump.earth") == "cable" else 0.0)
-    section = _section(feed.drop - wire, wire, case.build.number("pump.cable_area"), sure)
+    section = None if case.drawn else _section(case, limit.amount, rule.harm)
     if section is not None:
         amounts["section"] = Amount(section, None, Kind.SECTION)
     return rule.finding(
@@ -135,10 +135,19 @@ def _half_told(rule: Rule, case: Case) -> Finding | None:
     )
 
 
-def _section(rest: float, wire: float, area: float, sure: float) -> float | None:
-    """The least section sold with which the feed is sure to pass [m2]; None where the rest is too much."""
+def _section(case: Case, limit: Amount, harm: Harm) -> float | None:
+    """The least section sold, and no pump wants more than its field allows, with which the feed is sure to
+    pass [m2]; None where relay, plugs and the way back are too much, or too little known.
+    """
+    fitted, most = case.build.number("pump.cable_area"), catalogue().fields["pump.cable_area"].high
+    assert most is not None
     for section in sorted(cables()):
-        if section >= area * (1.0 - 1e-9) and rest + wire * area / section <= sure:
+        if not fitted * (1.0 - 1e-9) <= section <= most * (1.0 + 1e-9):
+            continue
+        feed = wired_pump_of(case.build, section)
+        assert feed is not None
+        room = deviations(harm) * math.hypot(feed.drop_sd, limit.sd or 0.0)
+        if feed.drop + room <= limit.value:
             return section
     return None
 

@@ -14,6 +14,7 @@ from boostwright.findings.model import (
     Sense,
 )
 from boostwright.findings.registry import Rule, rule
+from boostwright.findings.sure import sure_demand
 from boostwright.systems.stated.ignition import (
     BASE_TIMING,
     TimingError,
@@ -52,7 +53,7 @@ def mark(rule: Rule, case: Case) -> Finding | None:
     found = timing_error_of(case.build)
     if not found.known:
         return None
-    error = Amount(found.either, 0.0, Kind.CRANK_DIFFERENCE, "doubt of the timing mark")
+    error = Amount(found.either, found.sd, Kind.CRANK_DIFFERENCE, "doubt of the timing mark")
     limit = case.limits["timing_mark"]
     amounts = {"error": error}
     if found.parts:
@@ -142,8 +143,10 @@ def base_timing(rule: Rule, case: Case) -> Finding | None:
             else "Read with locked advance it is the manual's {manual} itself."
         )
         remedy = (
-            "Prove the mark with a piston stop first; if it is true, turn distributor or trigger until the"
-            " light shows {manual}."
+            "Leave it; {manual} is what the light must show after the conversion too."
+            if off.value <= sure_demand(limit.amount, off, rule.sense, rule.harm)
+            else "Prove the mark with a piston stop first; if it is true, turn distributor or trigger until"
+            " the light shows {manual}."
         )
     return rule.finding(
         off,

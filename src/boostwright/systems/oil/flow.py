@@ -70,12 +70,15 @@ class Breather:
     temperature: float  # of the gas [K]
 
 
-def breather_pressure(breather: Breather, blow_by: Array, outside: Array) -> Array:
+def breather_pressure(
+    breather: Breather, blow_by: Array, outside: Array, ambient_pressure: float = 101325.0
+) -> Array:
     """Pressure in the crankcase above the air outside [Pa], from blow-by (n,) [kg/s].
 
     outside: pressure at the far end of the hose, above the air outside [Pa]; negative before a compressor.
+    ambient_pressure: of that air, which gives the gas its density [Pa absolute].
     """
-    density = 101325.0 / (R_DRY_AIR * breather.temperature)
+    density = ambient_pressure / (R_DRY_AIR * breather.temperature)
     viscosity = float(air_viscosity(breather.temperature))
     bore, length, heads = breather.bore, breather.length, breather.heads
     each = np.asarray(blow_by, dtype=np.float64) / breather.hoses

@@ -19,6 +19,7 @@ __all__ = [
     "OilSide",
     "after_pulls",
     "bearing_by_bottle",
+    "bore_by_bottle",
     "drain_of",
     "feed_at",
     "gauge_pressure",
@@ -96,6 +97,19 @@ def bearing_by_bottle(flow: float, pressure: float, restrictor: float, at_40: fl
     return viscosity * flow / max(behind, _BARE * pressure, 1.0)
 
 
+def bore_by_bottle(flow: float, pressure: float) -> float:
+    """Least bore that passes what ran into a bottle at hot idle, a twentieth of the pressure left for the
+    bearing [m]: d^2 = 4 Q/(0.61 pi) sqrt(rho/(2 0.95 p)).
+
+    flow: [m3/s]. pressure: at the feed [Pa]; 0 without one. Error: as `physics.oil.restrictor_flow`, half of
+    it.
+    """
+    if pressure <= 0.0:
+        return 0.0
+    speed = math.sqrt(2.0 * (1.0 - _BARE) * pressure / float(oil_density(READ_AT)))
+    return math.sqrt(4.0 * flow / (0.61 * math.pi * speed))
+
+
 def idle_with_turbo(side: OilSide, pump: float) -> float:
     """Oil pressure at hot idle once the turbo takes its share [Pa], p Q/(Q + Q_turbo).
 
@@ -123,7 +137,7 @@ class OilHeat(NamedTuple):
     extra: float  # heat at full load beyond that of the hard drive before the conversion [W]
     conductance: float  # engine's oil to the air [W/K]
     store: float  # oil and the metal that follows it [J/K]
-    before: float  # temperature at the end of that drive [K]
+    before: float  # temperature at the end of that drive, in today's air [K]
 
 
 def after_pulls(heat: OilHeat, pull: float, pause: float, pulls: int = 3) -> float:

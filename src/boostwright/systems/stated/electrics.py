@@ -161,8 +161,10 @@ def _many(kind: str, count: float) -> Joint:
     return Joint(count * one.resistance, math.sqrt(count) * one.sd)
 
 
-def pump_feed_of(build: Build, load: PumpLoad) -> PumpFeed | None:
+def pump_feed_of(build: Build, load: PumpLoad, section: float | None = None) -> PumpFeed | None:
     """Voltage at the pump's terminals from its wiring; None where no wiring is stated.
+
+    section: of a wire in place of the stated one [m2].
 
     V = V_source - R I; the current of a pump at one pressure hardly changes with its voltage, as its torque
     does not. I as stated, else flow times pressure over efficiency and voltage. Wires at the place's
@@ -172,10 +174,10 @@ def pump_feed_of(build: Build, load: PumpLoad) -> PumpFeed | None:
         return None
     area, length = build["pump.cable_area"], build["pump.cable_length"]
     T = electric_constant("place", "boot")
-    wire = float(resistance_at(between(float(area.value)).resistance_20 * float(length.value), T.value))
-    wire_spread = math.hypot(
-        _WIRE_SPREAD, float(area.sd or 0.0) / float(area.value), float(length.sd or 0.0) / float(length.value)
-    )
+    metal = float(area.value) if section is None else section
+    metal_sd = float(area.sd or 0.0) / metal if section is None else _BOUGHT
+    wire = float(resistance_at(between(metal).resistance_20 * float(length.value), T.value))
+    wire_spread = math.hypot(_WIRE_SPREAD, metal_sd, float(length.sd or 0.0) / float(length.value))
     relay = build.get("pump.relay")
     own_relay = relay is not None and relay.value is True
     stated_plugs = build.get("pump.connectors")

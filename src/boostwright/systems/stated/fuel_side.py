@@ -115,8 +115,11 @@ def pump_supply_of(build: Build) -> PumpFeed | None:
     return wired_pump_of(build)
 
 
-def wired_pump_of(build: Build) -> PumpFeed | None:
-    """The same, whether or not a reading is stated; None where no wiring is."""
+def wired_pump_of(build: Build, section: float | None = None) -> PumpFeed | None:
+    """The same, whether or not a reading is stated; None where no wiring is.
+
+    section: of a wire in place of the stated one [m2].
+    """
     if not pump_wiring_stated(build):
         return None
     pressure = build.number("regulator.pressure")
@@ -124,7 +127,7 @@ def wired_pump_of(build: Build) -> PumpFeed | None:
         pressure += build.number("goal.boost")
     volts = build.number("pump.flow_voltage")
     flow = float(pump_flow(_pump(build, build.number, {}), pressure, volts))
-    return pump_feed_of(build, PumpLoad(flow, pressure, volts))
+    return pump_feed_of(build, PumpLoad(flow, pressure, volts), section)
 
 
 def uncertain_of(build: Build) -> tuple[tuple[str, float, float], ...]:

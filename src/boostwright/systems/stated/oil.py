@@ -9,7 +9,7 @@ from typing import Final, NamedTuple
 from boostwright.build.document import Build
 from boostwright.library.oil import OilGrade, oil_constant, oil_grade
 from boostwright.physics.relief_spring import solid_length, spring_rate
-from boostwright.systems.oil import Breather, OilSide, bearing_by_bottle
+from boostwright.systems.oil import Breather, OilSide, bearing_by_bottle, bore_by_bottle
 
 __all__ = [
     "Relief",
@@ -74,18 +74,23 @@ def oil_uncertain_of(build: Build) -> dict[str, tuple[float, float]]:
 
 
 def oil_side_of(build: Build, instead: Mapping[str, float] | None = None) -> OilSide:
-    """The oil side; instead: other values by the names of `oil_uncertain_of`."""
+    """The oil side; instead: other values by the names of `oil_uncertain_of`.
+
+    A bottle that fills faster than the stated bore lets oil through is believed before that bore: the least
+    one that passes it stands in.
+    """
     at = {name: value for name, (value, _) in oil_uncertain_of(build).items()} | dict(instead or {})
     grade = grade_of(build) or oil_grade(_USUAL_GRADE)
     assert grade is not None
     at_40, at_100 = at[_THIN] * grade.at_40, at[_THIN] * grade.at_100
     restrictor = at.get("oil.feed_bore", math.inf)
     idle = at["engine.oil_pressure_idle"]
-    bearing = (
-        bearing_by_bottle(at["oil.turbo_flow"], idle, restrictor, at_40, at_100)
-        if "oil.turbo_flow" in at
-        else at[_BEARING]
-    )
+    if "oil.turbo_flow" in at:
+        flow = max(at["oil.turbo_flow"], 0.0)
+        restrictor = max(restrictor, bore_by_bottle(flow, idle))
+        bearing = bearing_by_bottle(flow, idle, restrictor, at_40, at_100)
+    else:
+        bearing = at[_BEARING]
     return OilSide(
         idle_speed=build.number("engine.idle_speed"),
         idle_pressure=idle,

@@ -32,7 +32,10 @@ def _reaction(build: Build, path: str) -> Reaction:
 
 
 def pressure_sensor_of(build: Build, unknown_end: float = UNKNOWN_END) -> PressureSensor:
-    """The sensor; one of unknown range is taken to end at ``unknown_end`` [Pa absolute]."""
+    """The sensor; one of unknown range is taken to end at ``unknown_end`` [Pa absolute].
+
+    Where one end of the signal is stated and lies beyond the usual other one, that keeps its usual distance.
+    """
     highest, lowest = (
         _number(build, "pressure_sensor.highest"),
         _number(build, "pressure_sensor.lowest"),
@@ -42,6 +45,11 @@ def pressure_sensor_of(build: Build, unknown_end: float = UNKNOWN_END) -> Pressu
         _number(build, "pressure_sensor.voltage_highest"),
     )
     ends = [usual if own is None else own for own, usual in zip(signals, _SIGNAL, strict=True)]
+    if not ends[0] < ends[1]:
+        bottom, top = _SIGNAL
+        ends = (
+            [ends[1] - (top - bottom), ends[1]] if signals[0] is None else [ends[0], ends[0] + top - bottom]
+        )
     transfer = Transfer(
         _LOWEST if lowest is None else lowest, unknown_end if highest is None else highest, ends[0], ends[1]
     )
