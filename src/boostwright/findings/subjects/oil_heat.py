@@ -39,7 +39,7 @@ def heat(rule: Rule, case: Case) -> Finding | None:
     amounts = {
         "turbo": Amount(hot.turbo, hot.turbo_sd, Kind.POWER),
         "rise": Amount(rise_in_turbo(case, hot), None, Kind.TEMPERATURE_DIFFERENCE),
-        "extra": Amount(hot.heat.extra, _EXTRA_SD * hot.heat.extra, Kind.POWER),
+        "extra": Amount(hot.heat.extra, _EXTRA_SD * abs(hot.heat.extra), Kind.POWER),
         "before": Amount(hot.before, None, Kind.TEMPERATURE),
         "most": Amount(most, None, Kind.TEMPERATURE),
         "over": Amount(hot.value - most, None, Kind.TEMPERATURE_DIFFERENCE),
