@@ -187,6 +187,29 @@ def test_engagement_follows_length_hole_and_bolt() -> None:
     assert short.verdict is Verdict.BREAKS
 
 
+@pytest.mark.parametrize(
+    ("name", "into"), [("8.8", "aluminium"), ("10.9", "aluminium"), ("12.9", "grey-iron")]
+)
+def test_the_engaged_length_named_is_enough_as_it_is_written(name: str, into: str) -> None:
+    """As the report writes it, to a tenth of a millimetre."""
+    code, changed = "fastener.engagement", {"class": name, "parent_material": into}
+    short = found(code, with_joints(joint_text(**{**PORT, **changed, "engaged_length": "6 mm"})))
+    wanted = 1e3 * short.remedy.amounts["wanted"].value
+    assert f"{wanted:.1f}\u00a0mm" in fill(short.remedy)
+    enough = joint_text(**{**PORT, **changed, "engaged_length": f"{wanted:.1f} mm"})
+    assert found(code, with_joints(enough)).verdict is Verdict.HOLDS
+
+
+def test_what_is_taken_as_usual_is_said() -> None:
+    bare = found("fastener.clamp", with_joints(joint_text(**{**TURBO, "tool": None, "hangs_on": None})))
+    said = " ".join(fill(note) for note in bare.notes)
+    assert "6 kg" in said
+    assert "opening" in said
+    assert "wrench" in said
+    whole = {**TURBO, "tool": "beam", "hangs_on": "5 kg", "opening": "20 cm2"}
+    assert found("fastener.clamp", with_joints(joint_text(**whole))).notes == ()
+
+
 def test_clamp_follows_pressure_heat_and_parts() -> None:
     code = "fastener.clamp"
     usual = chance(code, clamped_material="nodular-iron", **{"class": "A2-70"})
@@ -236,15 +259,20 @@ def test_seating_follows_torque_bolts_and_gasket() -> None:
     assert maybe(code, with_joints(joint_text(**{**TURBO, "clamps": "support"}))) is None
 
 
-def test_a_charge_flange_takes_the_pressure_behind_the_compressor() -> None:
-    one = found("fastener.clamp", with_joints(joint_text(opening="20 cm2", gasket="ring")))
-    assert one.demand is not None
+def test_a_charge_flange_takes_the_pressure_behind_the_compressor_with_its_spike() -> None:
+    def pressed(spike: str) -> float:
+        flange = joint_text(opening="20 cm2", gasket="ring")
+        one = found("fastener.clamp", case(build_with(flange, more=f'[wastegate]\nspike = "{spike}"\n')))
+        assert one.verdict is Verdict.HOLDS
+        assert one.demand is not None
+        row = sheet_row(joint())
+        assert row.clamp is not None
+        return one.demand.value * 4 * row.clamp.value / 20e-4
+
     line = goal()
-    p = float(np.nanmax(line.pressure_ratio * line.compressor_inlet_pressure)) - 1.0e5
-    row = sheet_row(joint())
-    assert row.clamp is not None
-    assert one.demand.value * 4 * row.clamp.value == pytest.approx(p * 20e-4, rel=1e-9)
-    assert one.verdict is Verdict.HOLDS
+    steady = float(np.nanmax(line.pressure_ratio * line.compressor_inlet_pressure)) - 1.0e5
+    assert pressed("0 bar") >= 0.97 * steady  # plenum and the path's loss where the plenum is highest
+    assert pressed("0.3 bar") == pytest.approx(pressed("0 bar") + 0.3e5, rel=1e-9)
 
 
 def test_the_remedy_of_a_loose_joint_is_a_single_change_that_holds() -> None:

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import re
+from dataclasses import replace
+
 import pytest
 
 from boostwright.errors import BuildFileError
 from boostwright.findings.case import Case
-from boostwright.findings.joint_case import behind_turbine
+from boostwright.findings.joint_case import answers_of, behind_turbine, duty_of
 from boostwright.findings.joint_graph import drawn_joints, open_ends
+from boostwright.findings.joint_ratings import Check, checks_of
 from boostwright.findings.model import Finding, Verdict
 from boostwright.findings.worst import lines
+from boostwright.systems.joints import Carried
 from boostwright.views.numbers import fill
 from tests.findings.test_subjects import build, case, found, maybe
 from tests.labels import check
@@ -279,6 +284,76 @@ def test_the_least_sure_of_several_tests_is_the_finding() -> None:
     one = asked("joint.tried", far, near)
     assert one.place.words.startswith("near")
     assert one.verdict is not Verdict.HOLDS
+
+
+@pytest.mark.parametrize("spread", ["0.1", "1.5"])
+def test_the_test_pressure_named_is_enough_as_it_is_written(spread: str) -> None:
+    """As the report writes it, in two digits; with a good gauge and with a poor one."""
+
+    def tested(bar: float) -> Finding:
+        more = f"tried = true\ntested = '{bar:.2f} +/- {bar * float(spread) / 5:.3f} bar'"
+        return asked("joint.tried", joint("Rc 1/8", "R 1/8", "paste", more=more))
+
+    low = tested(5.0)
+    assert low.verdict is not Verdict.HOLDS
+    shown = re.search(r"Test it at ([\d.]+)", fill(low.remedy))
+    assert shown is not None
+    assert tested(float(shown[1])).verdict is Verdict.HOLDS
+
+
+def test_the_figure_asked_of_a_maker_is_enough_as_it_is_written() -> None:
+    def one(stands: str) -> Finding:
+        weak = port("hose end", "hose 19 mm", stands)
+        strong = port("pipe", "spigot 19 mm", "material = 'steel'\npressure = '300 bar'")
+        return asked("joint.rating", weak, strong, joint("hose end", "pipe", "clamp", "fuel"))
+
+    low = one("material = 'fluoro-rubber'\npressure = { value = '1 bar', source = 'maker' }")
+    assert low.verdict is Verdict.BREAKS
+    needed = low.remedy.amounts["needed"].value
+    enough = (
+        f"material = 'fluoro-rubber'\npressure = {{ value = '{needed / 1e5:.4f} bar', source = 'maker' }}"
+    )
+    after = one(enough)
+    pressures = [c for c in checks_of_file(enough) if c.what == "pressure" and c.part == "hose end"]
+    assert after.probability is not None
+    assert pressures[0].probability() == pytest.approx(0.975, abs=1e-3)
+
+
+def checks_of_file(stands: str) -> tuple[Check, ...]:
+    """What is judged of a fuel hose that stands so much."""
+    made = of(port("hose end", "hose 19 mm", stands), joint("hose end", "spigot 19 mm", "clamp", "fuel"))
+    return checks_of(made, answers_of(made)[0].joint)
+
+
+def test_a_pressure_that_nobody_knows_is_no_pass() -> None:
+    """Without a match nothing tells what fuel and charge air press with."""
+
+    def at(more: str) -> Case:
+        rest = joint("hose 54 mm", "spigot 54 mm", "clamp", "air", more)
+        return case(build(rest=rest), goal=None, strength=None)
+
+    untested = at("tried = true")
+    assert found("joint.tried", untested).verdict is Verdict.UNKNOWN
+    assert "Never tested" in fill(found("joint.tried", untested).cause)
+    tested = at("tried = true\ntested = '2 bar'")
+    assert found("joint.tried", tested).verdict is Verdict.UNKNOWN
+    assert drawn_joints(tested)[0].verdict is Verdict.UNKNOWN
+    both = joint("Rc 1/8", "R 1/8", "paste", more="tried = true\ntested = '9 bar'", name="oil")
+    mixed = case(build(rest=both + joint("hose 8 mm", "spigot 8 mm", "clamp", "fuel", name="fuel line")),
+                 goal=None, strength=None)  # fmt: skip
+    assert "fuel line" in " ".join(fill(note) for note in found("joint.rating", mixed).notes)
+
+
+def test_a_spread_of_the_models_is_not_counted_twice() -> None:
+    """In a draw the pressure of the exhaust is drawn already."""
+    table = joint("v-band 63 mm", "v-band 63 mm", "clamp", "exhaust")
+    once, drawn = of(table), replace(of(table), drawn=True)
+    for carries in (Carried.EXHAUST, Carried.EXHAUST_OUT):
+        before, after = duty_of(once, carries).pressure, duty_of(drawn, carries).pressure
+        assert before is not None
+        assert after is not None
+        assert (before.sd or 0.0) > 0.0
+        assert after.sd == 0.0
 
 
 def test_a_test_below_what_comes_later_does_not_hold() -> None:

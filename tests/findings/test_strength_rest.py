@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from statistics import NormalDist
 
 import numpy as np
 import pytest
 
 from boostwright.findings.case import Case
-from boostwright.findings.model import Finding, Verdict
+from boostwright.findings.judge import probability_holds
+from boostwright.findings.model import Amount, Finding, Kind, Sense, Verdict
 from boostwright.findings.registry import rules
 from boostwright.findings.stock_rods import stock_rod_load
 from boostwright.systems.corners import Threshold
@@ -183,12 +185,48 @@ def test_a_printed_torque_of_the_head_bolts_is_used() -> None:
     assert soft.each.value < hard.each.value
     assert not head_bolts_of(build(rest=HEAD + row.format(60).replace('page = "manual 4"\n', ""))).printed
     assert not head_bolts_of(build(rest=HEAD + row.format(60) + 'manual_angle = "90 deg"\n')).printed
+    alone = head_bolts_of(build(rest=row.format(60)))  # the printed torque has size and class with it
+    assert alone.missing == ("sealing.head_bolts",)
+    assert alone.stand_in == "4 around a cylinder"
+    assert alone.each.sd / alone.each.value > hard.each.sd / hard.each.value
+
+
+def test_the_studs_named_hold_the_head() -> None:
+    thin = HEAD.replace("M10x1.5", "M9x1.25").replace("10.9", "8.8")
+    one = found("strength.head_clamp", case(build(rest=thin)))
+    assert one.demand is not None
+    assert one.verdict is not Verdict.HOLDS
+    bolts = head_bolts_of(build(rest=thin))
+    tightened = bolts.each.value / 0.95  # the gasket of layers of steel takes a twentieth
+    more = one.remedy.amounts["need"].value / tightened
+    wanted = Amount(one.demand.value * more, (one.demand.sd or 0.0) * more, Kind.RATIO)
+    limit = case().limits["head_clamp"].amount
+    assert probability_holds(wanted, limit, Sense.AT_LEAST) == pytest.approx(0.95, abs=1e-6)
 
 
 def test_a_head_bolt_that_is_no_thread_is_said() -> None:
     one = found("strength.head_clamp", case(build(rest=HEAD.replace("M10x1.5", "ten millimetres"))))
     assert one.verdict is Verdict.UNKNOWN
     assert "ten millimetres" in fill(one.cause)
+
+
+def test_stronger_parts_are_offered_only_as_far_as_they_go() -> None:
+    def said(engine: str, times: float) -> str:
+        of = case(build(engine=engine))
+        assert of.strength is not None
+        result = of.strength.result
+        strong = replace(of.strength, result=result._replace(peak_pressure=times * result.peak_pressure))
+        return fill(found("strength.peak_pressure", replace(of, strength=strong)).remedy)
+
+    cast, forged = 'pistons = "cast"\nrods = "cast"', 'pistons = "forged"\nrods = "forged"'
+    of = case()
+    assert of.strength is not None
+    bar = 1e5 / float(np.nanmax(of.strength.result.peak_pressure))
+    assert "forged" in said(cast, 110 * bar)
+    assert "sure up to" not in said(cast, 110 * bar)
+    assert "which are sure up to" in said(cast, 140 * bar)
+    assert "forged" not in said(cast, 300 * bar)
+    assert "forged" not in said(forged, 140 * bar)
 
 
 # --- ring
@@ -247,6 +285,7 @@ def test_pulses_and_springs_decide_on_the_seat() -> None:
         <= chance(code, usual)
     )
     assert found(code, case(build(engine=soft), hard)).verdict is Verdict.BREAKS
+    assert maybe(code, replace(usual, engine=replace(usual.engine, cylinders=1))) is None  # no other cylinder
     still = replace(goal(), pulse_peak_pressure=np.full_like(goal().speed, 0.9e5))
     assert maybe(code, case(build(engine=SPRINGS), still)) is None
 
@@ -270,6 +309,54 @@ def test_springs_mass_and_limit_decide_on_the_cam() -> None:
     assert found(code, case(build(engine=broken))).verdict is Verdict.BREAKS
 
 
+def test_the_springs_named_are_stiff_enough() -> None:
+    weak = SPRINGS.replace("560 N", "300 N").replace("100 g", "170 g")
+    one = found("strength.valve_float", case(build(engine=weak)))
+    load = one.remedy.amounts["load"].value
+    assert one.verdict is Verdict.BREAKS
+    assert load > 300.0
+    fitted = weak.replace("300 N", f"{load:.0f} N")
+    assert found("strength.valve_float", case(build(engine=fitted))).verdict is Verdict.HOLDS
+    softer = weak.replace("300 N", f"{0.95 * load:.0f} N")
+    assert found("strength.valve_float", case(build(engine=softer))).verdict is not Verdict.HOLDS
+
+
+def test_springs_too_little_known_for_any_limit_are_to_be_measured() -> None:
+    text = SPRINGS.replace("100 g", "30 +/- 40 g")
+    said = fill(found("strength.valve_float", case(build(engine=text))).remedy)
+    assert "not known" not in said
+    assert said.startswith("Measure the springs")
+
+
+def test_a_seat_load_that_nobody_stated_widens_the_reserve() -> None:
+    soft = SPRINGS.replace("230 N", "90 +/- 60 N")
+    known, unknown = (
+        found("strength.valve_float", case(build(engine=text))).demand
+        for text in (SPRINGS.replace("230 N", "90 +/- 2 N"), soft)
+    )
+    assert known is not None
+    assert unknown is not None
+    assert unknown.value == known.value
+    assert (unknown.sd or 0.0) > (known.sd or 0.0)
+
+
+@check("conservation", note="chance that F >= k A (p - 0.9 p_plenum), forces as independent normals; 1e-6")
+def test_the_spread_on_the_seat_is_that_of_a_difference() -> None:
+    text = SPRINGS.replace('"230 N"', '"120 +/- 12 N"')
+    of = case(build(engine=text), replace(goal(), pulse_peak_pressure=goal().pulse_peak_pressure + 0.8e5))
+    assert of.goal is not None
+    i = int(np.nanargmax(of.goal.pulse_peak_pressure - 0.9 * of.goal.plenum_pressure))
+    pulse, plenum = float(of.goal.pulse_peak_pressure[i]), float(of.goal.plenum_pressure[i])
+    area = np.pi / 4 * ENGINE.exhaust.diameter**2
+    force = (pulse - 0.9 * plenum) * area
+    force_sd = np.hypot(0.12 * (pulse - of.ambient_pressure), 0.05 * plenum) * area
+    room, sd = 120.0 / force - 1.5, np.sqrt((6.0 / force) ** 2 + (1.5 * force_sd / force) ** 2 + 0.2**2)
+    assert chance("strength.valve_seat", of) == pytest.approx(NormalDist().cdf(room / sd), abs=1e-6)
+    wanted = found("strength.valve_seat", of).remedy.amounts["wanted"].value
+    fitted = case(build(engine=text.replace("120 +/- 12", f"{wanted:.2f} +/- {0.1 * wanted:.3f}")), of.goal)
+    assert chance("strength.valve_seat", fitted) == pytest.approx(0.90, abs=2e-3)
+
+
 # --- full boost
 
 
@@ -285,14 +372,16 @@ def test_weak_rods_ask_for_later_boost_and_early_boost_breaks() -> None:
     one = found(code, of)
     assert one.capacity is not None
     assert 1500 * RPM < one.capacity.value < 6000 * RPM
-    assert "on only" in fill(one.remedy)
+    assert "on only" in fill(found(code, rods("sintered", boost=0.24e5)).remedy)
+    assert "keep boost near" in fill(one.remedy)  # full boost from 6000 rpm on is no advice
     early = replace(of, threshold=Threshold(1300 * RPM, 1400 * RPM, 5.0))
     late = replace(of, threshold=Threshold(6300 * RPM, 6400 * RPM, 5.0))
     assert chance(code, early) < chance(code, of) < chance(code, late)
     assert found(code, late).verdict is Verdict.HOLDS
     stronger = rods("sintered", boost=1.8e5)
     assert found(code, stronger).verdict is Verdict.BREAKS
-    assert "No speed is late enough" in fill(found(code, stronger).remedy)
+    assert "no boost worth its trouble" in fill(found(code, stronger).remedy)
+    assert "forged rods" not in fill(found(code, rods("forged", boost=1.8e5)).remedy)
 
 
 @check("conservation", note="at the speed named the load over stock is the limit, worked out apart; 1e-6")

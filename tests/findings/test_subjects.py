@@ -222,14 +222,19 @@ def test_rod_load_by_hand() -> None:
     )  # third order of the linkage
 
 
-@pytest.mark.parametrize(("rods", "offered"), [("sintered", True), ("forged", False)])
-def test_rods_are_offered_only_to_an_engine_without_them_and_boost_comes_in_time(
-    rods: str, offered: bool
+@pytest.mark.parametrize(
+    ("rods", "before", "offered"),
+    [("sintered", 1.05, True), ("sintered", 0.9, True), ("sintered", 0.3, False), ("forged", 0.3, False)],
+)
+def test_rods_are_offered_only_where_they_help_and_boost_comes_in_time(
+    rods: str, before: float, offered: bool
 ) -> None:
-    """Full boost held back to the speed limit is no advice; nor are forged rods where they are fitted."""
+    """Full boost held back to the speed limit is no advice; nor are forged rods where they are fitted, or
+    where they would not stand it either.
+    """
     base = line()
     slack = cycles(base.speeds)
-    weak = base._replace(at_mbt=slack._replace(peak_pressure=slack.peak_pressure * 0.3))
+    weak = base._replace(at_mbt=slack._replace(peak_pressure=slack.peak_pressure * before))
     one = found("strength.rod_load", case(build(f'rods = "{rods}"'), baseline=weak))
     assert one.verdict is Verdict.BREAKS
     said = fill(one.remedy)

@@ -61,8 +61,7 @@ def test_a_wide_hose_stands_less() -> None:
     assert steel.pressure_at(0.05) == steel.pressure
 
 
-ASKED = ("oil_above_coolant", "drain_rise", "soak_above_coolant", "rail_below_coolant", "bay_below_coolant",
-         "cap_pressure")  # fmt: skip
+ASKED = ("oil_above_coolant", "drain_rise", "soak_above_coolant", "rail_below_coolant", "bay_below_coolant")
 
 
 def test_every_figure_has_a_spread_and_a_source() -> None:
@@ -103,6 +102,9 @@ def test_the_words_of_the_build_file_are_those_of_the_table() -> None:
         ("metal on metal", {Seal.NOTHING}), ("worm-drive clip", {Seal.CLAMP}), ("its own", {Seal.OWN}),
         ("cone and clamp", {Seal.CLAMP}), ("paste, tape", {Seal.PASTE, Seal.TAPE}), ("gum", set()),
         ("", set()),
+        ("paste, no tape", {Seal.PASTE}), ("paste with PTFE, never PTFE tape", {Seal.PASTE}),
+        ("PTFE", {Seal.TAPE}),
+        ("PTFE paste", {Seal.PASTE}), ("PTFE washer", {Seal.WASHER}), ("without paste", set()),
         ("bonded washer", {Seal.WASHER}), ("gasket" + "x" * 500, set()), ("sealant", {Seal.PASTE}),
     ],
 )  # fmt: skip

@@ -9,6 +9,7 @@ from typing import NamedTuple
 import numpy as np
 
 from boostwright.findings.case import Case
+from boostwright.findings.joint_case import boost_and_spike
 from boostwright.findings.worst import Line, Worst, worst_number
 from boostwright.systems.fasteners import Fastener, Known, SheetRow, torque_sheet
 from boostwright.systems.fasteners.clamp import Heat, heat_of
@@ -46,7 +47,14 @@ def middle(row: SheetRow) -> float | None:
 
 
 def gas_in(case: Case, bolt: Fastener) -> Gas | None:
-    """The greatest pressure that the match gives in a joint; None where it says nothing of it."""
+    """The greatest pressure that the match gives in a joint, in charge pipes with creep and spike; None where
+    it says nothing of it.
+    """
+    if bolt.clamps == "charge":
+        highest = boost_and_spike(case, discharge=True)
+        if highest is None or highest[0].value <= 0.0:
+            return None
+        return Gas(Known(highest[0].value, highest[0].sd or 0.0), highest[1])
     asked = _PRESSURES.get(bolt.clamps)
     if asked is None:
         return None
@@ -55,8 +63,7 @@ def gas_in(case: Case, bolt: Fastener) -> Gas | None:
     if seen is None or seen[0] <= 0.0:
         return None
     value, found = seen
-    boost = float(np.nan_to_num(found.goal.boost_sd[found.place])) if bolt.clamps == "charge" else 0.0
-    return Gas(Known(value, math.hypot(case.left(sd) * value, boost)), found)
+    return Gas(Known(value, case.left(sd) * value), found)
 
 
 def _pulse(line: Line) -> np.ndarray:
@@ -67,16 +74,10 @@ def _behind(line: Line) -> np.ndarray:
     return np.asarray(line.goal.turbine_outlet_pressure - line.ambient_pressure)
 
 
-def _charge(line: Line) -> np.ndarray:
-    delivered = line.goal.pressure_ratio * line.goal.compressor_inlet_pressure
-    return np.asarray(delivered - line.ambient_pressure)
-
-
 _PRESSURES: dict[str, tuple[Callable[[Line], np.ndarray], float]] = {
     "manifold": (_pulse, _PULSE_SD),
     "turbine": (_pulse, _PULSE_SD),
     "turbine-outlet": (_behind, _TAIL_SD),
-    "charge": (_charge, 0.0),
 }
 
 

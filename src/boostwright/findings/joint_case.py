@@ -15,7 +15,7 @@ from boostwright.findings.fuel_case import usual_line
 from boostwright.findings.model import Amount, Kind
 from boostwright.findings.oil_case import hot_oil, rise_in_turbo
 from boostwright.findings.subjects.cuts import highest_pressure
-from boostwright.findings.worst import Line, worst_number
+from boostwright.findings.worst import Line, Worst, worst_number
 from boostwright.library.halves import Half
 from boostwright.library.joint_materials import asked
 from boostwright.library.oil import oil_constant
@@ -29,15 +29,18 @@ __all__ = [
     "Duty",
     "answers_of",
     "behind_turbine",
+    "boost_and_spike",
     "duty_of",
     "plain",
     "pressure_to_test",
     "seals_for",
+    "under_pressure",
 ]
 
 _OUTLET_SD = 10.0  # of a compressor outlet temperature from wheel sizes [K]; judgement, as turbo.outlet
 _PLENUM_SD = 8.0  # of the charge behind the cooler [K]; judgement
 _GAS_SD = 40.0  # of the exhaust gas [K]; judgement, as exhaust.manifold
+_GAS_PRESSURE_SD = 0.1  # of a computed mean pressure before or behind the turbine (judgement)
 _CP_GAS = 1200.0  # of rich exhaust gas near 1100 K [J/(kg K)], +-4 %; 3 K of the result
 _FLOW_SHARE = 0.25  # of the oil that passes a turbo, one standard deviation [-]; judgement
 _HARMFUL = (
@@ -136,9 +139,14 @@ def seals_for(joint: Joint) -> frozenset[Seal]:
 _TESTED = (Carried.OIL, Carried.FUEL, Carried.COOLANT, Carried.AIR, Carried.COOLED_AIR, Carried.SIGNAL)
 
 
+def under_pressure(joint: Joint) -> bool:
+    """Whether what goes through a joint stands under pressure, known or not."""
+    return joint.carries in _TESTED
+
+
 def pressure_to_test(case: Case, joint: Joint) -> Amount | None:
     """The pressure that a joint must have been tested for; None for one that only has to go together."""
-    return duty_of(case, joint.carries).pressure if joint.carries in _TESTED else None
+    return duty_of(case, joint.carries).pressure if under_pressure(joint) else None
 
 
 def plain(text: str) -> str:
@@ -226,11 +234,8 @@ def _crankcase(case: Case) -> Duty:
 
 
 def _coolant(case: Case) -> Duty:
-    """The cap's pressure, and coolant that stands in a hot turbo for a minute."""
+    """The cap's pressure, stated or usual, and coolant that stands in a hot turbo for a minute."""
     cap = case.amount("cooling.cap_pressure", Kind.PRESSURE_GAUGE, "pressure under the cap")
-    if cap is None:
-        usual = asked("cap_pressure")
-        cap = _gauge(usual.value, usual.sd, "pressure under a usual cap")
     return Duty(cap, _sum(case, "coolant after a hot stop", "soak_above_coolant"))
 
 
@@ -246,8 +251,11 @@ def _fuel(case: Case) -> Duty:
     return Duty(_gauge(value, sd, "fuel pressure at full load"), temperature, there.corner, there.speed)
 
 
-def _boost(case: Case, discharge: bool) -> tuple[Amount, str, float] | None:
-    """Highest pressure in the charge pipes above ambient, its corner and its speed."""
+def boost_and_spike(case: Case, discharge: bool) -> tuple[Amount, Worst] | None:
+    """Highest pressure in the charge pipes above ambient, creep and spike with it, and where it stands.
+
+    discharge: behind the compressor, with the loss of the charge path; else in the plenum.
+    """
     highest = highest_pressure(case)
     if highest is None:
         return None
@@ -258,31 +266,31 @@ def _boost(case: Case, discharge: bool) -> tuple[Amount, str, float] | None:
         before = float(goal.compressor_inlet_pressure[i] * goal.pressure_ratio[i])
         gauge += max(before - float(goal.plenum_pressure[i]), 0.0)
     name = "behind the compressor" if discharge else "in the plenum"
-    return _gauge(gauge, plenum.sd or 0.0, f"boost and spike {name}"), there.corner, there.speed
+    return _gauge(gauge, plenum.sd or 0.0, f"boost and spike {name}"), there
 
 
 def _air(case: Case) -> Duty:
-    boost = _boost(case, discharge=True)
+    boost = boost_and_spike(case, discharge=True)
     hot = worst_number(case, lambda line: line.goal.compressor_outlet_temperature)
     if boost is None or hot is None:
         return Duty(None, None)
     air = Amount(hot[0], case.left(_OUTLET_SD), Kind.TEMPERATURE, "air behind the compressor")
-    return Duty(boost[0], air, boost[1], boost[2])
+    return Duty(boost[0], air, boost[1].corner, boost[1].speed)
 
 
 def _cooled_air(case: Case) -> Duty:
-    boost = _boost(case, discharge=False)
+    boost = boost_and_spike(case, discharge=False)
     hot = worst_number(case, lambda line: line.goal.plenum_temperature)
     if boost is None or hot is None:
         return Duty(None, None)
     air = Amount(hot[0], case.left(_PLENUM_SD), Kind.TEMPERATURE, "charge behind the cooler")
-    return Duty(boost[0], air, boost[1], boost[2])
+    return Duty(boost[0], air, boost[1].corner, boost[1].speed)
 
 
 def _signal(case: Case) -> Duty:
-    boost = _boost(case, discharge=True)
+    boost = boost_and_spike(case, discharge=True)
     bay = _sum(case, "air under the bonnet", "-bay_below_coolant")
-    return Duty(None, bay) if boost is None else Duty(boost[0], bay, boost[1], boost[2])
+    return Duty(None, bay) if boost is None else Duty(boost[0], bay, boost[1].corner, boost[1].speed)
 
 
 def behind_turbine(line: Line) -> np.ndarray:
@@ -314,7 +322,7 @@ def _gas(case: Case, behind: bool) -> Duty:
         return Duty(None, None)
     value, there = seen
     return Duty(
-        _gauge(value, 0.1 * abs(value), f"pressure {where}"),
+        _gauge(value, case.left(_GAS_PRESSURE_SD) * abs(value), f"pressure {where}"),
         Amount(hot[0], case.left(_GAS_SD), Kind.TEMPERATURE, f"gas {where}"),
         there.corner,
         there.speed,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from boostwright.findings.case import Case
-from boostwright.findings.joint_case import Answer, answers_of, pressure_to_test
+from boostwright.findings.joint_case import Answer, answers_of, pressure_to_test, under_pressure
 from boostwright.findings.joint_ratings import RATING_HARM, weakest
 from boostwright.findings.judge import probability_holds, verdict_of
 from boostwright.findings.model import Amount, Harm, Kind, Sense, Verdict
@@ -103,10 +103,12 @@ def _tried(case: Case, answer: Answer) -> tuple[Verdict, str]:
     joint = answer.joint
     if not joint.tried:
         return Verdict.UNKNOWN, "not tried"
-    asked = pressure_to_test(case, joint)
-    if asked is None:
+    if not under_pressure(joint):
         return Verdict.HOLDS, ""
     if joint.tested is None:
         return Verdict.UNKNOWN, "not tested"
+    asked = pressure_to_test(case, joint)
+    if asked is None:
+        return Verdict.UNKNOWN, "its pressure is not known"
     tested = Amount(joint.tested.value, joint.tested.sd, Kind.PRESSURE_GAUGE)
     return verdict_of(probability_holds(tested, asked, Sense.AT_LEAST), Harm.DAMAGE), "tested too low"

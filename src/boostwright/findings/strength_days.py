@@ -14,6 +14,8 @@ from boostwright.systems.engine.types import CycleResult, EngineGeometry
 
 __all__ = [
     "INNARDS",
+    "LATEST_BOOST",
+    "LEAST_BOOST",
     "MODEL_SD",
     "StrengthDay",
     "boost_for",
@@ -28,7 +30,10 @@ __all__ = [
 Array = NDArray[np.float64]
 
 MODEL_SD: Final = 0.06  # of a peak pressure computed without any measured spark: burn law and wall heat
-
+LATEST_BOOST: Final = (
+    0.6  # of the speed limit: full boost that comes later than this is of no use on the road (judgement)
+)
+LEAST_BOOST: Final = 0.2e5  # below this a turbo is not worth its trouble [Pa above ambient] (judgement)
 
 INNARDS: Final = (
     "engine.pistons",

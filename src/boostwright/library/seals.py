@@ -27,9 +27,10 @@ SEAL_WORDS: Final = "nothing, paste, tape, washer, O-ring, clamp, gasket, own"
 """The words by which a seal is named, for a remedy."""
 
 _LONGEST: Final = 80  # characters; nobody writes a longer seal
+_DENIED: Final = r"\b(?:no|not|never|without)(?: any)?(?: ptfe)? [\w-]+"  # 'paste, no tape'
 _KNOWN: Final = (
     (r"\bo[- ]?rings?\b", Seal.O_RING),
-    (r"\b(tape|ptfe)\b", Seal.TAPE),
+    (r"\btape\b", Seal.TAPE),
     (r"\b(paste|sealant|sealer|compound)\b", Seal.PASTE),
     (r"\b((crush|copper|bonded|sealing)[- ]?)*washers?\b", Seal.WASHER),
     (r"\b(clamps?|clips?|band)\b", Seal.CLAMP),
@@ -40,9 +41,14 @@ _KNOWN: Final = (
 
 
 def read_seals(text: str) -> frozenset[Seal]:
-    """Every seal that a text names; empty when it names none that we know. Never raises for a text."""
-    words = " ".join(text[:_LONGEST].lower().split())
+    """Every seal that a text names; empty when it names none that we know. Never raises for a text.
+
+    What it says is not there does not count: 'paste, no tape' is paste.
+    """
+    words = re.sub(_DENIED, "", " ".join(text[:_LONGEST].lower().split()))
     found = {seal for pattern, seal in _KNOWN if re.search(pattern, words)}
+    if not found and re.search(r"\bptfe\b", words):  # with another word it is what that is made of
+        found.add(Seal.TAPE)
     if len(found) > 1:
         found.discard(Seal.NOTHING)  # 'cone and clamp': something is there
     return frozenset(found)

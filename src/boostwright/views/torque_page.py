@@ -84,6 +84,8 @@ def _block(number: int, row: SheetRow, width: int) -> list[str]:
             lines.append(f"    clamp of each: {value:.1f} ± {half:.1f} kN as tightened")
         if len(row.passes) > 1:
             lines += _wrapped(f"passes: {_passes(row)} N m, {row.order}", width)
+        elif not row.passes:
+            lines += _wrapped(f"passes: {row.order}", width)
         lines += _wrapped(f"again: {row.again}", width)
     for note in row.notes:
         lines += _wrapped(note, width)

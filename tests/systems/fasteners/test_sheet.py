@@ -17,6 +17,7 @@ from boostwright.systems.fasteners import (
     stress_share,
 )
 from boostwright.systems.fasteners.tightening import bearing_of
+from boostwright.views.torque_page import torque_report
 from tests.labels import check
 from tests.systems.fasteners.parts import joint
 
@@ -228,3 +229,29 @@ def test_an_angle_says_nothing_of_the_clamp() -> None:
 
 def test_a_missing_thing_is_words() -> None:
     assert isinstance(own_window(joint(size=None)), Missing)
+
+
+@pytest.mark.parametrize("size", ["banjo bolt M10x1", "-6 flare 37"])
+def test_a_bored_bolt_or_a_fitting_is_never_worked_out(size: str) -> None:
+    row = sheet_row(joint(size=size, clamps="oil", whose="own"))
+    assert row.origin is Origin.BLANK
+    assert "its maker's" in row.blank
+
+
+def test_a_printed_range_widens_what_follows_from_it() -> None:
+    plain, ranged = (joint(manual_torque=text, page="p 3") for text in ("25 Nm", "25 +/- 5 Nm"))
+    for of in (clamp_at, stress_share):
+        narrow, wide = of(plain, 25.0), of(ranged, 25.0)
+        assert narrow is not None
+        assert wide is not None
+        assert wide.value == narrow.value
+        assert (wide.sd / wide.value) ** 2 == pytest.approx((narrow.sd / narrow.value) ** 2 + 0.10**2)
+
+
+@pytest.mark.parametrize("clamps", NEVER_OWN)
+def test_steps_that_the_manual_prints_are_not_made_up(clamps: str) -> None:
+    row = sheet_row(joint(**{**PRINTED, "clamps": clamps, "count": 10}))
+    assert row.low == 25.0
+    assert row.passes == ()
+    assert row.order == "in the manual's order and steps"
+    assert "passes: in the manual's order and steps" in torque_report([row], "x")

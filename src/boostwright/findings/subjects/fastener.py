@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 
 from boostwright.findings.case import Case
@@ -20,6 +21,7 @@ from boostwright.findings.model import (
 )
 from boostwright.findings.registry import Rule, rule
 from boostwright.findings.sure import sure_demand
+from boostwright.library.bolts import shaking
 from boostwright.systems.fasteners import Fastener, engagement_needed, stress_share
 
 __all__ = ["engagement", "overstress", "stated"]
@@ -45,6 +47,22 @@ def named(bolts: Iterable[Fastener]) -> str:
 def left_out(bolts: list[Fastener], why: str) -> tuple[Phrase, ...]:
     """A note that names the joints which could not be judged; nothing where there are none."""
     return (Phrase(f"Not judged here: {named(bolts)} ({why})."),) if bolts else ()
+
+
+def taken_as_usual(bolt: Fastener, *fields: str) -> tuple[Phrase, ...]:
+    """A note that names what nobody stated of a joint and what stands in; nothing where all is stated."""
+    there = {
+        "opening": bolt.opening is not None,
+        "hangs_on": bolt.hangs_on is not None or shaking(bolt.clamps).mass[0] <= 0.0,
+        "tool": bool(bolt.tool),
+    }
+    words = {
+        "opening": "an opening as wide as port, wheel or pipe",
+        "hangs_on": f"{shaking(bolt.clamps).mass[0]:.0f} kg that hang on it",
+        "tool": "a wrench that nobody checked",
+    }
+    named = [words[field] for field in fields if not there[field]]
+    return (Phrase(f"Not stated, so taken as usual: {', '.join(named)}."),) if named else ()
 
 
 @rule(
@@ -166,7 +184,7 @@ def overstress(rule: Rule, case: Case) -> Finding | None:
             "Read in the manual whether the thread is to be dry, oiled or pasted, and the class on the head.",
             _PAGE,
         ),
-        notes=left_out(unjudged, why),
+        notes=(*taken_as_usual(bolt, "tool"), *left_out(unjudged, why)),
         about=(f"{_ABOUT}manual_torque", f"{_ABOUT}lubricant", f"{_ABOUT}class"),
     )
 
@@ -223,7 +241,10 @@ def engagement(rule: Rule, case: Case) -> Finding | None:
     _, bolt, demand, capacity = worst
     assert bolt.parent is not None
     assert bolt.strength is not None
-    wanted = Amount(sure_demand(capacity, demand, rule.sense, rule.harm), _RULER, Kind.LENGTH)
+    least = sure_demand(capacity, demand, rule.sense, rule.harm)
+    wanted = Amount(
+        math.ceil(1e4 * least - 1e-6) / 1e4, _RULER, Kind.LENGTH
+    )  # never rounded to the weak side
     hole = bolt.parent.name.replace("-", " ")
     return rule.finding(
         demand,

@@ -20,7 +20,7 @@ from boostwright.findings.model import (
     Sense,
 )
 from boostwright.findings.registry import Rule, rule
-from boostwright.findings.subjects.fastener import left_out, plain
+from boostwright.findings.subjects.fastener import left_out, plain, taken_as_usual
 from boostwright.library.bolts import bolt_material, bolt_strength
 from boostwright.systems.fasteners import Fastener, Known, Missing
 from boostwright.systems.fasteners.clamp import ClampLeft, Heat, clamp_left, longer, opening_force
@@ -86,7 +86,10 @@ def clamp(rule: Rule, case: Case) -> Finding | None:
             "Paint a mark over nut and face; after the first heat, cold, see what torque moves each nut on.",
             1200.0,
         ),
-        notes=left_out(unjudged, "size, class, count, grip_length, lubricant or clamped_material not stated"),
+        notes=(
+            *taken_as_usual(worst.bolt, "opening", "hangs_on", "tool"),
+            *left_out(unjudged, "size, class, count, grip_length, lubricant or clamped_material not stated"),
+        ),
         about=(f"{_ABOUT}manual_torque", f"{_ABOUT}grip_length", f"{_ABOUT}clamped_material", "goal.boost"),
     )
 

@@ -17,7 +17,7 @@ from boostwright.findings.model import (
     Sense,
 )
 from boostwright.findings.registry import Rule, rule
-from boostwright.findings.subjects.fastener import left_out, plain
+from boostwright.findings.subjects.fastener import left_out, plain, taken_as_usual
 from boostwright.findings.sure import sure_demand
 from boostwright.systems.fasteners import Fastener, Known, clamp_at
 from boostwright.systems.fasteners.clamp import seating_force
@@ -94,6 +94,9 @@ def seating(rule: Rule, case: Case) -> Finding | None:
         reading=Reading(
             "Lay a straight edge and a feeler gauge on both faces; soap and air after fitting.", 1200.0
         ),
-        notes=left_out(unjudged, "size, lubricant or count not stated"),
+        notes=(
+            *taken_as_usual(bolt, "opening", "tool"),
+            *left_out(unjudged, "size, lubricant or count not stated"),
+        ),
         about=(f"{_ABOUT}gasket", f"{_ABOUT}manual_torque", f"{_ABOUT}count"),
     )

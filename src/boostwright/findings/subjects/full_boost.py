@@ -12,7 +12,14 @@ from boostwright.findings.case import Case
 from boostwright.findings.model import Amount, Finding, Harm, Kind, LimitRecord, Phrase, Place, Reading, Sense
 from boostwright.findings.registry import Rule, rule
 from boostwright.findings.stock_rods import stock_rod_load
-from boostwright.findings.strength_days import StrengthDay, days_of, on_best_fuel, rod_mass
+from boostwright.findings.strength_days import (
+    LATEST_BOOST,
+    LEAST_BOOST,
+    StrengthDay,
+    days_of,
+    on_best_fuel,
+    rod_mass,
+)
 from boostwright.findings.subjects.boost import threshold_amount
 from boostwright.findings.sure import deviations
 from boostwright.physics.strength import rod_force
@@ -31,6 +38,8 @@ class _Earliest(NamedTuple):
     sd: float
     sure: float  # from which it is sure
     day: StrengthDay
+    ratio: Array  # rod load at full boost over stock, one for each speed of the day [-]
+    most: float  # that is surely stood [-]
 
 
 @rule(
@@ -58,11 +67,13 @@ def full_boost(rule: Rule, case: Case) -> Finding | None:
     comes = threshold.coming_down
     demand = Amount(comes, threshold_amount(threshold).sd, Kind.ENGINE_SPEED, "full boost stands from here")
     capacity = Amount(found.speed, found.sd, Kind.ENGINE_SPEED, "full boost is stood from here")
+    keep = _keep(found, comes)
     top, lowest = float(found.day.strong.speed[-1]), float(found.day.strong.speed[0])
     amounts = {
         "comes": demand,
         "from": Amount(found.speed, None, Kind.ENGINE_SPEED),
         "sure": Amount(found.sure, None, Kind.ENGINE_SPEED),
+        "keep": Amount(keep, None, Kind.PRESSURE_GAUGE),
     }
     return rule.finding(
         demand,
@@ -86,8 +97,8 @@ def full_boost(rule: Rule, case: Case) -> Finding | None:
             "Leave it; full boost from {comes} on is sure."
             if found.sure <= comes
             else "Let the controller give full boost from {sure} on only, less before it."
-            if found.sure < top
-            else "No speed is late enough for full boost: less boost, or forged rods.",
+            if found.sure <= LATEST_BOOST * top
+            else _too_late(case, found, keep, rule.harm, forged),
             amounts,
         ),
         reading=Reading(
@@ -95,6 +106,36 @@ def full_boost(rule: Rule, case: Case) -> Finding | None:
         ),
         about=("engine.rods", "engine.reciprocating_mass", "goal.boost"),
     )
+
+
+def _too_late(case: Case, found: _Earliest, keep: float, harm: Harm, forged: bool) -> str:
+    """What is left where these rods stand full boost too late to be of use: less boost, if any is worth its
+    trouble, and forged rods where they help.
+    """
+    said = "No speed of use is late enough for full boost"
+    ways = ["keep boost near {keep}"] if keep >= LEAST_BOOST else []
+    if not forged:
+        stronger = _earliest(case, found.day, case.limits["rod_load_ratio_forged"].amount, harm)
+        if stronger.sure <= LATEST_BOOST * float(found.day.strong.speed[-1]):
+            ways.append("fit forged rods")
+        elif ways:
+            said += ", with forged rods neither"
+    if not ways:
+        return (
+            f"{said}, and no boost worth its trouble is sure: lower the"
+            " compression ratio first, or let an engine builder choose the rods."
+        )
+    return f"{said}: {', or '.join(ways)}."
+
+
+def _keep(found: _Earliest, comes: float) -> float:
+    """Boost that the rods surely stand from the speed at which it comes [Pa gauge]: load goes with the
+    pressure in the plenum, a little to the safe side, as inertia stays.
+    """
+    strong = found.day.strong
+    ratios = np.append(found.ratio[strong.speed >= comes], np.interp(comes, strong.speed, found.ratio))
+    plenum = float(np.nanmax(found.day.goal.plenum_pressure))
+    return max(plenum * min(found.most / float(np.nanmax(ratios)), 1.0) - found.day.ambient_pressure, 0.0)
 
 
 def _earliest(case: Case, day: StrengthDay, limit: Amount, harm: Harm) -> _Earliest:
@@ -119,8 +160,9 @@ def _earliest(case: Case, day: StrengthDay, limit: Amount, harm: Harm) -> _Earli
     ratio = load / stock_rod_load(case, mass)
     sd = math.hypot(limit.sd or 0.0, _RATIO_SD * limit.value)
     at = _from(strong.speed, ratio, limit.value)
-    sure = _from(strong.speed, ratio, limit.value - deviations(harm) * sd)
-    return _Earliest(at, (sure - at) / deviations(harm), sure, day)
+    most = limit.value - deviations(harm) * sd
+    sure = _from(strong.speed, ratio, most)
+    return _Earliest(at, (sure - at) / deviations(harm), sure, day, ratio, most)
 
 
 def _from(speed: Array, ratio: Array, most: float) -> float:

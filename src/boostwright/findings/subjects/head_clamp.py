@@ -20,6 +20,7 @@ from boostwright.findings.model import (
 )
 from boostwright.findings.registry import Rule, rule
 from boostwright.findings.strength_days import (
+    LEAST_BOOST,
     MODEL_SD,
     boost_for,
     compression_sd,
@@ -29,11 +30,10 @@ from boostwright.findings.strength_days import (
 )
 from boostwright.findings.sure import sure_demand
 from boostwright.physics.strength import gas_force
-from boostwright.systems.stated.head_bolts import HeadBolts, head_bolts_of
+from boostwright.systems.stated.head_bolts import HeadBolts, head_bolts_of, on_steel_gasket
 
 __all__ = ["head_clamp"]
 
-_LEAST_BOOST = 0.2e5  # below this a turbo is not worth its trouble [Pa above ambient]
 _FIELDS = ("sealing.head_bolts", "sealing.head_bolt_size", "sealing.head_bolt_class")
 
 
@@ -84,7 +84,7 @@ def head_clamp(rule: Rule, case: Case) -> Finding | None:
         "each": Amount(bolts.each.value, bolts.each.sd, Kind.FORCE),
         "own": Amount(bolts.own, None, Kind.RATIO),
         "boost": Amount(max(keep, 0.0), None, Kind.PRESSURE_GAUGE),
-        "need": Amount(wanted * gas / bolts.own, None, Kind.FORCE),
+        "need": Amount(on_steel_gasket(wanted * gas / bolts.own), None, Kind.FORCE),
     }
     return rule.finding(
         demand,
@@ -117,7 +117,7 @@ def _remedy(keep: float, boost: float) -> str:
             "Leave it; at this speed it is sure up to {boost}. New bolts, and the manual's torque and order."
         )
     studs = "studs that clamp with {need} each on a gasket of layers of steel; their torque is their maker's."
-    if keep >= _LEAST_BOOST:
+    if keep >= LEAST_BOOST:
         return f"Keep boost at {{boost}} or below here, or fit {studs}"
     return f"Less boost alone does not make it sure: it takes {studs}"
 
@@ -127,7 +127,7 @@ def _assumed(bolts: HeadBolts) -> str:
         return ""
     names = [field.partition(".")[2] for field in bolts.missing]
     listed = ", ".join(names[:-1]) + (" and " if len(names) > 1 else "") + names[-1]
-    return f"Nobody stated {listed}; four M10 bolts of class 10.9 around a cylinder stand in."
+    return f"Nobody stated {listed}; as is usual {bolts.stand_in} is taken."
 
 
 def _unread(rule: Rule, case: Case, why: str, speed: float) -> Finding:

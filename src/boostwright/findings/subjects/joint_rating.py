@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from boostwright.findings.case import Case
-from boostwright.findings.joint_case import answers_of, plain
+from boostwright.findings.joint_case import answers_of, plain, pressure_to_test, under_pressure
 from boostwright.findings.joint_ratings import RATING_HARM, Check, weakest_of_each
 from boostwright.findings.joint_words import names_of, place_of
 from boostwright.findings.model import (
@@ -20,7 +20,7 @@ from boostwright.findings.model import (
     Verdict,
 )
 from boostwright.findings.registry import Rule, rule
-from boostwright.findings.sure import deviations
+from boostwright.findings.sure import sure_demand
 from boostwright.library.joint_materials import materials
 
 __all__ = ["rating"]
@@ -70,6 +70,11 @@ def rating(rule: Rule, case: Case) -> Finding | None:
         notes.append(Phrase(f"The same is to be asked of: {names_of([c.joint for c in others[4:]])}."))
     if silent:
         notes.append(Phrase(f"Not judged, as nobody said what goes through: {names_of(silent)}."))
+    unknown = [
+        a.joint for a in answers if under_pressure(a.joint) and pressure_to_test(case, a.joint) is None
+    ]
+    if unknown:
+        notes.append(Phrase(f"Pressure not judged, as nothing tells how much it is: {names_of(unknown)}."))
     place = place_of(worst.joint)
     words = f"{place.words}: {plain(worst.part)}" if worst.part != worst.joint.name else place.words
     carries = worst.joint.carries
@@ -109,15 +114,16 @@ def _cause(check: Check) -> Phrase:
     )
 
 
-def _needed(rule: Rule, check: Check) -> Amount:
-    """What a part must stand for a sure hold, with a maker's figure known as well as the one at hand."""
-    sd = math.hypot(
-        check.demand.sd or 0.0, 0.05 * abs(check.capacity.value) if check.what == "pressure" else 5.0
-    )
-    if check.what == "ethanol":
-        sd = check.demand.sd or 0.0
-    value = check.demand.value + deviations(rule.harm) * sd
-    return Amount(min(value, 1.0) if check.what == "ethanol" else value, None, check.demand.kind)
+_MAKERS = {"pressure": (0.05, 0.0), "temperature": (0.0, 5.0), "ethanol": (0.0, 0.02)}
+"""Spread of a maker's figure in a build file by what it is of: share of it, and besides [SI]."""
+
+
+def _stood(rule: Rule, what: str, asked: Amount) -> Amount:
+    """What a part must stand for a sure hold, its maker's figure as well known as in a build file."""
+    share, besides = _MAKERS[what]
+    demand = Amount(asked.value, math.hypot(asked.sd or 0.0, besides), asked.kind)
+    value = sure_demand(demand, Amount(1.0, share, asked.kind), Sense.AT_LEAST, rule.harm, relative=True)
+    return Amount(min(value, 1.0) if what == "ethanol" else value, None, asked.kind)
 
 
 def _remedy(rule: Rule, check: Check) -> Phrase:
@@ -127,12 +133,12 @@ def _remedy(rule: Rule, check: Check) -> Phrase:
         hot = check.duty.temperature
         if hot is None:
             return Phrase(f"Fit {_other(carries.value)} there.")
-        warmth = Amount(hot.value + deviations(rule.harm) * (hot.sd or 0.0), None, Kind.TEMPERATURE)
+        warmth = _stood(rule, "temperature", hot)
         return Phrase(
             f"Fit {_other(carries.value)} there, of a sort whose maker permits {{warmth}} or more.",
             {"warmth": warmth},
         )
-    needed = _needed(rule, check)
+    needed = _stood(rule, check.what, check.demand)
     amounts = {"needed": needed, "stands": check.capacity}
     if check.verdict(rule.harm) is Verdict.HOLDS:
         return Phrase(

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 
 from boostwright.findings.case import Case
-from boostwright.findings.joint_case import answers_of, duty_of, pressure_to_test
+from boostwright.findings.joint_case import answers_of, duty_of, pressure_to_test, under_pressure
 from boostwright.findings.joint_words import FULL_TURNS, count_of, names_of, place_of
 from boostwright.findings.model import (
     Amount,
@@ -20,6 +20,7 @@ from boostwright.findings.model import (
     Sense,
 )
 from boostwright.findings.registry import Rule, rule
+from boostwright.findings.sure import sure_demand
 from boostwright.systems.joints import Joint
 
 __all__ = ["tried"]
@@ -42,12 +43,12 @@ def tried(rule: Rule, case: Case) -> Finding | None:
         return None
     loose = [joint for joint in joints if not joint.tried]
     asked = {joint: pressure for joint in joints if (pressure := pressure_to_test(case, joint)) is not None}
-    untested = [joint for joint in asked if joint.tested is None]
+    untested = [joint for joint in joints if under_pressure(joint) and joint.tested is None]
     record = LimitRecord("computed", "common practice, no source", "A joint is tight once it was seen tight.")
     if loose or untested:
         return _untried(rule, record, joints, loose, untested)
     if not asked:
-        return _all_tried(rule, record, joints)
+        return _all_tried(rule, record, joints, any(under_pressure(joint) for joint in joints))
     worst = min(asked, key=lambda joint: _room(joint, asked[joint]))  # the least sure
     pressure = asked[worst]
     assert worst.tested is not None
@@ -64,7 +65,7 @@ def tried(rule: Rule, case: Case) -> Finding | None:
         ),
         remedy=Phrase(
             "Test it at {test}, no higher than its maker permits.",
-            {"test": Amount(_test_pressure(pressure), None, Kind.PRESSURE_GAUGE)},
+            {"test": Amount(_test_pressure(rule, tested, pressure), None, Kind.PRESSURE_GAUGE)},
         ),
         reading=_TEST,
         about=("joints[].tested", "joints[].tried"),
@@ -76,18 +77,26 @@ _TEST = Reading(
 )
 
 
-def _all_tried(rule: Rule, record: LimitRecord, joints: Sequence[Joint]) -> Finding:
-    """Every joint was put together, and none of them carries pressure."""
+def _all_tried(rule: Rule, record: LimitRecord, joints: Sequence[Joint], pressed: bool) -> Finding:
+    """Every joint was put together, and none of them carries pressure, or nobody can say how much.
+
+    pressed: some were tested, for a pressure that is not known.
+    """
     number = count_of(len(joints), "joints put together by hand")
     return rule.finding(
         number,
         count_of(len(joints), "joints in the file"),
         record,
         place=Place(words=f"all {len(joints)} of them"),
-        cause=Phrase("Each was put together by hand, and none of them carries pressure."),
+        cause=Phrase(
+            "Each was put together by hand and tested; how much pressure comes through it cannot be told yet."
+            if pressed
+            else "Each was put together by hand, and none of them carries pressure."
+        ),
         remedy=Phrase("Look at each of the {all} again after the first drive, cold.", {"all": number}),
         reading=_TEST,
         about=("joints[].tried",),
+        undecided=pressed,
     )
 
 
@@ -98,9 +107,15 @@ def _room(joint: Joint, asked: Amount) -> float:
     return (joint.tested.value - asked.value) / spread
 
 
-def _test_pressure(asked: Amount) -> float:
-    """A test a little above what will be asked [Pa]."""
-    return asked.value + 2.0 * (asked.sd or 0.0)
+def _test_pressure(rule: Rule, tested: Amount, asked: Amount) -> float:
+    """A test a little above what will be asked, and surely so with the gauge at hand [Pa]; rounded up
+    to the two digits that are said of it.
+    """
+    sure = sure_demand(asked, tested, rule.sense, rule.harm, relative=True)
+    least = asked.value + 2.0 * (asked.sd or 0.0)
+    wanted = max(least, sure) if math.isfinite(sure) else least
+    step = 10.0 ** max(math.floor(math.log10(max(wanted, 1.0))) - 1, 3)
+    return step * math.ceil(wanted / step - 1e-9)
 
 
 def _untried(

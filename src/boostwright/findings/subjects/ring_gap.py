@@ -64,7 +64,7 @@ def ring_gap(rule: Rule, case: Case) -> Finding | None:
     demand = Amount(gap.value / bore, (gap.sd or 0.0) / bore, Kind.SHARE, "end gap over bore")
     stated = case.build.is_stated("engine.ring_gap")
     wide = bore * sure_demand(capacity, demand, rule.sense, rule.harm)
-    wanted = Amount(wide, _GAUGE_SD, Kind.LENGTH)
+    wanted = Amount(math.ceil(1e6 * wide - 1e-6) / 1e6, _GAUGE_SD, Kind.LENGTH)  # never said too narrow
     ring = _ring(found.goal.result)[found.place]
     return rule.finding(
         demand,

@@ -12,6 +12,8 @@ from boostwright.findings.model import Amount, Finding, Harm, Kind, Phrase, Plac
 from boostwright.findings.registry import Rule, rule
 from boostwright.findings.stock_rods import stock_rod_load
 from boostwright.findings.strength_days import (
+    LATEST_BOOST,
+    LEAST_BOOST,
     MODEL_SD,
     StrengthDay,
     boost_for,
@@ -28,9 +30,6 @@ from boostwright.systems.stated.ignition import timing_fields
 __all__ = ["peak_pressure", "rod_load"]
 
 Array = NDArray[np.float64]
-
-_LEAST_BOOST = 0.2e5  # below this a turbo is not worth its trouble [Pa above ambient]
-_LATEST_BOOST = 0.6  # of the speed limit: full boost that comes later than this is of no use on the road
 
 
 @rule(
@@ -64,7 +63,6 @@ def peak_pressure(rule: Rule, case: Case) -> Finding | None:
         "best fuel, spark for greatest torque and early by the worst timing error",
     )
     limit = case.limits["peak_pressure_strengthened" if _strong_pistons(case) else "peak_pressure_stock"]
-    keep = boost_for(day, sure_demand(limit.amount, demand, rule.sense, rule.harm, relative=True), worst)
     return rule.finding(
         demand,
         limit.amount,
@@ -76,16 +74,7 @@ def peak_pressure(rule: Rule, case: Case) -> Finding | None:
             " on no day at the knock limit, and it is the one that breaks parts.",
             {"error": Amount(strong.timing_error, None, Kind.CRANK_DIFFERENCE)},
         ),
-        remedy=Phrase(
-            "Leave it; at this speed it is sure up to {boost}."
-            if keep >= float(np.interp(strong.speed[worst], goal.speed, goal.boost))
-            else "For a sure hold keep boost at {boost} or below here, or fit forged pistons and rods with"
-            " fresh head bolts and a steel gasket."
-            if keep >= _LEAST_BOOST
-            else "Less boost alone does not make it sure: fit forged pistons and rods with fresh head bolts"
-            " and a steel gasket.",
-            {"boost": Amount(max(keep, 0.0), None, Kind.PRESSURE_GAUGE)},
-        ),
+        remedy=_peak_remedy(case, rule, day, demand, worst),
         assumed=_unstated(case, "engine.pistons", "engine.rods"),
         reading=Reading(
             "Find out how pistons and rods of this engine code are made, what bolts hold its head and"
@@ -105,6 +94,37 @@ def peak_pressure(rule: Rule, case: Case) -> Finding | None:
         if nothing_known(case)
         else (),
         about=("engine.compression_ratio", "engine.pistons", *timing_fields(case.build)),
+    )
+
+
+def _peak_remedy(case: Case, rule: Rule, day: StrengthDay, demand: Amount, worst: int) -> Phrase:
+    """Less boost, or stronger parts and the boost that is sure with them."""
+
+    def sure(key: str) -> float:
+        most = sure_demand(case.limits[key].amount, demand, rule.sense, rule.harm, relative=True)
+        return boost_for(day, most, worst)
+
+    goal, strong = day.goal, _strong_pistons(case)
+    boost = float(np.interp(day.strong.speed[worst], goal.speed, goal.boost))
+    best = sure("peak_pressure_strengthened")
+    keep = best if strong else sure("peak_pressure_stock")
+    parts = "forged pistons and rods with fresh head bolts and a steel gasket"
+    limited = "" if best >= boost else ", which are sure up to {best}" if best >= LEAST_BOOST else None
+    if keep >= boost:
+        text = "Leave it; at this speed it is sure up to {boost}."
+    elif keep >= LEAST_BOOST:
+        stronger = "" if strong or limited is None else f", or fit {parts}{limited}"
+        text = f"For a sure hold keep boost at {{boost}} or below here{stronger}."
+    elif strong or limited is None:
+        text = "No boost worth its trouble is sure here: lower the compression ratio first."
+    else:
+        text = f"Less boost alone does not make it sure: fit {parts}{limited}."
+    return Phrase(
+        text,
+        {
+            "boost": Amount(max(keep, 0.0), None, Kind.PRESSURE_GAUGE),
+            "best": Amount(max(best, 0.0), None, Kind.PRESSURE_GAUGE),
+        },
     )
 
 
@@ -156,7 +176,10 @@ def rod_load(rule: Rule, case: Case) -> Finding | None:
     forged = case.word("engine.rods") == "forged"
     limit = case.limits["rod_load_ratio_forged" if forged else "rod_load_ratio"]
     demand = Amount(ratio, sd, Kind.RATIO, "rod load with the turbo over the greatest before it")
-    sure = sure_demand(limit.amount, demand, rule.sense, rule.harm, relative=True)
+    sure, sure_forged = (
+        sure_demand(one.amount, demand, rule.sense, rule.harm, relative=True)
+        for one in (limit, case.limits["rod_load_ratio_forged"])
+    )
     return rule.finding(
         demand,
         limit.amount,
@@ -171,7 +194,7 @@ def rod_load(rule: Rule, case: Case) -> Finding | None:
                 "before": Amount(stock, None, Kind.FORCE),
             },
         ),
-        remedy=_rod_remedy(day, after, stock * sure, worst, forged),
+        remedy=_rod_remedy(day, after, stock * sure, worst, None if forged else stock * sure_forged),
         assumed=_unstated(case, "engine.rods"),
         reading=Reading("Find out how the rods of this engine code are made, and state it.", 900.0)
         if _unstated(case, "engine.rods")
@@ -182,9 +205,11 @@ def rod_load(rule: Rule, case: Case) -> Finding | None:
     )
 
 
-def _rod_remedy(day: StrengthDay, load: Array, most: float, worst: int, forged: bool) -> Phrase:
+def _rod_remedy(day: StrengthDay, load: Array, most: float, worst: int, forged: float | None) -> Phrase:
     """Full boost later where most of the rev range is left for it, else less boost; forged rods where the
-    engine has none.
+    engine has none, and with how much boost they are sure.
+
+    most: load that these rods surely stand [N]. forged: what forged ones stand; None where these are forged.
     """
     speed = day.strong.speed
     later = _safe_from(load, speed, most)
@@ -196,12 +221,15 @@ def _rod_remedy(day: StrengthDay, load: Array, most: float, worst: int, forged: 
             {"boost": Amount(keep, None, Kind.PRESSURE_GAUGE)},
         )
     ways = []
-    if later <= _LATEST_BOOST * float(speed[-1]):
+    if later <= LATEST_BOOST * float(speed[-1]):
         ways.append("hold full boost back until {later}")
-    elif keep >= _LEAST_BOOST:
+    elif keep >= LEAST_BOOST:
         ways.append("keep boost near {boost} here")
-    if not forged:
+    best = math.nan if forged is None else boost_for(day, peak * forged / float(load[worst]), worst)
+    if forged is not None and forged >= float(load[worst]):
         ways.append("fit forged rods")
+    elif best >= LEAST_BOOST:
+        ways.append("fit forged rods and keep boost near {best} here")
     text = ", or ".join(ways) or (
         "less boost alone does not mend it: the rods must carry {load} of compression here"
     )
@@ -211,6 +239,7 @@ def _rod_remedy(day: StrengthDay, load: Array, most: float, worst: int, forged: 
             "later": Amount(later, None, Kind.ENGINE_SPEED),
             "load": Amount(float(load[worst]), None, Kind.FORCE),
             "boost": Amount(max(keep, 0.0), None, Kind.PRESSURE_GAUGE),
+            **({"best": Amount(best, None, Kind.PRESSURE_GAUGE)} if math.isfinite(best) else {}),
         },
     )
 

@@ -46,7 +46,7 @@ class SheetRow(NamedTuple):
     source: str
     blank: str  # why it is a hold point; '' where it is none
     clamp: Known | None  # of one bolt in the middle of the window, as tightened [N]
-    passes: tuple[float, ...]  # shares of the torque, one after the other [-]
+    passes: tuple[float, ...]  # shares of the torque, one after the other [-]; none where they are printed
     order: str
     again: str  # when to tighten again
     notes: tuple[str, ...]
@@ -93,14 +93,16 @@ def _torque(bolt: Fastener) -> tuple[Origin, float | None, float | None, str]:
 
 
 def _passes(bolt: Fastener) -> tuple[float, ...]:
+    if bolt.clamps in NEVER_OWN:
+        return ()  # its steps are printed with its torque
     count = bolt.count or 1
-    if bolt.clamps == "head" or count >= 4:
+    if count >= 4:
         return (1 / 3, 2 / 3, 1.0)
     return (0.5, 1.0) if count > 1 else (1.0,)
 
 
 def _order(bolt: Fastener) -> str:
-    if bolt.clamps == "head":
+    if bolt.clamps in NEVER_OWN:
         return "in the manual's order and steps"
     return "crosswise, from the middle outward" if (bolt.count or 1) >= 4 else "turn about"
 

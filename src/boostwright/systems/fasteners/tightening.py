@@ -82,10 +82,18 @@ def tool_of(bolt: Fastener) -> float:
     return tool_spread(bolt.tool or UNCHECKED)
 
 
+def _set_to(bolt: Fastener) -> float:
+    """Spread of the torque that reaches the bolt with that of a printed range [-]: any of it may be set."""
+    torque = bolt.torque
+    band = torque.sd / torque.value if torque is not None and bolt.torque_band else 0.0
+    return math.hypot(tool_of(bolt), band)
+
+
 def clamp_at(bolt: Fastener, torque: float) -> Known | None:
     """Clamp of one bolt at a torque [N m], as it is tightened [N]. None without thread or lubricant.
 
-    Spread: friction of the state (thread and face go together, one film wets both) and the wrench.
+    Spread: friction of the state (thread and face go together, one film wets both), the wrench, and the range
+    that is printed.
     """
     if bolt.thread is None or bolt.friction is None:
         return None
@@ -97,7 +105,7 @@ def clamp_at(bolt: Fastener, torque: float) -> Known | None:
         bearing_of(bolt),
         _friction(row, 0.0),
         Friction(row.spread, row.spread),
-        tool_of(bolt),
+        _set_to(bolt),
         1.0,
     )
     return Known(float(found.mean), float(found.sd))
@@ -112,7 +120,7 @@ def stress_share(bolt: Fastener, torque: float) -> Known | None:
         return None
     middle = _share(bolt, torque, 0.0)
     slippery = _share(bolt, torque, -1.0) - middle
-    return Known(middle, math.hypot(slippery, middle * tool_of(bolt)))
+    return Known(middle, math.hypot(slippery, middle * _set_to(bolt)))
 
 
 def _share(bolt: Fastener, torque: float, deviations: float) -> float:

@@ -18,7 +18,7 @@ from boostwright.library.bolts import (
 )
 from boostwright.library.threads import Thread
 from boostwright.systems.fasteners import Fastener, Known, Whose
-from boostwright.systems.joints import Half, read_half
+from boostwright.systems.joints import Half, Kind, read_half
 
 __all__ = ["bolt_thread", "fasteners_of"]
 
@@ -75,6 +75,8 @@ def bolt_thread(text: str) -> tuple[Thread | None, str]:
     thread = half.thread if isinstance(half, Half) else None
     if thread is None:
         return None, f"'{text[:30]}' is no thread of a bolt that is known here; write it like M8x1.25."
+    if isinstance(half, Half) and half.kind is not Kind.THREAD:
+        return None, f"'{text[:30]}' is bored or a fitting, not a plain bolt: its torque is its maker's."
     if thread.taper or abs(thread.flank_angle - _FLANK) > 0.01:
         return None, f"{thread.name} is a pipe thread, not that of a bolt; write it like M8x1.25."
     return thread, ""

@@ -13,7 +13,7 @@ from boostwright.systems.fasteners import Fastener, Known, clamp_at
 from boostwright.systems.fasteners.tightening import bearing_of
 from boostwright.systems.stated.fasteners import bolt_thread, fasteners_of
 
-__all__ = ["HeadBolts", "head_bolts_of"]
+__all__ = ["HeadBolts", "head_bolts_of", "on_steel_gasket"]
 
 AROUND: Final = 4  # bolts around a cylinder where the file states none (common practice, no source)
 SIZE: Final = "M10x1.5"  # the usual size in engines of this class (common practice, no source)
@@ -34,6 +34,19 @@ class HeadBolts(NamedTuple):
     printed: bool  # whether the clamp is that of a printed torque
     missing: tuple[str, ...]  # fields that nobody stated
 
+    @property
+    def stand_in(self) -> str:
+        """What stands in for the missing fields, in words."""
+        around = f"{AROUND} around a cylinder" if "sealing.head_bolts" in self.missing else ""
+        size = SIZE.partition("x")[0] if "sealing.head_bolt_size" in self.missing else ""
+        marking = f"class {CLASS}" if "sealing.head_bolt_class" in self.missing else ""
+        return ", ".join(one for one in (around, size, marking) if one)
+
+
+def on_steel_gasket(clamp: float) -> float:
+    """Clamp as tightened of which a gasket of layers of steel leaves so much [same unit]."""
+    return clamp / (1.0 - _SET["steel"][0])
+
 
 def head_bolts_of(build: Build) -> HeadBolts:
     """Head bolts of one cylinder.
@@ -43,19 +56,21 @@ def head_bolts_of(build: Build) -> HeadBolts:
     """
     around, size = build.get("sealing.head_bolts"), build.get("sealing.head_bolt_size")
     marking, kind = build.get("sealing.head_bolt_class"), build.get("sealing.gasket")
+    force = _printed(build)
+    printed = force is not None
     missing = tuple(
         field
-        for field, value in (
-            ("sealing.head_bolts", around),
-            ("sealing.head_bolt_size", size),
-            ("sealing.head_bolt_class", marking),
+        for field, there in (
+            ("sealing.head_bolts", around is not None),
+            ("sealing.head_bolt_size", printed or size is not None),  # a printed torque has its own
+            ("sealing.head_bolt_class", printed or marking is not None),
         )
-        if value is None
+        if not there
     )
     count = AROUND if around is None else int(around.value)
     own = count * (1.0 + 1.0 / build.count("engine.cylinders")) / 2.0
-    force = _printed(build)
-    printed = force is not None
+    if force is not None and around is None:  # how many of them there are is not known
+        force = Known(force.value, math.hypot(force.sd, ASSUMED_SD * force.value))
     if force is None:
         name = CLASS if marking is None else str(marking.value)
         force = _usual(SIZE if size is None else str(size.value), name, bool(missing))
