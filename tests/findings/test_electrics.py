@@ -194,6 +194,12 @@ def test_a_blade_fuse_cannot_break_a_dead_short_of_a_battery() -> None:
     assert not any("can break" in fill(note) for note in bolted.notes)
 
 
+def test_a_rating_that_no_fuse_of_its_type_has_is_to_be_read_again() -> None:
+    one = of("fuse_start", boot(fuse='"225 A"', fuse_type='"blade"'))
+    assert "no fuse of this type is sold above" in fill(one.remedy)
+    assert fill(of("fuse_start", boot()).remedy).startswith("Keep 225")
+
+
 def test_a_colder_morning_uses_more_of_the_fuse() -> None:
     def used(T: float) -> float:
         corner = f'\n[[corners]]\nname = "frost"\ntemperature = "{T} degC"\n'

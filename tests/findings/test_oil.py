@@ -430,10 +430,11 @@ def test_a_shim_is_needed_only_where_speed_is_low_and_idle_is_not() -> None:
 
 
 def test_a_cold_reading_goes_before_what_is_worked_out() -> None:
-    cold = OIL | SPRING | {"cold_pressure": '"5.0 bar"'}
-    read = demand("oil.shim_peak", oiled(text(cold)))
+    cold = OIL | SPRING
+    gauge = ENGINE + '\noil_pressure_cold = "5.0 bar"'
+    read = demand("oil.shim_peak", oiled(text(cold), gauge))
     assert read == pytest.approx(5.0e5 + 0.745e5, rel=1e-3)
-    thick = found("oil.shim_peak", oiled(text(cold | {"relief_shim": '"4 mm"'})))
+    thick = found("oil.shim_peak", oiled(text(cold | {"relief_shim": '"4 mm"'}), gauge))
     assert thick.verdict is Verdict.BREAKS
     assert "shim" in fill(thick.remedy)
     by_spring = demand("oil.shim_peak", oiled(text(OIL | SPRING)))

@@ -126,8 +126,12 @@ def test_what_base_timing_was_off_adds_on_its_own_side(read: str, early: float, 
 
 
 @pytest.mark.parametrize("lock", ["", "timing_locked = false"])
-def test_base_timing_that_was_not_locked_counts_for_nothing(lock: str) -> None:
+def test_base_timing_that_was_not_locked_is_a_doubt_and_no_offset(lock: str) -> None:
     free = ignition('base_timing = "15 deg"', 'base_timing_manual = "10 deg"', lock)
     assert timing_offset_of(free) is None
-    assert not timing_error_of(free).known
-    assert math.isnan(timing_error_of(free).doubt)
+    found = timing_error_of(free)
+    assert found.offset == 0.0
+    assert found.parts["free"] == pytest.approx(5.0 * DEG)
+    usual = math.hypot(*(v for k, v in found.parts.items() if k != "free"))
+    assert found.early == pytest.approx(math.hypot(5.0 * DEG, usual))
+    assert not timing_error_of(ignition('base_timing = "15 deg"', lock)).known

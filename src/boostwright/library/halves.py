@@ -212,10 +212,13 @@ def _read_unthreaded(text: str, words: str) -> Half | Unread | None:
             rest, bolts = _take_bolts(rest)
             if bolts is None:
                 return Unread(text, "A flange needs its bolts and their distance, as 'flange 2 bolts 44 mm'.")
-        dash = re.fullmatch(r"(?:dash )?-? ?(\d{1,2})", rest) if kind in (Kind.HOSE, Kind.SPIGOT) else None
+        dash = re.fullmatch(r"(?:dash ?-?|-) ?(\d{1,2})", rest) if kind in (Kind.HOSE, Kind.SPIGOT) else None
         size = int(dash[1]) / 16 * _INCH if dash and 2 <= int(dash[1]) <= 32 else _only_length(rest)
         if size is None:
-            return Unread(text, f"A {kind.value} needs its size with mm or in, between 0.5 and 300 mm.")
+            return Unread(
+                text,
+                f"A {kind.value} needs its size with mm or in, between 0.5 and 300 mm, or its dash, as -6.",
+            )
         side = {Kind.HOSE: Gender.FEMALE, Kind.SPIGOT: Gender.MALE}.get(kind, Gender.NEITHER)
         return Half(kind, side, size=size, bolts=bolts)
     return None

@@ -255,3 +255,16 @@ def test_steps_that_the_manual_prints_are_not_made_up(clamps: str) -> None:
     assert row.passes == ()
     assert row.order == "in the manual's order and steps"
     assert "passes: in the manual's order and steps" in torque_report([row], "x")
+
+
+def test_a_torque_that_no_bolt_stands_is_a_hold_point() -> None:
+    row = sheet_row(joint(manual_torque="400 Nm", page="sheet 4"))
+    assert row.origin is Origin.BLANK
+    assert row.low is None
+    assert "its unit" in row.blank
+
+
+@pytest.mark.parametrize("tool", ["feel", "impact"])
+def test_feel_and_impact_set_no_torque(tool: str) -> None:
+    assert any("torque wrench" in note for note in sheet_row(joint(tool=tool)).notes)
+    assert not any("torque wrench" in note for note in sheet_row(joint(tool="checked")).notes)

@@ -134,7 +134,10 @@ def fuse_start(rule: Rule, case: Case) -> Finding | None:
     if least is not None:
         amounts["least"] = Amount(least, None, Kind.CURRENT)
     main = main_cable_of(case.build)
-    enough = least is not None and fuse.rating >= least
+    enough = worst.room >= deviations(rule.harm)
+    largest = max(kind.ratings)
+    if fuse.rating > largest:
+        amounts["largest"] = Amount(largest, None, Kind.CURRENT)
     amounts |= {} if enough or main is None else _paired(case, main.section)
     return rule.finding(
         demand,
@@ -152,7 +155,11 @@ def fuse_start(rule: Rule, case: Case) -> Finding | None:
             amounts,
         ),
         remedy=Phrase(
-            "Keep {fitted}; from {least} on a fuse of this type is sure to live through it."
+            "Read type and rating again: no fuse of this type is sold above {largest}."
+            if "largest" in amounts
+            else "Keep {fitted}; from {least} on a fuse of this type is sure to live through it."
+            if enough and least is not None
+            else "Keep {fitted}."
             if enough
             else _PAIR
             if "rating" in amounts

@@ -221,13 +221,13 @@ def peak(rule: Rule, case: Case) -> Finding | None:
             "oil.relief_rate",
             "oil.relief_plunger",
             "oil.relief_free_length",
-            "oil.cold_pressure",
+            "engine.oil_pressure_cold",
         ),
     )
 
 
 def _assumed(case: Case, valve: Relief) -> str:
-    known = ("oil.cold_pressure", "engine.oil_pressure_3000")
+    known = ("engine.oil_pressure_cold", "engine.oil_pressure_3000")
     if valve.open_at is not None or any(case.build.is_stated(path) for path in known):
         return ""
     return "No oil pressure was read; that of a usual engine stands in."
@@ -235,8 +235,8 @@ def _assumed(case: Case, valve: Relief) -> str:
 
 def _cold(case: Case, valve: Relief) -> tuple[float, float, str]:
     """Cold-start pressure without the shim, its standard deviation [Pa], and where it comes from."""
-    read = case.amount("oil.cold_pressure", Kind.PRESSURE_GAUGE, "read cold")
-    if read is not None:
+    read = case.amount("engine.oil_pressure_cold", Kind.PRESSURE_GAUGE, "read cold")
+    if read is not None and case.build.is_stated("engine.oil_pressure_cold"):
         return read.value, read.sd or 0.0, "Cold it was read at {cold:band} without the shim."
     thick = oil_constant("relief", "cold")
     if valve.open_at is not None:

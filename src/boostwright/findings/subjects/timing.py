@@ -29,6 +29,7 @@ _PARTS = {
     "light": "the light {light}",
     "damper": "the damper's ring {damper}",
     "drift": "the trigger's drift with speed {drift}",
+    "free": "base timing read {free} off with the advance free",
 }
 _LOCKED_READING = (
     "Warm engine at the manual's idle speed, advance locked as the manual says, dial of the light at zero;"
@@ -88,12 +89,16 @@ def _of_parts(found: TimingError) -> tuple[str, str, dict[str, Amount]]:
         side = "early" if found.offset > 0.0 else "late"
         amounts["off"] = Amount(abs(found.offset), None, Kind.CRANK_DIFFERENCE)
         cause += f" Base timing itself was read {{off}} {side}."
-        first = f"Take the {{off}} that it is {side} out of the controller's offset, which leaves {{doubt}}. "
+        first = (
+            "Put base timing right first, once, as its own finding says: turn the trigger or change the"
+            " controller's offset, never both; that leaves {doubt}. "
+        )
     cure = {
         "mark": "Prove top dead centre with a stop and mark it anew",
         "light": "Use a plain light with its dial at zero",
         "damper": "Mark hub and ring, or take the mark to the flywheel",
         "drift": "Enter the pick-up's delay until idle and 3000 rpm agree",
+        "free": "Lock the advance as the manual says and read base timing again",
     }[largest]
     return cause, f"{first}{cure}: of the rest it is the largest part.", amounts
 

@@ -25,6 +25,7 @@ HOT: Final = ("manifold", "turbine", "turbine-outlet")
 
 _STRETCHED: Final = 0.95  # share of the class's yield from which the sheet warns (judgement)
 _SLACK: Final = 0.12  # share below which a unit may have been mistaken (judgement)
+_NO_WRENCH: Final = {"impact driver": "an impact driver", "by feel": "tightening by feel"}
 _SHORT: Final = 4.0  # grip over diameter below which settling takes much of the clamp (common practice)
 
 
@@ -77,7 +78,7 @@ def sheet_row(bolt: Fastener) -> SheetRow:
 
 
 def _torque(bolt: Fastener) -> tuple[Origin, float | None, float | None, str]:
-    if bolt.sourced:
+    if bolt.sourced and not why_blank(bolt):
         assert bolt.torque is not None
         value, half = bolt.torque.value, 2.0 * bolt.torque.sd if bolt.torque_band else 0.0
         return Origin.PRINTED, value - half, value + half, bolt.page
@@ -125,8 +126,12 @@ def _again(bolt: Fastener) -> str:
 
 
 def _warnings(bolt: Fastener, torque: float | None) -> list[str]:
-    """What speaks against the torque of the row: a bolt that it stretches, a hole that it may strip."""
+    """What speaks against the torque of the row: a tool that sets none, a bolt that it stretches, a hole that
+    it may strip.
+    """
     said = []
+    if torque is not None and bolt.tool in _NO_WRENCH:
+        said.append(f"STOP: {_NO_WRENCH[bolt.tool]} sets no torque. Use a torque wrench.")
     share = None if torque is None or bolt.angle is not None else stress_share(bolt, torque)
     if share is not None and share.value > _STRETCHED:
         said.append(

@@ -41,6 +41,7 @@ PLAY: Final = 1.2  # engaged length for play, chamfer and first turn (common pra
 WINDOW: Final = 0.85  # lowest torque of a window over its highest [-] (common practice, no source)
 UNCHECKED: Final = "click wrench, unchecked"
 _HEAD, _HOLE = 1.45, 1.10  # face and hole over the diameter of a bolt that the table lacks (common practice)
+_TORN = 2.0  # share of yield that no bolt stands, whatever its thread is like: the figure is another one
 _SURE = 2.0  # standard deviations that count as the lowest or highest likely value
 
 
@@ -154,7 +155,7 @@ def engagement_needed(bolt: Fastener) -> Known | None:
 def why_blank(bolt: Fastener) -> str:
     """Why a joint has no torque on the sheet, a sentence; '' where it has one."""
     if bolt.sourced:
-        return ""
+        return _impossible(bolt)
     if bolt.torque is not None:
         return "A torque is stated, but not on which page of which manual it stands."
     if bolt.clamps in NEVER_OWN:
@@ -165,6 +166,19 @@ def why_blank(bolt: Fastener) -> str:
         return "Take it from the sheet of the part's maker."
     window = own_window(bolt)
     return window.words if isinstance(window, Missing) else ""
+
+
+def _impossible(bolt: Fastener) -> str:
+    """Why a printed torque cannot be the right one, a sentence; '' for one that can."""
+    if bolt.torque is None or bolt.angle is not None:
+        return ""
+    share = stress_share(bolt, bolt.torque.value)
+    if share is None or share.value - _SURE * share.sd < _TORN:
+        return ""
+    return (
+        f"The torque that is stated would bring the bolt to {100 * share.value:.0f} % of its yield, far past"
+        " breaking: the figure, its unit, size or class is wrong. Read them again."
+    )
 
 
 def own_window(bolt: Fastener) -> Window | Missing:

@@ -44,11 +44,17 @@ def timing_offset_of(build: Build) -> float | None:
     return float(read.value) - float(wanted.value)
 
 
+def _read_free(build: Build) -> float:
+    """By how much base timing read with the advance free is off the manual's figure [rad]; 0 without one."""
+    read, wanted = build.get("ignition.base_timing"), build.get("ignition.base_timing_manual")
+    return 0.0 if read is None or wanted is None else abs(float(read.value) - float(wanted.value))
+
+
 def timing_error_of(build: Build) -> TimingError:
     """The doubt of the spark.
 
     A stated `controller.timing_error` goes before everything. Else, where a part of the doubt or a base
-    timing with locked advance is stated, e = |offset| + sqrt(mark^2 + light^2 + damper^2 + drift^2), the
+    timing is stated, e = |offset| + sqrt(mark^2 + light^2 + damper^2 + drift^2), the
     parts being independent bounds of one coverage; parts that are not stated take their defaults, which sum
     to 2 degrees. Where nothing is stated, the default of `controller.timing_error`, 2 degrees as well.
     """
@@ -57,9 +63,12 @@ def timing_error_of(build: Build) -> TimingError:
     if build.is_stated("controller.timing_error"):
         return TimingError(value, value, float(whole.sd or 0.0), 0.0, math.nan, {}, True)
     offset = timing_offset_of(build)
-    if offset is None and not any(build.is_stated(path) for path in BUDGET):
+    free = _read_free(build) if offset is None else 0.0
+    if offset is None and not free and not any(build.is_stated(path) for path in BUDGET):
         return TimingError(value, value, float(whole.sd or 0.0), 0.0, math.nan, {}, False)
     parts = {word: abs(build.number(path)) for path, word in BUDGET.items()}
+    if free:  # an advance that was free hides an offset of that size as well as none
+        parts["free"] = free
     doubt = math.hypot(*parts.values())
     off = offset or 0.0
     return TimingError(abs(off) + doubt, max(off, 0.0) + doubt, _OWN_SPREAD * doubt, off, doubt, parts, True)
@@ -70,5 +79,5 @@ def timing_fields(build: Build) -> tuple[str, ...]:
     found = timing_error_of(build)
     if not found.parts:
         return ("controller.timing_error",)
-    base = () if timing_offset_of(build) is None else BASE_TIMING
+    base = BASE_TIMING if timing_offset_of(build) is not None or _read_free(build) else ()
     return (*BUDGET, *base)
