@@ -211,3 +211,29 @@ def test_a_number_without_unit_is_offered_one_with_which_it_is_possible(
 def test_a_number_that_is_possible_in_no_unit_is_offered_none() -> None:
     (fault,) = faults_of(f'{SMALL}ring_gap = "4000"\n')
     assert "possible in none" in fault.remedy
+
+
+@pytest.mark.parametrize(
+    ("rest", "field", "said"),
+    [
+        ('[battery]\nfuse = "150 A"\nfused = false\n', "battery.fused", "rating is stated"),
+        (
+            '[[readings]]\nfield = "engine.leak_down"\nvalue = "5 6 5 6 7 %"\n',
+            "readings.value",
+            "number of cylinders 4",
+        ),
+    ],
+)
+def test_what_contradicts_itself_is_refused(rest: str, field: str, said: str) -> None:
+    (fault,) = faults_of(SMALL + rest)
+    assert fault.field.endswith(field.rpartition(".")[2])
+    assert said in fault.why
+
+
+def test_a_reading_is_not_dated_on_the_other_side_of_the_conversion() -> None:
+    text = SMALL.replace('name = "Small"\n', 'name = "Small"\nconverted_on = 2025-06-21\n')
+    row = '[[readings]]\nfield = "engine.oil_pressure_idle"\nvalue = "1.5 bar"\nwhen = "{}"\ndate = {}\n'
+    (fault,) = faults_of(text + row.format("after", "2025-06-01"))
+    assert "2025-06-01" in fault.why
+    (fault,) = faults_of(text + row.format("before", "2025-08-01"))
+    assert "2025-08-01" in fault.why

@@ -62,6 +62,8 @@ def check_rules(build: Build, faults: list[Fault]) -> None:
         _lining,
         _tyre,
         _gears,
+        _sides,
+        _main_fuse,
     ):
         rule(build, add)
     for whole in (_cams, _baseline):
@@ -324,11 +326,14 @@ _LOGGED = (
 )  # fmt: skip
 
 
+_BY_CYLINDER: Final = ("engine.compression_pressure", "engine.leak_down")
+
+
 def _per_cylinder(build: Build, add: _Add) -> None:
     cylinders = build.values.get("engine.cylinders")
     if cylinders is None:
         return
-    for path in ("engine.compression_pressure", "engine.leak_down"):
+    for path in _BY_CYLINDER:
         row = build.values.get(path)
         if row is not None and len(row.value) != cylinders.value:
             add(
@@ -338,6 +343,45 @@ def _per_cylinder(build: Build, add: _Add) -> None:
                 "Write one reading for each cylinder.",
                 f"{cylinders.value} values",
             )
+    for entry in build.table("readings"):
+        read, named = entry.get("value"), entry.get("field")
+        if read is None or named is None or str(named.value) not in _BY_CYLINDER:
+            continue
+        if isinstance(read.value, tuple) and len(read.value) != cylinders.value:
+            add(
+                "uneven-table",
+                read,
+                f"number of readings {len(read.value)}, number of cylinders {cylinders.value}",
+                "Write one reading for each cylinder.",
+                f"{cylinders.value} values",
+            )
+
+
+def _sides(build: Build, add: _Add) -> None:
+    """A reading that says 'after' is not dated before the conversion, and the other way round."""
+    converted = build.values.get("build.converted_on")
+    for row in build.table("readings"):
+        when, date = row.get("when"), row.get("date")
+        if converted is None or when is None or date is None:
+            continue
+        if (date.value > converted.value) != (str(when.value) == "after"):
+            add(
+                "contradiction",
+                date,
+                f"dated {date.value}, said to be {when.value} the conversion on {converted.value}",
+                "Correct the date, or leave out the word: the date tells the side by itself.",
+            )
+
+
+def _main_fuse(build: Build, add: _Add) -> None:
+    pair = _stated(build, "battery.fused", "battery.fuse")
+    if pair is not None and pair[0].value is False:
+        add(
+            "contradiction",
+            pair[0],
+            "there is no fuse, and its rating is stated",
+            "Take out battery.fuse, or write fused = true.",
+        )
 
 
 _ORDER: Final = (  # (smaller, greater, why)

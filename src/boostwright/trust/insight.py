@@ -253,7 +253,7 @@ def _worth(
         worth = worth_of(read, stakes, rng)
         drop, error = worth.whole, float(np.sqrt(np.sum(worth.error**2)))
         order = np.argsort(-worth.drop)
-        helps = [questions[int(i)].finding.code for i in order[:3] if worth.drop[i] > 2.0 * worth.error[i]]
+        helps = [questions[int(i)].finding.code for i in order[:3] if worth.drop[i] > 3.0 * worth.error[i]]
     return WorthOfReading(
         key=reading.key,
         words=reading.words,

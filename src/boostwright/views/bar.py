@@ -58,7 +58,8 @@ def margin_bar(finding: Finding) -> Bar | None:
     assert amount is not None
     low = min(v - 2.5 * sd for v, sd in known)
     high = max(v + 2.5 * sd for v, sd in known)
-    span = max(high - low, 0.05 * max(abs(low), abs(high)), 1e-9)
+    least = 1.0 if amount.kind is Kind.COUNT else 1e-9  # things that are counted come in whole ones
+    span = max(high - low, 0.05 * max(abs(low), abs(high)), least)
     low, high = low - 0.15 * span, high + 0.15 * span
     if amount.kind not in _NO_ZERO and min(v - 2.5 * sd for v, sd in known) > 0.0 and low < 0.6 * high:
         low = 0.0

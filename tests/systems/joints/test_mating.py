@@ -141,7 +141,8 @@ def test_every_name_of_the_table_is_read(name: str) -> None:
 @pytest.mark.parametrize(
     ("text", "word"),
     [("M10x1.3 male", "M10x1"), ("R 1/8 female", "Rc 1/8"), ("M10x1", "male or female"), ("", "Nothing"),
-     ("hose", "size"), ("hose 16", "its dash"), ("-7 flare male 37", "-6 flare 37"), ("M10x1 male female", "both"),
+     ("hose", "size"), ("hose 16", "its dash"), ("-7 flare male 37", "-6 flare 37"),
+     ("M10x1 male female", "both"),
      ("1/8-27 NTP male", "1/8-27 NPT"),
      ("-6 flare male", "37"), ("banjo R 1/8", "parallel")],
 )  # fmt: skip

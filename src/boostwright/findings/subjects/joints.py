@@ -19,6 +19,7 @@ from boostwright.findings.model import (
     Sense,
 )
 from boostwright.findings.registry import Rule, rule
+from boostwright.library.halves import Kind as HalfKind
 from boostwright.library.seals import Seal
 from boostwright.systems.joints import Carried
 from boostwright.systems.stated.joints import open_ports
@@ -161,6 +162,9 @@ _GAUGES = Reading(
 )
 
 
+_SCREWED = (HalfKind.THREAD, HalfKind.FLARE, HalfKind.BANJO)
+
+
 def _way(answer: Answer) -> str:
     """What mends a pair, in words."""
     adapter = answer.mating.adapter
@@ -169,6 +173,11 @@ def _way(answer: Answer) -> str:
 
 def _mend(answer: Answer, turns: Amount) -> Phrase:
     adapter = plain(answer.mating.adapter) or "the half that belongs to it"
+    if not any(half.kind in _SCREWED for half in (answer.joint.a.half, answer.joint.b.half)):
+        return Phrase(
+            f"Do not force it. Fit an {adapter}, or change one half for one of the other's size, and push it"
+            " home by hand before a clamp or bolt goes on."
+        )
     return Phrase(
         f"Do not force it. Fit an {adapter}, or change one half for one of the other's thread; then it must"
         " take {turns} full turns by hand.",
