@@ -10,7 +10,7 @@ from functools import cache
 
 from boostwright.errors import UnknownField
 from boostwright.findings.model import Amount, Kind, LimitRecord, Sense
-from boostwright.library import read_text
+from boostwright.library import read_folder
 
 __all__ = ["Limit", "LimitEdit", "Limits", "shipped_limits"]
 
@@ -95,10 +95,11 @@ class Limits(Mapping[str, Limit]):
 
 @cache
 def shipped_limits() -> Limits:
-    """The limits of the data file that ships with the package."""
-    text = read_text("limits.toml")
+    """The limits of the data files that ship with the package. Raises ValueError for a key in two of them."""
     limits: dict[str, Limit] = {}
-    for key, row in tomllib.loads(text).items():
+    for key, row in (pair for text in read_folder("limits").values() for pair in tomllib.loads(text).items()):
+        if key in limits:
+            raise ValueError(f"limit {key} stands in two files of library/limits")
         factor, offset = _SI[row["unit"]]
         amount = Amount(row["value"] * factor + offset, row["sd"] * factor, Kind(row["kind"]), row["name"])
         record = LimitRecord(key, row["source"], row["reason"])

@@ -46,7 +46,7 @@ class Rule:
     harm: Harm
     harm_words: str  # what happens, in words
     sense: Sense
-    limits: tuple[str, ...]  # keys in library/limits.toml
+    limits: tuple[str, ...]  # keys in library/limits
     function: Callable[[Rule, Case], Finding | None]
     of_the_file: bool = False  # it judges the file or the model itself, so a draw does not change it
 

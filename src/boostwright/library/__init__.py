@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Final
 
-__all__ = ["demo_builds", "demo_maps", "demo_path", "read_bytes", "read_text"]
+__all__ = ["demo_builds", "demo_maps", "demo_path", "read_bytes", "read_folder", "read_text"]
 
 _FOLDER: Final = Path(
     __file__
@@ -20,6 +20,11 @@ def read_bytes(name: str) -> bytes:
 def read_text(name: str) -> str:
     """The text of one data file of the library, by its path below it. Raises FileNotFoundError."""
     return read_bytes(name).decode("utf-8")
+
+
+def read_folder(name: str) -> dict[str, str]:
+    """The texts of all TOML files in one folder of the library, by file name, sorted."""
+    return {path.name: path.read_text("utf-8") for path in sorted((_FOLDER / name).glob("*.toml"))}
 
 
 def demo_builds() -> tuple[str, ...]:
