@@ -124,7 +124,7 @@ def test_every_demo_build_is_answered_in_words(name: str) -> None:
         (["demo", "unsound"], 2, "there is no demo build named 'unsound'; there are: "),
         (["new", "--class", "steam"], 2, "there is no engine class 'steam'"),
         (["new", "."], 2, "this is a folder"),
-        (["new", "no/such/folder/a.toml"], 2, "no such file"),
+        (["new", "no/such/folder/a.toml"], 2, "no such folder"),
     ],
 )
 def test_a_mishap_is_one_clear_answer(words: list[str], code: int, says: str, tmp_path: Path) -> None:
