@@ -268,3 +268,9 @@ def test_a_torque_that_no_bolt_stands_is_a_hold_point() -> None:
 def test_feel_and_impact_set_no_torque(tool: str) -> None:
     assert any("torque wrench" in note for note in sheet_row(joint(tool=tool)).notes)
     assert not any("torque wrench" in note for note in sheet_row(joint(tool="checked")).notes)
+
+
+def test_a_length_of_thread_that_is_hardly_known_is_said() -> None:
+    vague, known = (sheet_row(joint(engaged_length=text)) for text in ("14 +/- 4 mm", "14 +/- 0.4 mm"))
+    assert any("known to 4.0 mm" in note for note in vague.notes)
+    assert not any("known to" in note for note in known.notes)

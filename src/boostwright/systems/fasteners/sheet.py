@@ -26,6 +26,7 @@ HOT: Final = ("manifold", "turbine", "turbine-outlet")
 _STRETCHED: Final = 0.95  # share of the class's yield from which the sheet warns (judgement)
 _SLACK: Final = 0.12  # share below which a unit may have been mistaken (judgement)
 _NO_WRENCH: Final = {"impact driver": "an impact driver", "by feel": "tightening by feel"}
+_VAGUE: Final = 0.08  # spread of the engaged length over it from which the sheet says so (judgement)
 _SHORT: Final = 4.0  # grip over diameter below which settling takes much of the clamp (common practice)
 
 
@@ -147,7 +148,7 @@ def _warnings(bolt: Fastener, torque: float | None) -> list[str]:
     if needed is not None and bolt.engaged is not None and bolt.engaged.value < needed.value:
         said.append(
             f"STOP: {1e3 * bolt.engaged.value:.1f} mm of thread engaged; the hole strips before the bolt"
-            f" breaks below {1e3 * needed.value:.0f} mm."
+            f" breaks below {1e3 * needed.value:.1f} mm."
         )
     return said
 
@@ -156,6 +157,12 @@ def _notes(bolt: Fastener, origin: Origin, torque: float | None) -> tuple[str, .
     notes = _warnings(bolt, torque)
     if bolt.unread and origin is not Origin.BLANK:
         notes.append(bolt.unread)
+    engaged = bolt.engaged
+    if origin is Origin.COMPUTED and engaged is not None and engaged.sd > _VAGUE * engaged.value:
+        notes.append(
+            f"It counts on {1e3 * max(engaged.value - 2.0 * engaged.sd, 0.0):.1f} mm of thread only: the"
+            f" {1e3 * engaged.value:.0f} mm of the file are known to {2e3 * engaged.sd:.1f} mm. Measure it."
+        )
     if bolt.locking == "nut":
         notes.append("A locking nut takes torque of its own: read it while it runs down, and add it.")
     if bolt.thread is not None and bolt.grip is not None and bolt.grip.value < _SHORT * bolt.thread.major:
