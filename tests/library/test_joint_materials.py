@@ -61,7 +61,7 @@ def test_a_wide_hose_stands_less() -> None:
     assert steel.pressure_at(0.05) == steel.pressure
 
 
-ASKED = ("oil_above_coolant", "drain_rise", "soak_above_coolant", "rail_below_coolant", "bay_below_coolant")
+ASKED = ("oil_above_coolant", "drain_rise", "soak_above_coolant")
 
 
 def test_every_figure_has_a_spread_and_a_source() -> None:

@@ -16,6 +16,7 @@ from boostwright.findings.model import Amount, Kind
 from boostwright.findings.oil_case import hot_oil, rise_in_turbo
 from boostwright.findings.subjects.cuts import highest_pressure
 from boostwright.findings.worst import Line, Worst, worst_number
+from boostwright.library.car_parts import car_constant
 from boostwright.library.halves import Half
 from boostwright.library.joint_materials import asked
 from boostwright.library.oil import oil_constant
@@ -174,13 +175,13 @@ def _gauge(value: float, sd: float, name: str) -> Amount:
 
 
 def _sum(case: Case, name: str, *parts: str) -> Amount | None:
-    """Coolant temperature with some figures of the table added; a name after '-' is taken away."""
+    """Coolant temperature with some figures of the table added."""
     coolant = case.amount("engine.coolant_temperature", Kind.TEMPERATURE, "coolant")
     if coolant is None:
         return None
-    figures = [(asked(part.lstrip("-")), -1.0 if part.startswith("-") else 1.0) for part in parts]
-    value = coolant.value + sum(sign * figure.value for figure, sign in figures)
-    sd = math.hypot(coolant.sd or 0.0, *(figure.sd for figure, _ in figures))
+    figures = [asked(part) for part in parts]
+    value = coolant.value + sum(figure.value for figure in figures)
+    sd = math.hypot(coolant.sd or 0.0, *(figure.sd for figure in figures))
     return Amount(value, sd, Kind.TEMPERATURE, name)
 
 
@@ -239,10 +240,17 @@ def _coolant(case: Case) -> Duty:
     return Duty(cap, _sum(case, "coolant after a hot stop", "soak_above_coolant"))
 
 
+def _soaked(case: Case, name: str) -> Amount:
+    """What hangs under the bonnet while a hot engine stands, on the hottest day."""
+    outside = max([case.ambient_temperature, *(corner.ambient_temperature for corner in case.corners)])
+    rise = car_constant("hot", "bay_soak")
+    return Amount(outside + rise.value, rise.sd, Kind.TEMPERATURE, name)
+
+
 def _fuel(case: Case) -> Duty:
     """The pump's pressure at full load, the rail's following boost; fuel that stands in a hot rail."""
     seen = worst_number(case, lambda line: usual_line(case, line).pump_pressure)
-    temperature = _sum(case, "fuel in the rail after a hot stop", "-rail_below_coolant")
+    temperature = _soaked(case, "fuel in the rail after a hot stop")
     if seen is None:
         return Duty(None, temperature)
     value, there = seen
@@ -289,7 +297,7 @@ def _cooled_air(case: Case) -> Duty:
 
 def _signal(case: Case) -> Duty:
     boost = boost_and_spike(case, discharge=True)
-    bay = _sum(case, "air under the bonnet", "-bay_below_coolant")
+    bay = _soaked(case, "air under the bonnet")
     return Duty(None, bay) if boost is None else Duty(boost[0], bay, boost[1].corner, boost[1].speed)
 
 
