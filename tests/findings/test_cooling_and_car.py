@@ -427,6 +427,9 @@ def test_whatever_the_file_may_state_is_answered_in_whole_sentences(seed: int) -
         row = [f for f in catalogue().fields.values() if f.section == "neighbours" and f.name != "what"]
         stated = "\n".join(f"{f.name} = {drawn_value(f, rng)}" for f in row)
         rest += f'[[neighbours]]\nwhat = "thing"\n{stated}\n'
+    rest = re.sub(
+        r"^fused = false$", "fused = true", rest, flags=re.MULTILINE
+    )  # a rating says that there is one
     rest = re.sub(r"^disc_inner = .*$", 'disc_inner = "75 mm"', rest, flags=re.MULTILINE)  # never exchanged
     document = used(str(rng.choice(["road", "hills", "towing", "track"])), rest)
     given = case(document, goal(boost=float(rng.uniform(0.1, 2.0)) * 1e5), drawn=bool(seed % 5 == 0))

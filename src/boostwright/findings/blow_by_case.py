@@ -48,7 +48,14 @@ def blow_by_along(
     two = blow_by_flow(solver, base.points.pick(pair), base.ambient_pressure)
     known = np.isfinite(two)
     before = float(np.interp(at, speeds[pair][known], two[known])) if known.any() else math.nan
-    along = {
-        words: blow_by_flow(solver, line.points, day.ambient.pressure) for words, (line, day) in days.items()
-    }
+    along = {words: _along(solver, line, day.ambient.pressure) for words, (line, day) in days.items()}
     return BlowBy(before, along)
+
+
+def _along(solver: CycleSolver, line: MatchResult, outside: float) -> Array:
+    """Blow-by of the settled points of a line; NaN at the others (n,)."""
+    found = np.full(line.speed.shape, math.nan)
+    there = line.settled & np.isfinite(line.points.spark)
+    if there.any():
+        found[there] = blow_by_flow(solver, line.points.pick(there), outside)
+    return found
