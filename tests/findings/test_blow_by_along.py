@@ -40,3 +40,13 @@ def test_a_point_that_did_not_settle_has_no_blow_by(lost: int) -> None:
     flow = found.along["a day"]
     assert np.isnan(flow[lost])
     assert flow[settled] == pytest.approx(blow_by_flow(solver, whole, 100e3)[settled], rel=1e-9)
+
+
+def test_an_engine_without_a_spark_at_the_reading_has_no_blow_by_before() -> None:
+    solver = CycleSolver(four_valve_two_litre(), Fuel())
+    one = np.ones(3)
+    nothing = OperatingPoints(SPEEDS, 98e3 * one, 300.0 * one, 105e3 * one, 0.88 * one, np.nan * one)
+    base: Any = SimpleNamespace(speeds=SPEEDS, points=nothing, ambient_pressure=100e3)
+    found = blow_by_along(build(rest='[breather]\nhose_bore = "18 mm"\n'), solver, base, {})
+    assert found is not None
+    assert np.isnan(found.before)

@@ -14,6 +14,7 @@ from boostwright.systems.corners import Day
 from boostwright.systems.engine.baseline import Baseline
 from boostwright.systems.engine.blow_by import blow_by_flow
 from boostwright.systems.engine.cycle import CycleSolver
+from boostwright.systems.engine.types import OperatingPoints
 from boostwright.systems.match import MatchResult
 
 __all__ = ["READ_SPEED", "BlowBy", "blow_by_along"]
@@ -45,7 +46,7 @@ def blow_by_along(
     i = int(np.clip(np.searchsorted(speeds, at), 1, speeds.size - 1))
     pair = np.zeros(speeds.size, dtype=bool)
     pair[i - 1 : i + 1] = True
-    two = blow_by_flow(solver, base.points.pick(pair), base.ambient_pressure)
+    two = _where(solver, base.points, base.ambient_pressure, pair)[pair]
     known = np.isfinite(two)
     before = float(np.interp(at, speeds[pair][known], two[known])) if known.any() else math.nan
     along = {words: _along(solver, line, day.ambient.pressure) for words, (line, day) in days.items()}
@@ -54,8 +55,14 @@ def blow_by_along(
 
 def _along(solver: CycleSolver, line: MatchResult, outside: float) -> Array:
     """Blow-by of the settled points of a line; NaN at the others (n,)."""
-    found = np.full(line.speed.shape, math.nan)
-    there = line.settled & np.isfinite(line.points.spark)
+    return _where(solver, line.points, outside, line.settled)
+
+
+def _where(solver: CycleSolver, points: OperatingPoints, outside: float, asked: NDArray[np.bool_]) -> Array:
+    """Blow-by of the points asked for that have a spark; NaN at the others (n,)."""
+    spark = points.arrays()[-1]
+    there = asked & np.isfinite(spark)
+    found = np.full(spark.shape, math.nan)
     if there.any():
-        found[there] = blow_by_flow(solver, line.points.pick(there), outside)
+        found[there] = blow_by_flow(solver, points.pick(there), outside)
     return found
