@@ -10,6 +10,7 @@ and a remedy, and must not take long.
 from __future__ import annotations
 
 import argparse
+import contextlib
 import random
 import re
 import sys
@@ -332,6 +333,14 @@ def trouble_with(fault: Fault) -> str:
     return ""
 
 
+def _again(data: bytes) -> float:
+    """Seconds that reading takes with all loaded."""
+    started = time.process_time()
+    with contextlib.suppress(BuildFileError):
+        read_build(data)
+    return time.process_time() - started
+
+
 def judge(data: bytes) -> tuple[str, str]:
     """What the reader makes of the bytes: ('build' or 'refused', '') or ('failed', what went wrong)."""
     started = time.process_time()
@@ -349,6 +358,8 @@ def judge(data: bytes) -> tuple[str, str]:
     except Exception as error:  # noqa: BLE001 - that is what is looked for
         return "failed", f"{type(error).__name__}: {str(error)[:200]}"
     spent = time.process_time() - started
+    if spent > SLOW:  # what is loaded once, at the first file that asks for it, is no time of the reader's
+        spent = _again(data)
     if spent > SLOW:
         said.append(f"took {spent:.2f} s")
     bad = [text for text in said if text]
