@@ -68,6 +68,9 @@ def test_nothing_missing_is_fine_and_a_bad_file_is_said(
     file: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     file.write_text(file.read_text("utf-8").replace(MIXED[1], ""), encoding="utf-8")
+    assert main(["torque", str(file)]) == 3  # 30 N m stretch that bolt
+    assert "STOP stands on: turbo" in capsys.readouterr().out
+    file.write_text(file.read_text("utf-8").replace("30 Nm", "18 Nm"), encoding="utf-8")
     assert main(["torque", str(file)]) == 0
     file.write_text(
         file.read_text("utf-8").replace('clamps = "charge"', 'clamps = "everything"'), encoding="utf-8"

@@ -94,7 +94,7 @@ def test_without_a_list_the_survey_is_asked_for_with_clearances() -> None:
     assert maybe("neighbours.room", case()) is None
 
 
-@pytest.mark.parametrize(("kind", "distance"), [("wiring", 30), ("battery", 30)])
+@pytest.mark.parametrize(("kind", "distance"), [("wiring", 30), ("wiring", 80)])
 def test_easy_minutes_before_a_stop_are_not_the_whole_remedy(kind: str, distance: float) -> None:
     """Where no distance, sheet or sleeve is sure, it says so, and how far the best of them goes."""
     said = fill(found("neighbours.heat", of(near(kind=kind, distance=distance))).remedy)
@@ -106,3 +106,12 @@ def test_gas_behind_the_turbine_is_the_same_in_every_finding() -> None:
     given = of(near(beside="downpipe"))
     at = lines(given)[0]
     assert np.array_equal(_days(given)[0].gas.downpipe, tail(given, at).temperature)
+
+
+def test_a_battery_in_the_bay_warms_through_in_an_hour_and_not_in_minutes() -> None:
+    """Heavy as it is, it ends a climb far below the loom beside it; far enough away it holds."""
+    beside = found("neighbours.heat", of(near(kind="battery", distance=250)))
+    loom = found("neighbours.heat", of(near(kind="wiring", distance=250)))
+    assert beside.demand is not None
+    assert loom.demand is not None
+    assert beside.demand.value < loom.demand.value - 20.0

@@ -8,8 +8,11 @@ import pytest
 from boostwright import verbs
 from boostwright.build.catalogue import catalogue
 from boostwright.build.document import Build
+from boostwright.build.new_file import new_build
 from boostwright.build.values import Source
+from boostwright.library import turbo_sizes
 from boostwright.library.unknowns import unknown_rules
+from boostwright.readers.build_file import read_build
 from boostwright.systems.engine.types import BurnLaw, HeatLaw
 from boostwright.trust.unknowns import drawn_build, drawn_form, unknowns_of
 from boostwright.uncertainty.design import Design
@@ -130,3 +133,18 @@ def test_a_fit_brings_its_correlations_and_fixes_the_law_that_it_was_made_with()
     absorbed = set(unknown_rules().absorbed)
     assert absorbed & set(plain.names)
     assert not absorbed & set(fitted.names)
+
+
+def test_assumed_wheels_stay_where_the_estimate_stands() -> None:
+    """Drawn far out, the sizes that nobody stated stop at the wheels on which the estimate stands."""
+    bare = read_build(new_build().encode())
+    unknowns = unknowns_of(bare)
+    wheels, turbines = turbo_sizes.compressor_recipe(), turbo_sizes.turbine_recipe()
+    for side in (-3.0, 3.0):
+        marginals = zip(unknowns.names, unknowns.marginals, strict=True)
+        values = np.array([float(m.mean) + side * float(m.sd) * n.startswith("turbo.") for n, m in marginals])
+        drawn = drawn_build(bare, unknowns.names, values)
+        inducer, exducer = drawn.number("turbo.compressor_inducer"), drawn.number("turbo.compressor_exducer")
+        assert wheels.trim[0] <= 100.0 * (inducer / exducer) ** 2 <= wheels.trim[1]
+        low, high = turbines.plausible_diameter
+        assert low <= drawn.number("turbo.turbine_inducer") <= high

@@ -119,6 +119,7 @@ def _warm(case: Case, days: tuple[_Day, ...], stated: StatedNeighbour, values: M
         speed=values["bay_speed"] * duty.speed[0],
         pressure=min(day.line.ambient_pressure for day in days),
         lasting=duty.time,
+        outside=outside,
     )
     hot = hot_part_of(case.build, stated.beside, wall + values["wall"], values)
     return warmed(part_of(stated, values), hot, bay)

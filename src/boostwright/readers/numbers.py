@@ -273,7 +273,10 @@ class NumberReader:
             try:
                 quantities = list(read_many(raw, dimension, offered_units(known)))
             except QuantityError as error:
-                raise Refused(error.code, error.why, error.remedy) from None
+                remedy = error.remedy
+                if error.code == "no-unit" and known.unit and dimension not in _SAY_THEIR_OWN:
+                    remedy = _with_unit(known, raw.split()[-1], dimension)
+                raise Refused(error.code, error.why, remedy) from None
         elif isinstance(raw, list):
             unit = inline.get("unit", "")
             items: list[Any] = raw[: MOST_VALUES + 1]

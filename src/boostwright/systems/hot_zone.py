@@ -57,6 +57,9 @@ class Bay(NamedTuple):
     speed: Number  # on the road [m/s]
     pressure: float  # [Pa]
     lasting: float = math.inf  # how long full load lasts [s]
+    outside: Number = (
+        math.nan
+    )  # air outside, at which parts begin [K]; that on the road where it is not known
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +116,7 @@ def _seen(part: Neighbour, hot: HotPart, air: Number, coefficient: Number) -> _S
 def warmed(part: Neighbour, hot: HotPart, bay: Bay) -> Warmed:
     """Temperature of a part beside a hot one.
 
-    On the road it comes to rest, T - T_air = (T_rest - T_air) (1 - exp(-t/tau)): what reaches it by radiation
+    On the road it comes to rest, T = T_rest - (T_rest - T_0) exp(-t/tau): what reaches it by radiation
     goes into air and surroundings (`radiation.target_temperature`), tau = c/(s (h + 4 e sigma T^3)). After a
     stop straight from full load the wall cools by radiation and still air, the part, one lump, follows:
     explicit steps of 20 s over 15 minutes. A shield is in balance with the wall throughout. Heat along
@@ -128,7 +131,8 @@ def warmed(part: Neighbour, hot: HotPart, bay: Bay) -> Warmed:
     rest = target_temperature(at, seen.view)
     radiated = 4.0 * np.asarray(part.emissivity) * STEFAN_BOLTZMANN * np.asarray(bay.moving) ** 3
     following = np.exp(-bay.lasting * part.surface * (moving + radiated) / part.heat)
-    driving = rest - (rest - bay.moving) * following  # what is heavy has not come to rest when the load ends
+    begun = np.where(np.isnan(bay.outside), bay.moving, bay.outside)
+    driving = rest - (rest - begun) * following  # what is heavy has not come to rest when the load ends
     return Warmed(driving, np.maximum(_soaked(part, hot, bay, driving), driving))
 
 

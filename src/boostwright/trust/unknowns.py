@@ -307,5 +307,26 @@ def drawn_build(build: Build, names: Sequence[str], values: Array) -> Build:
         middle = made.get(path)
         assert middle is not None
         departure = drawn[path] - float(build[path].value)
-        assumed[path] = replace(middle, value=float(middle.value) + departure, sd=0.0)
+        assumed[path] = replace(middle, value=_on_ground(path, float(middle.value) + departure, made), sd=0.0)
     return made
+
+
+def _on_ground(path: str, value: float, made: Build) -> float:
+    """An assumed wheel size [m], no further out than the wheels on which the estimate from sizes stands: what
+    nobody stated is some wheel of the trade, and one beyond the estimate's ground cannot be computed.
+    """
+    wheels, turbines = turbo_sizes.compressor_recipe(), turbo_sizes.turbine_recipe()
+    if path == "turbo.compressor_exducer":
+        inducer = made.number("turbo.compressor_inducer")
+        low, high = (inducer / math.sqrt(trim / 100.0) for trim in reversed(wheels.trim))
+    elif path == "turbo.turbine_inducer":
+        low, high = turbines.plausible_diameter
+    elif path == "turbo.turbine_exducer":
+        wheel = made.number("turbo.turbine_inducer")
+        low, high = (wheel * math.sqrt(trim / 100.0) for trim in turbines.trim)
+    elif path == "turbo.turbine_housing":
+        low, high = turbines.area_over_radius
+    else:
+        return value
+    inside = 1e-3 * (high - low)
+    return min(max(value, low + inside), high - inside)

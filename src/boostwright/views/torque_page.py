@@ -48,6 +48,9 @@ def torque_report(rows: Sequence[SheetRow], name: str, stamp: str = "", width: i
             " this sheet.",
             width,
         )
+    stopped = [row.bolt.name for row in rows if row.stops]
+    if stopped:
+        lines += textwrap.wrap(f"STOP stands on: {', '.join(stopped)}. Read why before you tighten.", width)
     for number, row in enumerate(rows, 1):
         lines += ["", *_block(number, row, width)]
     lines += ["", "─" * width]

@@ -74,9 +74,10 @@ def odds_of(finding: Finding) -> str:
         return odds(p)
     if error is not None and finding.bound is not None:
         of_verdict = finding.verdict is Verdict.BREAKS
-        rarely = (p > 0.5) == of_verdict
         side = "fails" if of_verdict else "holds"
-        return f"{side} in {'' if rarely else 'all but '}fewer than 1 of {finding.bound} cases"
+        if (p > 0.5) == of_verdict:
+            return f"{side} in fewer than 1 of {finding.bound} cases"
+        return f"{side} in more than {finding.bound - 1} of {finding.bound} cases"
     breaks = finding.verdict is Verdict.BREAKS
     verb, often = ("fails", 1.0 - p) if breaks else ("holds", p)
     if error is None or not error >= 0.0005:

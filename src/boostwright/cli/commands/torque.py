@@ -56,7 +56,7 @@ def _run(args: argparse.Namespace) -> int:
         )
         where = sys.stderr if args.json else sys.stdout
         output.say(f"\nWritten to {args.out}: {', '.join(p.name for p in written)}", where)
-    return codes.UNKNOWN if any(row.origin is Origin.BLANK for row in rows) else codes.FINE
+    return codes.UNKNOWN if any(row.origin is Origin.BLANK or row.stops for row in rows) else codes.FINE
 
 
 COMMAND = Command(

@@ -157,7 +157,7 @@ def base_timing(rule: Rule, case: Case) -> Finding | None:
         off,
         limit.amount,
         limit,
-        place=Place(words="at warm idle, advance locked"),
+        place=Place(words="at warm idle"),
         cause=Phrase(cause, shown),
         remedy=Phrase(remedy, shown),
         reading=Reading(_LOCKED_READING, 1800.0),

@@ -53,6 +53,11 @@ class SheetRow(NamedTuple):
     again: str  # when to tighten again
     notes: tuple[str, ...]
 
+    @property
+    def stops(self) -> bool:
+        """Whether something speaks against tightening this joint as the row says."""
+        return any(note.startswith("STOP") for note in self.notes)
+
 
 def torque_sheet(bolts: Iterable[Fastener]) -> tuple[SheetRow, ...]:
     """The rows of all joints, in the order of the file."""
