@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -21,7 +22,7 @@ from boostwright.systems.transient import Arrival
 from boostwright.systems.turbo import Pulses
 from boostwright.verbs import demo_build
 from boostwright.views.numbers import fill, say
-from tests.findings.test_subjects import MINIMAL, case, found, maybe
+from tests.findings.test_subjects import MINIMAL, case, found, goal, maybe
 from tests.labels import check
 from tests.sample_arrival import RPM, arrival, pull
 
@@ -136,3 +137,13 @@ def test_a_demo_build_from_its_file() -> None:
     assert one.demand.value == made.pulls[made.reference].arrival_speed
     pulses = Pulses(np.full(6, 0.9), np.full(6, 1.2))
     assert arrival_in(document, solver, base, turbo, pulses).pulls[1].arrival < made.pulls[1].arrival
+
+
+@pytest.mark.parametrize(("share", "said"), [(0.7, True), (0.95, False)])
+def test_boost_that_this_gate_never_holds_is_said(share: float, said: bool) -> None:
+    given = with_arrival(arrival())
+    line = goal(boost=np.full_like(goal().boost, share * given.build.number("goal.boost")))
+    short = replace(given, goal=line)
+    for code in ("boost.in_gear", "boost.wait"):
+        words = " ".join(fill(note) for note in found(code, short).notes)
+        assert ("never comes" in words) == said

@@ -53,6 +53,9 @@ def arrival_of(case: Case) -> Arrival | None:
     return found if isinstance(found, Arrival) else None
 
 
+_THERE: Final = 0.9  # share of the boost wanted from which it counts as there
+
+
 @rule(
     "boost.in_gear",
     "Boost by the speed wanted, in gear",
@@ -90,7 +93,7 @@ def in_gear(rule: Rule, case: Case) -> Finding | None:
         cause=_cause(case, pull),
         remedy=_remedy(arrival, wanted.value),
         reading=_reading(arrival),
-        notes=_notes(arrival),
+        notes=_notes(arrival, case),
         about=_ABOUT,
     )
 
@@ -131,6 +134,7 @@ def wait(rule: Rule, case: Case) -> Finding | None:
         ),
         remedy=_quicker(arrival, pull, limit.amount.value),
         reading=_reading(arrival),
+        notes=_held_short(case),
         about=_ABOUT,
     )
 
@@ -251,11 +255,33 @@ def _reading(arrival: Arrival) -> Reading:
     return _HOUSING if first == "flow area of the turbine" else _PULL
 
 
-def _notes(arrival: Arrival) -> tuple[Phrase, ...]:
-    if not arrival.assumed:
+def _notes(arrival: Arrival, case: Case) -> tuple[Phrase, ...]:
+    notes = _held_short(case)
+    if arrival.assumed:
+        listed = ", ".join(arrival.assumed)
+        words = f"Usual values stand in for what the file does not state of the car: {listed}."
+        notes = (*notes, Phrase(words))
+    return notes
+
+
+def _held_short(case: Case) -> tuple[Phrase, ...]:
+    """Where spring and control hold less than what counts as there: the pulls have a gate that holds it."""
+    wanted = case.build.number("goal.boost")
+    if case.goal is None or not case.goal.settled.any():
         return ()
-    listed = ", ".join(arrival.assumed)
-    return (Phrase(f"Usual values stand in for what the file does not state of the car: {listed}."),)
+    held = float(np.nanmax(np.where(case.goal.settled, case.goal.boost, np.nan)))
+    if held >= _THERE * wanted:
+        return ()
+    return (
+        Phrase(
+            "Spring and control of this file hold {held} at most, so {wanted} never comes: times and speeds"
+            " here are those of a gate that holds it. See the findings on boost first.",
+            {
+                "held": Amount(held, None, Kind.PRESSURE_GAUGE),
+                "wanted": Amount(wanted, None, Kind.PRESSURE_GAUGE),
+            },
+        ),
+    )
 
 
 def _known(sd: float) -> float | None:
