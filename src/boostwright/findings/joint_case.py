@@ -10,6 +10,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from boostwright.findings.case import Case
+from boostwright.findings.charge_path import tail
 from boostwright.findings.crankcase_case import crankcase_worst
 from boostwright.findings.fuel_case import usual_line
 from boostwright.findings.model import Amount, Kind
@@ -21,7 +22,6 @@ from boostwright.library.halves import Half
 from boostwright.library.joint_materials import asked
 from boostwright.library.oil import oil_constant
 from boostwright.library.seals import Seal
-from boostwright.physics.compressor import GAMMA_AIR, R_AIR
 from boostwright.systems.joints import Carried, Joint, Mating, SealAnswer, Sureness, judge_seal, mates
 from boostwright.systems.stated.joints import joints_of
 
@@ -29,7 +29,6 @@ __all__ = [
     "Answer",
     "Duty",
     "answers_of",
-    "behind_turbine",
     "boost_and_spike",
     "duty_of",
     "plain",
@@ -42,7 +41,6 @@ _OUTLET_SD = 10.0  # of a compressor outlet temperature from wheel sizes [K]; ju
 _PLENUM_SD = 8.0  # of the charge behind the cooler [K]; judgement
 _GAS_SD = 40.0  # of the exhaust gas [K]; judgement, as exhaust.manifold
 _GAS_PRESSURE_SD = 0.1  # of a computed mean pressure before or behind the turbine (judgement)
-_CP_GAS = 1200.0  # of rich exhaust gas near 1100 K [J/(kg K)], +-4 %; 3 K of the result
 _FLOW_SHARE = 0.25  # of the oil that passes a turbo, one standard deviation [-]; judgement
 _HARMFUL = (
     Carried.FUEL,
@@ -301,21 +299,6 @@ def _signal(case: Case) -> Duty:
     return Duty(None, bay) if boost is None else Duty(boost[0], bay, boost[1].corner, boost[1].speed)
 
 
-def behind_turbine(line: Line) -> np.ndarray:
-    """Gas temperature behind turbine and gate together, (n,) [K].
-
-    T_4 = T_3 - m_air cp_air (T_2 - T_1) / ((m_air + m_fuel) cp_gas)
-
-    What the compressor puts into the air the gas has lost, whatever share passes the gate. Heat lost on the
-    way and friction of the bearing are left out, some 10 K to the safe side.
-    """
-    goal = line.goal
-    cp_air = R_AIR * GAMMA_AIR / (GAMMA_AIR - 1.0)
-    given = goal.result.air_flow * cp_air * (goal.compressor_outlet_temperature - line.ambient_temperature)
-    gas = (goal.result.air_flow + goal.result.fuel_flow) * _CP_GAS
-    return np.asarray(goal.turbine_inlet_temperature - given / gas)
-
-
 def _gas(case: Case, behind: bool) -> Duty:
     """Mean pressure above ambient and gas temperature before, or behind, the turbine."""
 
@@ -325,7 +308,11 @@ def _gas(case: Case, behind: bool) -> Duty:
 
     where = "behind the turbine" if behind else "before the turbine"
     seen = worst_number(case, above)
-    hot = worst_number(case, behind_turbine if behind else lambda line: line.goal.turbine_inlet_temperature)
+
+    def warmth(line: Line) -> np.ndarray:
+        return np.asarray(tail(case, line).temperature if behind else line.goal.turbine_inlet_temperature)
+
+    hot = worst_number(case, warmth)
     if seen is None or hot is None:
         return Duty(None, None)
     value, there = seen
