@@ -10,3 +10,4 @@ compile --output-file tools.lock tools.in
 compile --output-file build.lock build.in
 compile --output-file runtime.lock --constraint build.lock runtime.in
 compile --output-file test.lock --constraint runtime.lock test.in
+compile --no-deps --output-file instances.lock instances.in

@@ -100,15 +100,24 @@ explain() { # why a step stopped, read from the end of its log
 
 # --------------------------------------------------------------------------------------------------- the key
 
+locks_of() { # the checks also read published problems, which lie in a lock of their own
+    case $1 in
+        test) echo requirements/test.lock requirements/instances.lock ;;
+        *) echo "requirements/$1.lock" ;;
+    esac
+}
+
 key_of() { # key_of runtime|test: changes whenever what must be installed changes, or the folder was moved
-    "$python" - "$1" <<'PY'
+    # shellcheck disable=SC2046 # names without spaces
+    "$python" - $(locks_of "$1") <<'PY'
 import hashlib, os, sys, tomllib
 with open("pyproject.toml", "rb") as file:
     project = tomllib.load(file)
 digest = hashlib.sha256(repr((sys.version, sys.executable, os.getcwd())).encode())
 digest.update(repr((project["build-system"], project["project"], project["tool"]["hatch"])).encode())
-with open("requirements/%s.lock" % sys.argv[1], "rb") as file:
-    digest.update(file.read())
+for name in sys.argv[1:]:
+    with open(name, "rb") as file:
+        digest.update(file.read())
 print(digest.hexdigest())
 PY
 }
@@ -139,9 +148,10 @@ get_packages() { # the locked set, exactly
         "$python" -m venv --without-pip .venv || return 1
         echo "$python $PWD" >.venv/.made-by
     fi
+    # shellcheck disable=SC2046 # names without spaces
     # What is offered as source only is built with the locked tools of build.lock, never with fetched ones.
     .tools/bin/uv pip install --python .venv/bin/python --require-hashes --no-build --requirement requirements/build.lock &&
-        .tools/bin/uv pip sync --python .venv/bin/python --compile-bytecode --require-hashes --no-build-isolation "requirements/$want.lock"
+        .tools/bin/uv pip sync --python .venv/bin/python --compile-bytecode --require-hashes --no-build-isolation $(locks_of "$want")
 }
 
 get_project() { # this very folder, so that an edit of src/ counts at once; fetches nothing
@@ -177,7 +187,8 @@ if [ ! -x .tools/bin/uv ] || [ "$(cat .tools/.made-by 2>/dev/null)" != "$python 
     step "the installer" get_uv || explain "the installer could not be fetched"
     echo "$python $PWD" >.tools/.made-by
 fi
-count=$(grep -c '^[A-Za-z0-9]' "requirements/$want.lock")
+# shellcheck disable=SC2046,SC2002 # names without spaces; one count over all files
+count=$(cat $(locks_of "$want") | grep -c "^[A-Za-z0-9]")
 step "$count packages" get_packages || explain "the packages could not be fetched"
 step "boostwright itself" get_project || explain "boostwright could not be installed"
 key_of "$want" >".venv/.ready-$want"

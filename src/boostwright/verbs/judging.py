@@ -1,7 +1,4 @@
-"""One function for each thing that a person can do; every door calls these and nothing deeper.
-
-Models and tables are imported inside the functions, so that a door opens at once.
-"""
+"""Reading a build, judging it, fitting the model to it; and what helps to write one."""
 
 from __future__ import annotations
 
@@ -23,6 +20,8 @@ if TYPE_CHECKING:
     from boostwright.trust.run import Draws
 
 __all__ = [
+    "DEFAULT_CLASS",
+    "Progress",
     "build_schema",
     "check",
     "demo_build",

@@ -1,0 +1,109 @@
+"""Reading of ``measurements/``: everything that is measured, looked at or counted on the job, by its key.
+
+A key never changes once it has shipped: recorded readings name it.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from typing import Any, Final
+
+from boostwright.library import read_folder
+from boostwright.quantity import Dimension, PressureKind, read
+from boostwright.uncertainty import Spread
+
+__all__ = ["EACH", "SIDES", "Measurement", "measurements"]
+
+SIDES: Final[Mapping[str, str]] = {
+    "before": "before strip-down",
+    "during": "while the car is apart",
+    "after": "on the converted car",
+}
+EACH: Final = ("", "cylinder", "injector", "bolt", "place")
+"""Whether one value is taken, or one at each of these."""
+
+
+@dataclass(frozen=True, slots=True)
+class Measurement:
+    """One thing that can be read.
+
+    dimension: None where the answer is yes or no, a choice or words (`answers`: 'yes-no', 'choice', 'words').
+    possible: lowest and highest value that can be true at all [SI]; beyond, the entry is refused. low, high:
+    limits that hold for every build [SI]; what follows from the build is worked out elsewhere, `expected`
+    names the rule. good: the answers that let the work go on. field: the field of the build file it states.
+    repeat: how well it repeats.
+    """
+
+    key: str
+    words: str
+    how: str
+    instrument: str
+    sides: tuple[str, ...]
+    why: str
+    dimension: Dimension | None = None
+    pressure: PressureKind | None = None
+    unit: str = ""
+    each: str = ""
+    answers: str = ""
+    choices: Mapping[str, str] | None = None
+    good: tuple[str, ...] = ()
+    possible: tuple[float, float] | None = None
+    low: float | None = None
+    high: float | None = None
+    limit_why: str = ""
+    limit_source: str = ""
+    expected: str = ""
+    field: str = ""
+    repeat: Spread | None = None
+    repeat_source: str = ""
+    minutes: float = 0.0
+    cautions: tuple[str, ...] = ()
+    witness: bool = False
+    harm: str = ""
+
+
+@cache
+def measurements() -> Mapping[str, Measurement]:
+    """Every measurement by its key, in the order of the files."""
+    found: dict[str, Measurement] = {}
+    for name, text in read_folder("measurements").items():
+        for key, row in tomllib.loads(text).items():
+            if key in found:
+                raise ValueError(f"measurements/{name}: '{key}' stands twice")
+            found[key] = _measurement(key, row)
+    return found
+
+
+def _measurement(key: str, row: Mapping[str, Any]) -> Measurement:
+    left = dict(row)
+    dimension = Dimension(left.pop("dimension")) if "dimension" in left else None
+    kind = PressureKind(left.pop("pressure")) if "pressure" in left else None
+
+    def number(text: str) -> float:
+        if dimension is None:
+            raise ValueError(f"'{key}' has a limit and no dimension")
+        return read(text, dimension).value
+
+    possible = left.pop("possible", None)
+    repeat = left.pop("repeat", None)
+    made = Measurement(
+        key=key,
+        dimension=dimension,
+        pressure=kind,
+        possible=None if possible is None else (number(possible[0]), number(possible[1])),
+        low=None if "low" not in left else number(left.pop("low")),
+        high=None if "high" not in left else number(left.pop("high")),
+        repeat=None if repeat is None else Spread(repeat.get("sd", 0.0), repeat.get("share", 0.0)),
+        sides=tuple(left.pop("sides")),
+        good=tuple(left.pop("good", ())),
+        cautions=tuple(left.pop("cautions", ())),
+        **left,
+    )
+    if (dimension is None) == (made.answers == ""):
+        raise ValueError(f"'{key}' needs either a dimension or a kind of answer")
+    if not set(made.sides) <= SIDES.keys() or made.each not in EACH:
+        raise ValueError(f"'{key}' names a side or a place that there is not")
+    return made

@@ -1,0 +1,1 @@
+"""The work itself: tasks, parts list, schedule, readings, commissioning steps; all made for one build."""
