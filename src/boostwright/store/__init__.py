@@ -1,5 +1,9 @@
-"""Revisions of a build, kept beside its file: nothing that was kept is ever changed or lost."""
+"""What is kept of a build: its file's revisions, records, photos, fits.
+
+Nothing that was kept is changed or lost.
+"""
 
 from boostwright.store.history import History, Revision
+from boostwright.store.job import Job, open_job
 
-__all__ = ["History", "Revision"]
+__all__ = ["History", "Job", "Revision", "open_job"]

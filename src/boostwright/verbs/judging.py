@@ -158,8 +158,8 @@ def kept_fit(build: Build, path: str | Path) -> tuple[Fit, int] | None:
         return Fit.from_plain(revision.content), revision.number
     except (KeyError, TypeError, ValueError):
         raise HistoryError(
-            f"{history.path}: revision {revision.number} is no fit that this program can read. Fit again: the"
-            " build file itself is whole."
+            f"{history.shown}: revision {revision.number} is no fit that this program can read. Fit again:"
+            " the build file itself is whole."
         ) from None
 
 
