@@ -1,0 +1,66 @@
+"""Reading of ``working_hours.toml``: what skills may act as, places, and the rules of a working day."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+
+from boostwright.library import read_text
+from boostwright.quantity import Dimension, read
+
+__all__ = ["Shop", "WorkingHours", "working_hours"]
+
+Clock = tuple[str, str]
+"""From when until when on one day, as 'HH:MM'."""
+
+
+@dataclass(frozen=True, slots=True)
+class Shop:
+    """A machine shop or welder from outside, with opening hours."""
+
+    name: str
+    week: tuple[Clock, ...]
+    saturday: tuple[Clock, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class WorkingHours:
+    """acts_as: skill -> crew names. places: how many tasks at once. hands_on_most: of one person on one day
+    [s]. close_down: left free at the end of a day [s]. after_weeks: how far the plan looks past the end.
+    """
+
+    acts_as: Mapping[str, frozenset[str]]
+    places: Mapping[str, int]
+    shop: Shop
+    hands_on_most: float
+    latest: str
+    close_down: float
+    after_weeks: int
+    start: str
+    end: str
+    evenings: int
+
+
+@cache
+def working_hours() -> WorkingHours:
+    """The table, read once."""
+    table = tomllib.loads(read_text("working_hours.toml"))
+    rules, usual, shop = table["rules"], table["usual"], table["shop"]
+    return WorkingHours(
+        {skill: frozenset(names) for skill, names in table["acts_as"].items()},
+        dict(table["places"]),
+        Shop(
+            shop["name"],
+            tuple((a, b) for a, b in shop["week"]),
+            tuple((a, b) for a, b in shop["saturday"]),
+        ),
+        read(rules["hands_on_most"], Dimension.TIME).value,
+        rules["latest"],
+        read(rules["close_down"], Dimension.TIME).value,
+        int(rules["after_weeks"]),
+        usual["start"],
+        usual["end"],
+        int(usual["evenings"]),
+    )
