@@ -1,4 +1,5 @@
-"""The four kinds of record: a reading, something that was done, a gate opened against its data, a withdrawal.
+"""The kinds of record: a reading, something that was done, a part that came or broke, a gate opened against
+its data, a withdrawal.
 
 Every record carries an id that its writer made up (so that sending it twice keeps it once), who wrote it, and
 when it happened. Values are SI; what the person wrote stays beside them.
@@ -16,6 +17,7 @@ from typing import Any, Final
 
 __all__ = [
     "Override",
+    "PartEvent",
     "Reading",
     "Record",
     "Step",
@@ -95,6 +97,26 @@ class TaskEvent:
 
 
 @dataclass(frozen=True, slots=True)
+class PartEvent:
+    """Something that happened to one line of the parts list. part: its key. what: 'have', 'ordered',
+    'missing', 'used', 'broken' or 'not needed'. quantity: there now, in the line's unit. price: of the line [EUR].
+    expected: the day it is to be here, ISO 8601. said: what it is in full, where the list asks for it.
+    """
+
+    id: str
+    who: str
+    time: str
+    part: str
+    what: str
+    quantity: float | None = None
+    price: float | None = None
+    expected: str = ""
+    seller: str = ""
+    said: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Override:
     """A gate that a person opened although its data do not open it. gate: the step or hold point."""
 
@@ -117,11 +139,12 @@ class Withdrawal:
     reason: str = ""
 
 
-Record = Reading | TaskEvent | Override | Withdrawal
+Record = Reading | TaskEvent | PartEvent | Override | Withdrawal
 
 _KINDS: Final[Mapping[str, type[Any]]] = {
     "reading": Reading,
     "task": TaskEvent,
+    "part": PartEvent,
     "override": Override,
     "withdrawal": Withdrawal,
 }

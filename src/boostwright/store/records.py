@@ -11,7 +11,7 @@ from typing import Any, Final, TypeVar
 from sqlalchemy import Connection, func, insert, select
 
 from boostwright.errors import HistoryError
-from boostwright.job import Override, Reading, Record, TaskEvent, Withdrawal, from_plain, to_plain
+from boostwright.job import Override, PartEvent, Reading, Record, TaskEvent, Withdrawal, from_plain, to_plain
 from boostwright.store.tables import record
 from boostwright.store.words import kept_text
 
@@ -27,7 +27,7 @@ __all__ = [
 ]
 
 KINDS: Final[dict[type[Any], str]] = {
-    Reading: "reading", TaskEvent: "task", Override: "override", Withdrawal: "withdrawal"
+    Reading: "reading", TaskEvent: "task", PartEvent: "part", Override: "override", Withdrawal: "withdrawal"
 }  # fmt: skip
 """The kinds of record, as they stand in the store."""
 
@@ -48,6 +48,8 @@ def subject_of(one: Record) -> str:
             return one.measurement
         case TaskEvent():
             return one.task
+        case PartEvent():
+            return one.part
         case Override():
             return one.gate
         case Withdrawal():
