@@ -4,6 +4,7 @@ BoostwrightError            base of everything that we raise on purpose
 +-- BuildFileError          a build file could not be used; carries every fault found (`.faults`)
 +-- OutOfRange (ValueError) an argument of a model is outside its ground
 +-- NotConverged            an iteration did not settle; carries the last state
++-- NoPlan                  the work cannot be put into the people's hours; `.obstacles` holds why
 +-- HistoryError            the history beside a build file could not be read or written
 +-- UnknownField (KeyError) a field name that the build document does not have
 """
@@ -12,7 +13,15 @@ from __future__ import annotations
 
 from typing import Any
 
-__all__ = ["BoostwrightError", "BuildFileError", "HistoryError", "NotConverged", "OutOfRange", "UnknownField"]
+__all__ = [
+    "BoostwrightError",
+    "BuildFileError",
+    "HistoryError",
+    "NoPlan",
+    "NotConverged",
+    "OutOfRange",
+    "UnknownField",
+]
 
 
 class BoostwrightError(Exception):
@@ -33,6 +42,14 @@ class OutOfRange(BoostwrightError, ValueError):
 
 class NotConverged(BoostwrightError):
     """An iteration did not settle to its tolerance."""
+
+
+class NoPlan(BoostwrightError):
+    """The work cannot be put into the people's hours; `obstacles` holds every reason that was found."""
+
+    def __init__(self, message: str, obstacles: tuple[Any, ...] = ()) -> None:
+        super().__init__(message)
+        self.obstacles = obstacles
 
 
 class HistoryError(BoostwrightError):

@@ -33,7 +33,8 @@ class Problem:
 
     places: how many tasks each place holds at once; a place that is not named holds any number. released:
     earliest start of a task [s], for what waits for a delivery or was begun already. done: keys of tasks that
-    need no more time; precedence over them is met at time 0 or, with a lag, at the time given.
+    need no more time; precedence over them is met at time 0 or, with a lag, at the time given. uses: by a
+    task's key, what else it takes of the places and how many units, on top of one of its own place.
     """
 
     tasks: tuple[Task, ...]
@@ -41,6 +42,7 @@ class Problem:
     places: Mapping[str, int] = field(default_factory=dict)
     released: Mapping[str, float] = field(default_factory=dict)
     done: Mapping[str, float] = field(default_factory=dict)
+    uses: Mapping[str, Mapping[str, int]] = field(default_factory=dict)
 
 
 class Slot(NamedTuple):
@@ -57,6 +59,9 @@ class Slot(NamedTuple):
 class Schedule:
     """An order of the work. finish: of the last task [s]. bound: no order can finish sooner [s]. proven: the
     two are one. gap: what lies between them as a share of the finish. Slots stand in order of their start.
+    bound_by: what keeps it from finishing sooner. method: 'heuristic' (a rule's order, not searched) or
+    'search'. repeatable: the search ended by its own count and not by the clock, so that the same problem
+    gives the same order again.
     """
 
     slots: tuple[Slot, ...]
@@ -64,6 +69,9 @@ class Schedule:
     bound: float
     proven: bool
     seconds: float  # spent on the search
+    bound_by: str = ""
+    method: str = "search"
+    repeatable: bool = True
 
     @property
     def gap(self) -> float:

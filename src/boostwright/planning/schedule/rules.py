@@ -1,0 +1,125 @@
+"""A first order of work by a rule: whoever is free takes the first task of a list that can begin now.
+
+A heuristic: it is quick and never idle without need, and nothing says how far from the best it is. More
+people, less work or fewer forerunners can make its plan longer (graham1969).
+"""
+
+from __future__ import annotations
+
+import heapq
+import math
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from boostwright.errors import NoPlan
+from boostwright.planning.schedule.model import GRID, Mode, Model
+
+__all__ = ["Order", "by_list", "rules"]
+
+Order = list[tuple[int, int, int, Mode]]
+"""(number, start, end, mode) of every task, in order of the starts [steps]."""
+
+
+def rules(model: Model) -> Iterator[Sequence[int]]:
+    """Lists to work from, as ranks of the tasks: the lower, the sooner."""
+    steps = np.array(model.steps, dtype=float)
+    tails = np.array(model.tails, dtype=float) + steps
+    after = np.array([len(b) for b in model.behind], dtype=float)
+    crews = np.array([sum(m[0].counts) for m in model.modes], dtype=float)
+    for key in (
+        tails,
+        tails + 1e-3 * crews * steps,
+        tails * (1.0 + crews),
+        after + 1e-6 * tails,
+        steps,
+        crews * 1e6 + tails,
+    ):
+        ranks = np.empty(len(steps), dtype=int)
+        ranks[np.argsort(-key, kind="stable")] = np.arange(len(steps))
+        yield tuple(int(r) for r in ranks)
+
+
+def by_list(model: Model, ranks: Sequence[int]) -> Order:
+    """List scheduling (graham1969): at every moment at which something changes, each task that can begin, by
+    its rank, begins if its people are free and there and its places have room.
+
+    Raises NoPlan where the hours are used up before the work is done.
+    """
+    n = len(model.tasks)
+    busy = [0] * len(model.classes)
+    room = dict(model.places)
+    waits = [len(b) for b in model.before]
+    ready = list(model.earliest)
+    open_tasks = [i for i in range(n) if not waits[i]]
+    running: list[tuple[int, int, Mode]] = []
+    moments = sorted({ready[i] for i in open_tasks}) or [0]
+    found: Order = []
+    while len(found) < n:
+        if not moments:
+            left = [model.tasks[i].key for i in open_tasks]
+            raise NoPlan(
+                f"The hours of the people end before {len(left)} tasks can begin, '{left[0]}' among them."
+                " Name more hours after the last ones."
+            )
+        now = heapq.heappop(moments)
+        while moments and moments[0] == now:
+            heapq.heappop(moments)
+        again = True
+        while again:  # tasks of no length free others at once
+            again = False
+            for end, i, mode in [r for r in running if r[0] <= now]:
+                running.remove((end, i, mode))
+                busy = [b - c for b, c in zip(busy, mode.counts, strict=True)]
+                for place, units in model.uses[i].items():
+                    room[place] += units
+                for j, lag in model.behind[i]:
+                    waits[j] -= 1
+                    ready[j] = max(ready[j], end + lag)
+                    if not waits[j]:
+                        open_tasks.append(j)
+                        if ready[j] > now:
+                            heapq.heappush(moments, ready[j])
+            for i in sorted((i for i in open_tasks if ready[i] <= now), key=lambda i: ranks[i]):
+                if any(room[place] < units for place, units in model.uses[i].items()):
+                    continue
+                chosen, later = _mode(model, i, now, busy)
+                if chosen is None:
+                    if later < math.inf:
+                        heapq.heappush(moments, int(later))
+                    continue
+                end, mode = chosen
+                found.append((i, now, end, mode))
+                open_tasks.remove(i)
+                running.append((end, i, mode))
+                busy = [b + c for b, c in zip(busy, mode.counts, strict=True)]
+                for place, units in model.uses[i].items():
+                    room[place] -= units
+                heapq.heappush(moments, end)
+                again |= end == now
+    return found
+
+
+def _mode(model: Model, i: int, now: int, busy: Sequence[int]) -> tuple[tuple[int, Mode] | None, float]:
+    """The way to man a task now that ends first, with its end; else the next moment at which one opens."""
+    best: tuple[int, Mode] | None = None
+    later = math.inf
+    for mode in model.modes[i]:
+        start, end = mode.hours.fit(now, model.steps[i])
+        if start > now:
+            later = min(later, start)
+            continue
+        free = all(len(c.names) - b >= k for c, b, k in zip(model.classes, busy, mode.counts, strict=True))
+        if free and (best is None or end < best[0]):
+            best = int(end), mode
+    return best, later
+
+
+def finish(order: Order) -> int:
+    """The end of the last task [steps]."""
+    return max((end for _, _, end, _ in order), default=0)
+
+
+def steps_of(seconds: float) -> int:
+    """Whole steps of the clock in a time [s], upwards."""
+    return math.ceil(seconds / GRID - 1e-9)
