@@ -5,6 +5,7 @@ The store keeps them, the planning judges them; neither changes one. To take a r
 
 from boostwright.job.records import (
     Override,
+    PartEvent,
     Reading,
     Record,
     Step,
@@ -19,6 +20,7 @@ from boostwright.job.records import (
 
 __all__ = [
     "Override",
+    "PartEvent",
     "Reading",
     "Record",
     "Step",

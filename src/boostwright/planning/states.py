@@ -116,7 +116,8 @@ def nearest_safe_state(
     """
     ways = ways_to_safety(done, running, tasks, hands)
     running = tuple(running)
-    ranked = sorted(reversed(ways), key=lambda way: way.seconds + way.wait)  # of two alike the later state
+    later_first = ways[::-1]  # of two alike the later state counts
+    ranked = sorted(later_first, key=lambda way: way.seconds + way.wait)
     return Nearest(ranked[0], tuple(ranked[1:]), opened(done, running, tasks))
 
 
