@@ -29,6 +29,8 @@ class Shop:
 class WorkingHours:
     """acts_as: skill -> crew names. places: how many tasks at once. hands_on_most: of one person on one day
     [s]. close_down: left free at the end of a day [s]. after_weeks: how far the plan looks past the end.
+    start, end, evenings: what stands in for those that are not stated. desk, ends, goals, evening_phases,
+    milestones: what the hours are for, as the table says.
     """
 
     acts_as: Mapping[str, frozenset[str]]
@@ -41,13 +43,18 @@ class WorkingHours:
     start: str
     end: str
     evenings: int
+    desk: frozenset[str]
+    ends: frozenset[str]
+    goals: tuple[str, ...]
+    evening_phases: frozenset[str]
+    milestones: Mapping[str, str]
 
 
 @cache
 def working_hours() -> WorkingHours:
     """The table, read once."""
     table = tomllib.loads(read_text("working_hours.toml"))
-    rules, usual, shop = table["rules"], table["usual"], table["shop"]
+    rules, usual, shop, scope = table["rules"], table["usual"], table["shop"], table["scope"]
     return WorkingHours(
         {skill: frozenset(names) for skill, names in table["acts_as"].items()},
         dict(table["places"]),
@@ -63,4 +70,9 @@ def working_hours() -> WorkingHours:
         usual["start"],
         usual["end"],
         int(usual["evenings"]),
+        frozenset(scope["desk"]),
+        frozenset(scope["ends"]),
+        tuple(scope["goals"]),
+        frozenset(scope["evening_phases"]),
+        dict(table["milestones"]),
     )

@@ -116,8 +116,10 @@ def nearest_safe_state(
     """
     ways = ways_to_safety(done, running, tasks, hands)
     running = tuple(running)
-    later_first = ways[::-1]  # of two alike the later state counts
-    ranked = sorted(later_first, key=lambda way: way.seconds + way.wait)
+    rank = {key: i for i, key in enumerate(open_things().states)}
+    ranked = sorted(  # of two alike the one in which the car moves, and of those the later state
+        ways, key=lambda way: (way.seconds + way.wait, not way.state.moves, -rank[way.state.key])
+    )
     return Nearest(ranked[0], tuple(ranked[1:]), opened(done, running, tasks))
 
 
@@ -138,6 +140,8 @@ def ways_to_safety(
     for state in open_things().states.values():
         if _fits(state, frozenset(after), begun, tasks):
             ways.append(_here(state, left, first, rest, hands))
+    if any(way.state.moves and way.state.key != "put_back" for way in ways):
+        ways = [way for way in ways if way.state.key != "put_back"]  # it never was apart
     ways += _onward(frozenset(after), begun, tasks, left, first, rest, hands)
     return tuple(ways)
 
