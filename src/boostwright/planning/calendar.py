@@ -187,13 +187,15 @@ def calendar_for(
     people: Sequence[Person] | None = None,
     evenings: int | None = None,
     end: str = "",
+    earlier: int = 0,
 ) -> Calendar:
     """The time at hand for one build.
 
     today: this moment; where the build names a weekday only, the work starts on the next of that name that
     has not come yet. zone: of the computer, where the build states none. begun: when the first work was
     recorded; the plan then stays with that weekend. people, evenings, end: instead of those of the build.
-    Raises BuildFileError with a fault for every time that cannot be read or that contradicts another.
+    earlier: whole days by which the work starts earlier. Raises BuildFileError with a fault for every time
+    that cannot be read or that contradicts another.
     """
     table, read = working_hours(), _Reader(build)
     notes: list[str] = []
@@ -220,6 +222,7 @@ def calendar_for(
     assert start_at is not None
     assert end_at is not None
     start, finish = _span(start_at, end_at, today, begun, zone, read)
+    start -= timedelta(days=earlier)
     count = evenings if evenings is not None else _evenings(build, notes)
     for path, usual in (("hours.start", table.start), ("hours.end", table.end)):
         if not build.is_stated(path) and not (path == "hours.end" and end):

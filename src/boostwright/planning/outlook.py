@@ -12,7 +12,6 @@ from numpy.typing import NDArray
 
 from boostwright.planning.calendar import Calendar
 from boostwright.planning.schedule.sampling import Samples
-from boostwright.planning.task import Task
 
 __all__ = ["Chance", "Driver", "Milestone", "Outlook", "chance_by", "drivers", "outlook_of"]
 
@@ -149,8 +148,3 @@ def _on_chain(samples: Samples) -> Array:
         alive &= before >= 0
         at = np.where(before >= 0, before, at)
     return np.asarray(on / len(rows))
-
-
-def words_of(tasks: tuple[Task, ...]) -> dict[str, str]:
-    """The words of each task by its key."""
-    return {task.key: task.words for task in tasks}

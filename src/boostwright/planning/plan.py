@@ -1,0 +1,323 @@
+"""The plan of a build: who does what when, how likely it is done in time, what may be left open."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import NamedTuple
+from zoneinfo import ZoneInfo
+
+import numpy as np
+from numpy.typing import NDArray
+
+from boostwright.build.document import Build
+from boostwright.job.records import Record
+from boostwright.library.open_things import NoReturn
+from boostwright.library.working_hours import working_hours
+from boostwright.planning.calendar import SECOND, Calendar, Person, calendar_for
+from boostwright.planning.outlook import Outlook, outlook_of
+from boostwright.planning.problem import Problem, Schedule, Slot, Window, Worker
+from boostwright.planning.progress import Learned, Progress, first_work, learned_pace, progress_of
+from boostwright.planning.schedule import Delay, sampled, schedule
+from boostwright.planning.scope import Scope, evening_ready, forerunners, manned, scope_of
+from boostwright.planning.states import MAKE_WHOLE, Nearest, nearest_safe_state, no_returns
+from boostwright.planning.task import Effort, Task
+from boostwright.planning.turning import Turning, turning_of
+
+__all__ = ["Night", "Plan", "Visit", "Wishes", "plan_for"]
+
+Array = NDArray[np.float64]
+Say = Callable[[str], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Wishes:
+    """What a person asks for beyond the build file.
+
+    at: the moment from which on to plan; None for from the start. people, evenings, end, goal: instead of the
+    build's. earlier: whole days by which the work starts earlier. samples, seed, seconds: of the runs and of
+    the search. may_stand: the car need not drive before the start. gone: who left, and since when. waits:
+    tasks that cannot begin before a moment. share: with which probability turning back must work out.
+    """
+
+    at: datetime | None = None
+    people: tuple[Person, ...] | None = None
+    evenings: int | None = None
+    end: str = ""
+    goal: str = ""
+    earlier: int = 0
+    samples: int = 10000
+    seed: int = 1
+    seconds: float = 10.0
+    may_stand: bool | None = None
+    gone: tuple[tuple[str, datetime], ...] = ()
+    waits: tuple[tuple[str, datetime], ...] = ()
+    share: float = 0.8
+
+
+class Visit(NamedTuple):
+    """A stretch in which a second person is needed [s], and for which tasks."""
+
+    start: float
+    end: float
+    tasks: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Night:
+    """An evening on which the work is laid down. at: when [s]. begin: when to begin closing up [s]."""
+
+    at: float
+    begin: float
+    nearest: Nearest
+    in_hand: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """One plan. now: seconds from zero, 0 where the work has not begun. finish: of each run [s from zero].
+
+    tasks: of the job, crews as the people can make them up; done ones among them. held: tasks that cannot go
+    on, with the reason, and those behind them. guided: tasks in which somebody acts under another's eye.
+    """
+
+    name: str
+    calendar: Calendar
+    scope: Scope
+    tasks: tuple[Task, ...]
+    problem: Problem
+    schedule: Schedule
+    outlook: Outlook
+    turning: Turning
+    nights: tuple[Night, ...]
+    visits: tuple[Visit, ...]
+    points: tuple[tuple[Task, NoReturn], ...]
+    guided: Mapping[str, str]
+    held: Mapping[str, str]
+    progress: Progress
+    learned: Learned
+    now: float
+    finish: Array
+    evening_tasks: frozenset[str]
+    wishes: Wishes
+    delays: tuple[Delay, ...] = ()
+    state_now: Nearest | None = None
+
+    @property
+    def by_key(self) -> dict[str, Task]:
+        """The tasks of the job by key."""
+        return {task.key: task for task in self.tasks}
+
+    @property
+    def second_hours(self) -> float:
+        """How long a second person is needed in all [s]."""
+        return sum(visit.end - visit.start for visit in self.visits)
+
+
+def plan_for(
+    build: Build,
+    tasks: Sequence[Task],
+    today: datetime,
+    zone: ZoneInfo,
+    *,
+    records: Iterable[Record] = (),
+    wishes: Wishes | None = None,
+    delays: Sequence[Delay] = (),
+    held: Mapping[str, str] | None = None,
+    say: Say | None = None,
+) -> Plan:
+    """Plan the job of a build.
+
+    tasks: from `tasks_for`. today: this moment. zone: of the computer. records: what was done so far. delays:
+    what may be missing when it is needed. held: tasks that cannot go on, with the reason; what depends on
+    them is left out of the plan and said. say: is told what is being done. Raises BuildFileError for hours
+    that cannot be read, NoPlan where a task cannot be planned at all.
+    """
+    wishes, tell = wishes or Wishes(), say or _silent
+    kept = tuple(records)
+    scope = scope_of(tasks, wishes.goal)
+    begun = first_work(kept, (task.key for task in scope.desk))
+    if begun is None and wishes.at is not None:
+        begun = wishes.at
+    calendar = calendar_for(
+        build,
+        today,
+        zone,
+        begun=begun,
+        people=wishes.people,
+        evenings=wishes.evenings,
+        end=wishes.end,
+        earlier=wishes.earlier,
+    )
+    at = wishes.at or (today if kept and begun is not None else None)
+    now = 0.0 if at is None else max(0.0, calendar.seconds(at))
+    progress = progress_of(kept, calendar, at)
+    ready = calendar.from_now(now)
+    for name, since in wishes.gone:
+        ready = ready.without(name, calendar.seconds(since))
+    crew = manned(scope.job, ready)
+    blocked = _blocked(crew.tasks, held or {})
+    may_stand = build.flag("hours.car_may_stand") if wishes.may_stand is None else wishes.may_stand
+    early = evening_ready(crew.tasks, may_stand)
+    problem = _problem(crew.tasks, crew.workers, scope, ready, progress, early, blocked, now, wishes)
+    learned = learned_pace(progress, tasks)
+    tell("putting the tasks in order")
+    order = schedule(
+        problem,
+        seconds=wishes.seconds,
+        seed=wishes.seed,
+        progress=lambda better: tell(f"putting the tasks in order; so far {_days(better.finish)}"),
+    )
+    tell(f"running the plan {wishes.samples} times")
+    kept_delays = tuple(d for d in delays if any(slot.task == d.task for slot in order.slots))
+    runs = sampled(
+        problem, order, samples=wishes.samples, seed=wishes.seed, pace=learned.pace, delays=kept_delays
+    )
+    outlook = outlook_of(runs, calendar, scope.milestones, "")
+    if blocked:
+        outlook = dataclasses.replace(outlook, chance=outlook.chance._replace(value=0.0))
+    done = [task.key for task in scope.desk] + list(progress.ended)
+    hands = max(1, sum(1 for w in calendar.workers if w.can & {"lead", "helper"}))
+    tell("looking for the way back")
+    turning = turning_of(
+        runs, crew.tasks, ready, now, done=done, share=wishes.share, hands=hands, seed=wishes.seed
+    )
+    return Plan(
+        build.name, calendar, scope, crew.tasks, problem, order, outlook, turning,
+        _nights(order, crew.tasks, calendar, done, now, hands, may_stand), _visits(order),
+        no_returns(crew.tasks, done), crew.guided, blocked, progress, learned, now, runs.finish, early,
+        wishes, kept_delays, _state_now(progress, crew.tasks, done, hands) if progress.begun else None,
+    )  # fmt: skip
+
+
+def _silent(text: str) -> None:
+    del text
+
+
+def _days(seconds: float) -> str:
+    return f"{seconds / 86400.0:.1f} days"
+
+
+def _blocked(tasks: Sequence[Task], held: Mapping[str, str]) -> dict[str, str]:
+    """The tasks that are held, and all that wait for them, with the reason."""
+    found = {task.key: held[task.key] for task in tasks if task.key in held}
+    for task in tasks:
+        waits = forerunners([task.key], tasks) & held.keys()
+        if waits and task.key not in found:
+            found[task.key] = f"waits for {min(waits)}"
+    return found
+
+
+def _problem(
+    tasks: Sequence[Task],
+    workers: Sequence[Worker],
+    scope: Scope,
+    calendar: Calendar,
+    progress: Progress,
+    early: frozenset[str],
+    blocked: Mapping[str, str],
+    now: float,
+    wishes: Wishes,
+) -> Problem:
+    """What is left to do: rests of tasks in hand, nothing before `now`, evenings only for what suits them."""
+    rest = []
+    spent = {**progress.paused, **progress.running}
+    for task in tasks:
+        if task.key in blocked:
+            continue
+        rest.append(_rest(task, spent[task.key]) if task.key in spent else task)
+    done = {task.key: 0.0 for task in scope.desk}
+    done |= dict(progress.ended)
+    released = {
+        task.key: max(now, 0.0 if task.key in early else calendar.start)
+        for task in rest
+        if task.key not in done
+    }
+    for key, since in wishes.waits:
+        if key in released:
+            released[key] = max(released[key], calendar.seconds(since))
+    return Problem(tuple(rest), tuple(workers), dict(calendar.places), released, done)
+
+
+def _rest(task: Task, spent: float) -> Task:
+    """What is left of a task in hand: its three points less what was spent, at least a tenth of each."""
+    effort = task.effort
+    low, likely, high = (max(t - spent, 0.1 * t) for t in (effort.low, effort.likely, effort.high))
+    return dataclasses.replace(task, effort=Effort(low, likely, high), odds=1.0)
+
+
+def _visits(order: Schedule, gap: float = 2700.0) -> tuple[Visit, ...]:
+    """When the second person is needed; short gaps belong to a visit."""
+    found: list[Visit] = []
+    for slot in order.slots:
+        if SECOND not in slot.who:
+            continue
+        for piece in slot.pieces:
+            if found and piece.start - found[-1].end <= gap:
+                last = found[-1]
+                keys = tuple(dict.fromkeys((*last.tasks, slot.task)))
+                found[-1] = Visit(last.start, max(last.end, piece.end), keys)
+            elif piece.end > piece.start:
+                found.append(Visit(piece.start, piece.end, (slot.task,)))
+    return tuple(found)
+
+
+def _days_of(calendar: Calendar) -> list[Window]:
+    """The last window of each day on which there is work."""
+    last: dict[object, Window] = {}
+    for window in (*calendar.evenings, *calendar.days, *calendar.after):
+        day = calendar.moment(window.start).date()
+        if day not in last or window.end > last[day].end:
+            last[day] = window
+    return sorted(last.values())
+
+
+def _nights(
+    order: Schedule,
+    tasks: Sequence[Task],
+    calendar: Calendar,
+    done: Sequence[str],
+    now: float,
+    hands: int,
+    may_stand: bool,
+) -> tuple[Night, ...]:
+    """How the car is left on each day of the plan before the last; before the start so that it drives."""
+    found = []
+    reserve = working_hours().close_down
+    for window in _days_of(calendar):
+        at = window.end
+        if at <= now or at >= order.finish or not any(s.start < at for s in order.slots):
+            continue
+        behind = [*done, *(s.task for s in sorted(order.slots, key=_by_end) if s.end <= at)]
+        in_hand = tuple(s.task for s in order.slots if s.start < at < s.end)
+        nearest = nearest_safe_state(behind, in_hand, tasks, hands)
+        if not may_stand and at <= calendar.start:
+            nearest = _drivable(nearest)
+        begin = max(window.start, at + reserve - nearest.way.seconds) if nearest.way.seconds > reserve else at
+        found.append(Night(at, begin, nearest, in_hand))
+    return tuple(found)
+
+
+def _drivable(nearest: Nearest) -> Nearest:
+    """The nearest state in which the car drives, without going on; the same where there is none."""
+    ways = [way for way in (nearest.way, *nearest.others) if way.state.moves and way.by == MAKE_WHOLE]
+    if not ways:
+        return nearest
+    others = tuple(way for way in (nearest.way, *nearest.others) if way is not ways[0])
+    return dataclasses.replace(nearest, way=ways[0], others=others)
+
+
+def _by_end(slot: Slot) -> float:
+    return slot.end
+
+
+def _state_now(progress: Progress, tasks: Sequence[Task], done: Sequence[str], hands: int) -> Nearest:
+    by_key = {task.key: task for task in tasks}
+    shares = {
+        key: min(0.95, spent / by_key[key].effort.mean) if by_key[key].effort.mean > 0.0 else 0.0
+        for key, spent in {**progress.running, **progress.paused}.items()
+        if key in by_key
+    }
+    return nearest_safe_state(done, shares, tasks, hands)
