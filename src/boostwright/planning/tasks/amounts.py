@@ -10,6 +10,7 @@ import math
 from collections.abc import Callable, Mapping
 from typing import Final, NamedTuple
 
+from boostwright.findings.model import Verdict
 from boostwright.library.task_rules import task_rules
 from boostwright.planning.tasks.ground import Ground
 from boostwright.planning.tasks.studs import broken_studs, stud_count
@@ -26,6 +27,7 @@ class How(NamedTuple):
     words: str = ""
 
 
+_FIRST = 6  # findings that are named; the check itself shows them all
 Rule = Callable[[Ground], How]
 _AMOUNTS: Final[dict[str, Rule]] = {}
 
@@ -74,11 +76,13 @@ def _oil_fill(ground: Ground) -> How:
         return How(None, Dimension.VOLUME, "How much oil: state oil.sump_volume.")
     grade = ground.words("oil.grade")
     total = sump + added + extra
-    parts = [f"{_litres(sump)} for engine and filter"]
-    parts += [f"{_litres(added)} for turbo, lines and cooler"] if added else []
+    parts = [f"{_litres(added)} for turbo, lines and cooler"] if added else []
     parts += [f"{_litres(extra)} more as planned"] if extra else []
     name = f"oil {grade}" if grade else "oil"
-    return How(total, Dimension.VOLUME, f"{_litres(total)} of {name}: " + ", ".join(parts) + ".")
+    words = f"{_litres(total)} of {name}"
+    if parts:
+        words += f": {_litres(sump)} for engine and filter, " + ", ".join(parts)
+    return How(total, Dimension.VOLUME, words + ".")
 
 
 @_amount("oil added")
@@ -151,7 +155,7 @@ def _breather_hose(ground: Ground) -> How:
     bore = ground.number("breather.hose_bore")
     if length is None:
         return How(None, Dimension.LENGTH, "How long the breather is: state breather.length.")
-    words = f"{hoses:.0f} x {_metres(length)} of hose"
+    words = (f"{hoses:.0f} x " if hoses > 1.0 else "") + f"{_metres(length)} of hose"
     if bore is not None:
         words += f", {write(bore, 'mm', Dimension.LENGTH, digits=3)} inside"
     return How(length * hoses * task_rules().cable_spare, Dimension.LENGTH, words + ".")
@@ -345,3 +349,31 @@ def _broken_stud(ground: Ground) -> How:
         f"{found.studs} studs, each breaks in {100.0 * found.each:.1f} of 100 cases ({found.because}):"
         f" at least one in {100.0 * found.at_least_one:.0f} of 100.",
     )
+
+
+@_amount("law")
+def _law(ground: Ground) -> How:
+    """What the file plans that the law may not allow: asked about, never advised."""
+    says = []
+    if ground.stated("exhaust.catalyst") and not ground.flag("exhaust.catalyst"):
+        says.append(
+            "The file says that there is no catalyst. Taking one out, or driving without, is an offence in"
+            " most places; nothing in this plan takes one out"
+        )
+    if ground.words("breather.outlet") == "open":
+        says.append("A breather that ends in the open air is not allowed where crankcase gas must be burned")
+    if ground.stated("blow_off.outlet") and ground.words("blow_off.outlet") == "open":
+        says.append("Ask whether a blow-off valve that opens into the air passes for noise")
+    return _count(None, ". ".join(says) + "." if says else "")
+
+
+@_amount("what breaks")
+def _what_breaks(ground: Ground) -> How:
+    if ground.result is None:
+        return _count(None, "Nobody has run the check on this file yet.")
+    breaks = [f.code for f in ground.result.of(Verdict.BREAKS)]
+    if not breaks:
+        return _count(0.0, "Nothing breaks in the file as it stands.")
+    first = ", ".join(breaks[:_FIRST])
+    more = f" and {len(breaks) - _FIRST} more" if len(breaks) > _FIRST else ""
+    return _count(float(len(breaks)), f"As the file stands, {len(breaks)} findings break: {first}{more}.")

@@ -132,11 +132,11 @@ def _in_place(ground: Ground) -> Answer:
     return Answer(False, "the sump is not drilled on the car (oil.sump_entry)")
 
 
-@_condition("entry welded")
-def _welded(ground: Ground) -> Answer:
-    if ground.words("oil.sump_entry") == "welded":
-        return Answer(True, "the drain's entry is welded in (oil.sump_entry)")
-    return Answer(False, "nothing is welded to the sump (oil.sump_entry)")
+@_condition("entry screwed")
+def _screwed(ground: Ground) -> Answer:
+    if ground.words("oil.sump_entry") == "screwed":
+        return Answer(True, "the drain's entry is screwed in, not welded (oil.sump_entry)")
+    return Answer(False, "the drain's entry is not screwed in (oil.sump_entry)")
 
 
 @_condition("relief shim")

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 
 from boostwright.build.document import Build
 from boostwright.findings.model import Finding, Verdict
+from boostwright.systems.fasteners import SheetRow, torque_sheet
+from boostwright.systems.stated.fasteners import fasteners_of
 
 if TYPE_CHECKING:
     from boostwright.findings.result import CheckResult
@@ -21,11 +23,15 @@ class Ground:
 
     build: Build
     result: CheckResult | None = None
-    _numbers: dict[str, float | None] = field(default_factory=dict, repr=False)
 
     @cached_property
     def _findings(self) -> dict[str, Finding]:
         return {} if self.result is None else {finding.code: finding for finding in self.result.findings}
+
+    @cached_property
+    def torque_sheet(self) -> dict[str, SheetRow]:
+        """The torque sheet's rows by the joint's name."""
+        return {row.bolt.name: row for row in torque_sheet(fasteners_of(self.build))}
 
     def finding(self, code: str) -> Finding | None:
         """The finding of that code; None where it was not judged."""

@@ -11,6 +11,7 @@ from boostwright.planning.task import Effort, Hold, Lag, Need, Task
 from boostwright.planning.tasks.amounts import how_much
 from boostwright.planning.tasks.conditions import reasons
 from boostwright.planning.tasks.ground import Ground
+from boostwright.planning.tasks.joints import held_back, tightened
 from boostwright.planning.tasks.network import closed, reduced, sorted_keys
 from boostwright.planning.tasks.studs import broken_studs, stud_effort
 from boostwright.quantity import Dimension, in_unit
@@ -86,6 +87,9 @@ def _in_order(links: dict[str, tuple[str, ...]]) -> tuple[str, ...]:
 def _task(ground: Ground, row: TaskRow, after: tuple[str, ...]) -> Task:
     because = reasons(ground, row.when)[1]
     odds = broken_studs(ground).at_least_one if row.odds_of else 1.0
+    joints = tightened(ground, row.joints, row.again)
+    hold = _hold(ground, row.hold)
+    words = tuple(text for name in row.amounts if (text := how_much(ground, name).words))
     return Task(
         key=row.key,
         words=row.words,
@@ -102,10 +106,10 @@ def _task(ground: Ground, row: TaskRow, after: tuple[str, ...]) -> Task:
         odds=odds,
         tools=row.tools,
         needs=tuple(_need(ground, need) for need in row.needs if reasons(ground, need.when)[0]),
-        hold=_hold(ground, row.hold),
+        hold=hold if row.again else held_back(hold, joints.blank),
         stop=row.stop,
         cautions=row.cautions,
-        joints=tuple(name for kind in row.joints for name in ground.fasteners(kind)),
+        joints=joints.names,
         opens=row.opens,
         closes=row.closes,
         critical=row.critical,
@@ -113,7 +117,7 @@ def _task(ground: Ground, row: TaskRow, after: tuple[str, ...]) -> Task:
         step=row.step,
         why="; ".join(dict.fromkeys(because)) or ALWAYS,
         source=row.source,
-        amounts=tuple(words for name in row.amounts if (words := how_much(ground, name).words)),
+        amounts=(*words, *joints.words),
     )
 
 

@@ -17,7 +17,7 @@ __all__ = ["BrokenStuds", "broken_studs", "stud_count", "stud_effort"]
 
 
 class BrokenStuds(NamedTuple):
-    """studs: how many. each: odds that one breaks. at_least_one: that any does. expected: then how many."""
+    """studs: how many. each: odds that one breaks. at_least_one: that any does. expected: how many if any."""
 
     studs: int
     each: float
