@@ -6,6 +6,9 @@ BoostwrightError            base of everything that we raise on purpose
 +-- NotConverged            an iteration did not settle; carries the last state
 +-- NoPlan                  the work cannot be put into the people's hours; `.obstacles` holds why
 +-- HistoryError            the history beside a build file could not be read or written
+|   +-- ConflictError       two people changed the same build; carries both texts
+|   +-- ArchiveError        a file that should hold a whole job is none, or is damaged
++-- ReadingError            something that was to be recorded cannot be; what to write instead (`.remedy`)
 +-- UnknownField (KeyError) a field name that the build document does not have
 """
 
@@ -14,12 +17,15 @@ from __future__ import annotations
 from typing import Any
 
 __all__ = [
+    "ArchiveError",
     "BoostwrightError",
     "BuildFileError",
+    "ConflictError",
     "HistoryError",
     "NoPlan",
     "NotConverged",
     "OutOfRange",
+    "ReadingError",
     "UnknownField",
 ]
 
@@ -54,6 +60,42 @@ class NoPlan(BoostwrightError):
 
 class HistoryError(BoostwrightError):
     """The history beside a build file could not be read or written; the build file itself is whole."""
+
+
+class ConflictError(HistoryError):
+    """A build was changed by another person since it was read; nothing was overwritten.
+
+    based_on: revision that the change began from. mine, theirs: the text that was to be kept, and the newest
+    one. number, who, time: of the newest.
+    """
+
+    def __init__(self, based_on: int, mine: str, theirs: str, newest: tuple[int, str, str]) -> None:
+        self.based_on, self.mine, self.theirs = based_on, mine, theirs
+        self.number, self.who, self.time = newest
+        began = f"revision {based_on}" if based_on else "no revision that is known"
+        super().__init__(
+            f"the build was changed elsewhere: revision {self.number} is by {self.who}, {self.time[:16]}"
+            f" UTC, and your text goes back to {began}. Nothing was overwritten. `boostwright history FILE"
+            " --diff mine` shows both; then `--take-mine` keeps your text as the newest, or `--restore"
+            f" {self.number}` brings theirs into your file (yours is kept first)."
+        )
+
+
+class ArchiveError(HistoryError):
+    """A file that should hold a whole job is none, is damaged, or holds what it must not; nothing was taken
+    in.
+    """
+
+
+class ReadingError(BoostwrightError):
+    """A reading or an event that cannot be recorded as it was written; `remedy` says what to do.
+
+    ask: it could be true, and is so unlikely that a person has to say it twice.
+    """
+
+    def __init__(self, why: str, remedy: str = "", ask: bool = False) -> None:
+        super().__init__(f"{why} {remedy}".strip())
+        self.why, self.remedy, self.ask = why, remedy, ask
 
 
 class UnknownField(BoostwrightError, KeyError):

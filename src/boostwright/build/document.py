@@ -15,6 +15,7 @@ from boostwright.build.air import standard_pressure
 from boostwright.build.catalogue import Default, Field, FieldType, catalogue
 from boostwright.build.faults import Fault
 from boostwright.build.map_points import MapPoints
+from boostwright.build.recorded import Recorded
 from boostwright.build.turbine_points import TurbinePoints
 from boostwright.build.values import Source, StatedValue
 from boostwright.errors import UnknownField
@@ -40,6 +41,7 @@ class Build:
     file: str = ""
     maps: Mapping[str, MapPoints] = field(default_factory=dict)  # what the files hold that the build names
     turbine_map: TurbinePoints | None = None  # the same for turbo.turbine_map
+    recorded: tuple[Recorded, ...] = ()  # readings from the job's records that stand in the values and tables
     _defaults: dict[str, StatedValue] = field(default_factory=dict, repr=False, compare=False)
 
     @property
@@ -150,7 +152,7 @@ class Build:
 
     @property
     def fingerprint(self) -> str:
-        """SHA-256 over what the file and its maps state, whatever its comments, order, units or spaces."""
+        """SHA-256 over what file, maps and recorded readings state, whatever their comments, order, units."""
         content: dict[str, Any] = {
             "values": {path: _canonical(value) for path, value in self.values.items()},
             "tables": {
@@ -163,6 +165,8 @@ class Build:
             content["maps"] = {path: dataclasses.asdict(points) for path, points in self.maps.items()}
         if self.turbine_map is not None:
             content["turbine_map"] = dataclasses.asdict(self.turbine_map)
+        if self.recorded:
+            content["recorded"] = [[one.id, one.standing.value, one.repeated] for one in self.recorded]
         text = json.dumps(content, sort_keys=True, separators=(",", ":"), ensure_ascii=True)
         return hashlib.sha256(text.encode("ascii")).hexdigest()
 

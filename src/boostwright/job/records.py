@@ -99,8 +99,8 @@ class TaskEvent:
 @dataclass(frozen=True, slots=True)
 class PartEvent:
     """Something that happened to one line of the parts list. part: its key. what: 'have', 'ordered',
-    'missing', 'used', 'broken' or 'not needed'. quantity: there now, in the line's unit. price: of it all [EUR].
-    expected: the day it is to be here, ISO 8601. said: what it is in full, where the list asks for it.
+    'missing', 'used', 'broken' or 'not needed'. quantity: there now, in the line's unit. price: of it all
+    [EUR]. expected: the day it is to be here, ISO 8601. said: what it is in full, where the list asks for it.
     """
 
     id: str

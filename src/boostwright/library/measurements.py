@@ -33,8 +33,10 @@ class Measurement:
     dimension: None where the answer is yes or no, a choice or words (`answers`: 'yes-no', 'choice', 'words').
     possible: lowest and highest value that can be true at all [SI]; beyond, the entry is refused. low, high:
     limits that hold for every build [SI]; what follows from the build is worked out elsewhere, `expected`
-    names the rule. good: the answers that let the work go on. field: the field of the build file it states.
-    repeat: how well it repeats.
+    names the rule. good: the answers that let the work go on. field: the field of the build file it states,
+    on the sides `field_on` (all where that is empty). field_before: the field that a reading before the
+    conversion states instead; then `field` gets it only where the file states nothing. repeat: how well it
+    repeats.
     """
 
     key: str
@@ -57,6 +59,8 @@ class Measurement:
     limit_source: str = ""
     expected: str = ""
     field: str = ""
+    field_on: tuple[str, ...] = ()
+    field_before: str = ""
     repeat: Spread | None = None
     repeat_source: str = ""
     minutes: float = 0.0
@@ -99,11 +103,12 @@ def _measurement(key: str, row: Mapping[str, Any]) -> Measurement:
         repeat=None if repeat is None else Spread(repeat.get("sd", 0.0), repeat.get("share", 0.0)),
         sides=tuple(left.pop("sides")),
         good=tuple(left.pop("good", ())),
+        field_on=tuple(left.pop("field_on", ())),
         cautions=tuple(left.pop("cautions", ())),
         **left,
     )
     if (dimension is None) == (made.answers == ""):
         raise ValueError(f"'{key}' needs either a dimension or a kind of answer")
-    if not set(made.sides) <= SIDES.keys() or made.each not in EACH:
+    if not {*made.sides, *made.field_on} <= SIDES.keys() or made.each not in EACH:
         raise ValueError(f"'{key}' names a side or a place that there is not")
     return made

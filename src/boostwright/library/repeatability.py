@@ -1,13 +1,12 @@
-"""Reading of ``repeatability.toml``: how well a reading repeats from one day to the next."""
+"""How well a reading repeats from one day to the next, by the field that it states; see ``measurements/``."""
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from functools import cache
 from typing import NamedTuple
 
-from boostwright.library import read_text
+from boostwright.library.measurements import measurements
 from boostwright.uncertainty import Spread
 
 __all__ = ["Repeat", "repeatability"]
@@ -22,9 +21,9 @@ class Repeat(NamedTuple):
 
 @cache
 def repeatability() -> Mapping[str, Repeat]:
-    """The whole table by field."""
-    raw = tomllib.loads(read_text("repeatability.toml"))
-    return {
-        field: Repeat(Spread(float(row.get("sd", 0.0)), float(row.get("share", 0.0))), str(row["source"]))
-        for field, row in raw.items()
-    }
+    """Repeatability by field: that of the first measurement which states the field."""
+    found: dict[str, Repeat] = {}
+    for one in measurements().values():
+        if one.field and one.repeat is not None:
+            found.setdefault(one.field, Repeat(one.repeat, one.repeat_source))
+    return found

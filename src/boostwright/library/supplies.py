@@ -29,6 +29,7 @@ __all__ = [
     "part_rules",
     "places",
     "sealing_ring",
+    "size_field",
     "supplies",
     "ways",
 ]
@@ -64,7 +65,14 @@ class Supply(NamedTuple):
     sized: bool = False
     serves: bool = False  # one of it serves the whole job
     fluid: bool = False
+    one: bool = False  # a conversion has one of it, wherever it is asked for
+    family: str = ""  # what stands in for one another; '' for the first word of the key
     source: str = _SOURCE
+
+    @property
+    def like(self) -> str:
+        """The family that it belongs to."""
+        return self.family or self.key.partition("-")[0]
 
 
 class Tool(NamedTuple):
@@ -153,6 +161,9 @@ def find_supply(name: str) -> Supply | None:
     plain = " ".join(name.casefold().split())
     if plain in supplies():
         return supplies()[plain]
+    exact = dict(_names()).get(plain)
+    if exact is not None:
+        return supplies()[exact]
     head = _BREAK.split(plain)[0]  # 'fuel hose clamps, small' are clamps
     for word, key in _names():
         if f" {head}".endswith((f" {word}", f" {word}s")):
@@ -229,6 +240,11 @@ def carried(carries: str) -> tuple[tuple[str, ...], str]:
 def clamp_tasks(clamps: str) -> tuple[str, ...]:
     """The tasks that tighten bolts which hold this, where the plan does not say. Raises KeyError."""
     return tuple(_table()["clamps"][clamps])
+
+
+def size_field(task: str) -> str:
+    """The field of the build that says the bore of what a task needs; '' where none does."""
+    return str(_table()["sizes"].get(task, ""))
 
 
 def hose_wall(material: str) -> float:

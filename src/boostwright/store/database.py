@@ -101,7 +101,7 @@ class Database:
             " again; the build file itself is whole."
         )
 
-    # ---------------------------------------------------------------------------------------- opening
+    # ----- opening
 
     def _prepared(self) -> Engine:
         with self._lock:

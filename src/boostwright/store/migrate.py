@@ -5,7 +5,6 @@ Loaded only where that is needed.
 
 from __future__ import annotations
 
-import logging
 from pathlib import Path
 
 from alembic import command
@@ -23,7 +22,6 @@ def migrate(connection: Connection, form: int, name: str) -> None:
 
     form: of the store, 0 for an empty one. name: of the build that fits of form 1 belong to.
     """
-    logging.getLogger("alembic").setLevel(logging.WARNING)
     config = Config()
     config.set_main_option("script_location", str(Path(__file__).with_name("migrations")).replace("%", "%%"))
     config.attributes.update(connection=connection, version_table=FORM_TABLE, name=name, new_id=new_id())

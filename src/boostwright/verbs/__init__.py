@@ -30,6 +30,7 @@ from boostwright.verbs.judging import (
     undo_fit,
     warm_up,
 )
+from boostwright.verbs.parts import note_parts, parts, parts_account, parts_events
 
 __all__ = [
     "DEFAULT_CLASS",
@@ -49,6 +50,10 @@ __all__ = [
     "leak",
     "load_build",
     "new_build",
+    "note_parts",
+    "parts",
+    "parts_account",
+    "parts_events",
     "read_speeds",
     "results_schema",
     "torque",

@@ -1,6 +1,26 @@
 """The parts list: closed over every joint and task, with odds that something is missing, and costs."""
 
 from boostwright.planning.parts.closing import parts_for
+from boostwright.planning.parts.money import Due, Money, money, order_first
+from boostwright.planning.parts.odds import MissingOdds, MissingSample, missing_odds, sample_missing
 from boostwright.planning.parts.records import Ask, Band, Group, Lead, Line, PartsList, State, ToolLine
 
-__all__ = ["Ask", "Band", "Group", "Lead", "Line", "PartsList", "State", "ToolLine", "parts_for"]
+__all__ = [
+    "Ask",
+    "Band",
+    "Due",
+    "Group",
+    "Lead",
+    "Line",
+    "MissingOdds",
+    "MissingSample",
+    "Money",
+    "PartsList",
+    "State",
+    "ToolLine",
+    "missing_odds",
+    "money",
+    "order_first",
+    "parts_for",
+    "sample_missing",
+]

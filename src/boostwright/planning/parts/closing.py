@@ -37,7 +37,8 @@ def parts_for(build: Build, tasks: Sequence[Task] = (), events: Iterable[PartEve
     add_parts(build, planned, gathered)
     add_fluids(build, planned, gathered)
     add_ways(build, gathered)
-    add_needs(tasks, gathered)
+    add_needs(build, tasks, gathered, left)
+    _perhaps(tasks, gathered)
     _add_spares(gathered)
     strange = apply_shelf(build, gathered) + apply_events(events, gathered)
     lines = tuple(_asked(line) for line in gathered.lines.values())
@@ -47,6 +48,14 @@ def parts_for(build: Build, tasks: Sequence[Task] = (), events: Iterable[PartEve
 def _asked(line: Line) -> Line:
     """A line of which something is to be found out stands as such, whatever is there of it."""
     return dataclasses.replace(line, state=State.FIND) if line.asks else line
+
+
+def _perhaps(tasks: Iterable[Task], into: Gathered) -> None:
+    """What only tasks need that may not arise, such as a broken stud, is laid in and does not count."""
+    sure = {task.key for task in tasks if task.odds >= 1.0}
+    for key, line in into.lines.items():
+        if line.tasks and not line.joints and sure and not sure & set(line.tasks):
+            into.lines[key] = dataclasses.replace(line, needed=False, note=line.note or "in case")
 
 
 def _add_spares(into: Gathered) -> None:

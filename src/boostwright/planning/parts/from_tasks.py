@@ -7,7 +7,8 @@ import re
 from collections.abc import Iterable
 from typing import Final
 
-from boostwright.library.supplies import Supply, find_supply, find_tool
+from boostwright.build.document import Build
+from boostwright.library.supplies import Supply, find_supply, find_tool, size_field, supplies
 from boostwright.planning.parts.making import Gathered, cost_of, made
 from boostwright.planning.parts.records import Ask, Band, Group, Line, ToolLine, slug
 from boostwright.planning.task import Need, Task
@@ -22,7 +23,7 @@ _PIECES: Final = frozenset(
 )  # fmt: skip
 
 
-def add_needs(tasks: Iterable[Task], into: Gathered) -> None:
+def add_needs(build: Build, tasks: Iterable[Task], into: Gathered, left: list[str]) -> None:
     """Append what the tasks use up; what a joint or a section has brought in serves the task, too."""
     fluids: dict[str, tuple[Supply, float, list[str]]] = {}
     for task in tasks:
@@ -38,17 +39,51 @@ def add_needs(tasks: Iterable[Task], into: Gathered) -> None:
                     tasks=[task.key], unit=unit, note="its price is a guess",
                 )  # fmt: skip
                 into.more(line)
+            elif supply.like == "sealing" and _made_otherwise(task.key, into):
+                left.append(f"{need.item} for {task.key}: the joints made there are sealed otherwise")
             else:
-                _add(task, need, supply, quantity, unit, into)
+                _add(build, task, need, supply, quantity, unit, into)
     for supply, amount, keys in fluids.values():
         _add_fluid(supply, amount, keys, into)
 
 
-def _family(key: str) -> str:
-    return key.partition("-")[0]
+def _made_otherwise(task: str, into: Gathered) -> bool:
+    """Whether joints of the file are made in a task, and none of them has a sealing ring."""
+    there = [line for line in into.lines.values() if task in line.tasks and line.joints]
+    rings = [line for line in there if line.item and supplies()[line.item].like == "sealing"]
+    hoses = [line for line in there if line.group is Group.HOSE]
+    return bool(hoses) and not rings and not any(line.group is Group.FIND for line in there)
 
 
-def _add(task: Task, need: Need, supply: Supply, quantity: float, unit: str, into: Gathered) -> None:
+def _size(build: Build, task: Task, supply: Supply) -> str:
+    """The size of what a task needs: the bore of a hose or a clamp, of the field that says it, else of the
+    task's other hose; the thread of a stud that may break.
+    """
+    if supply.like in ("stud", "insert"):
+        return next(
+            (
+                str(row["size"].value)
+                for row in build.table("fasteners")
+                if "size" in row and "clamps" in row and row["clamps"].value == "manifold"
+            ),
+            "",
+        )
+    if supply.like not in ("hose", "clamp"):
+        return ""
+    path = size_field(task.key)
+    if path and build.is_stated(path):
+        bore = f"{1e3 * build.number(path):.4g} mm"
+        return f"for hose {bore}" if supply.like == "clamp" else bore
+    for need in task.needs:
+        size = re.search(r"(\d+(?:\.\d+)?) ?mm\b", need.item)
+        if size and "hose" in need.item.casefold():
+            return f"for hose {size[1]} mm" if supply.like == "clamp" else f"{size[1]} mm"
+    return ""
+
+
+def _add(
+    build: Build, task: Task, need: Need, supply: Supply, quantity: float, unit: str, into: Gathered
+) -> None:
     served = _served(task.key, supply, into)
     for key in served:
         line = into.lines[key].also((), [task.key])
@@ -59,7 +94,11 @@ def _add(task: Task, need: Need, supply: Supply, quantity: float, unit: str, int
         return
     said = need.item.casefold().strip()
     what = supply.words if said in (supply.key, supply.words.casefold()) else need.item
-    if supply.sized and not re.search(r"\d", need.item):
+    bore = _size(build, task, supply) if supply.sized and not re.search(r"\d", need.item) else ""
+    if bore:
+        what = f"{what}, {bore}"
+        into.more(_consumable(f"use.{slug(what)}", supply, what, quantity, unit, task))
+    elif supply.sized and not re.search(r"\d", need.item):
         ask = Ask("size", f"size of the {need.item} for {task.key}: no joint of the file says it")
         key = f"use.{supply.key}-{slug(task.key)}"
         into.more(_consumable(key, supply, what, quantity, unit, task, [ask]))
@@ -78,13 +117,13 @@ def _consumable(
 
 def _served(task: str, supply: Supply, into: Gathered) -> list[str]:
     """Keys of the lines, brought in by joints and sections, that are what a task asks for."""
-    family = _family(supply.key)
     found = []
     for key, line in into.lines.items():
         if (line.group in (Group.CONSUMABLE, Group.FIND) and not key.startswith("use.")) or not line.item:
             continue
-        same = line.item == supply.key and not supply.sized
-        alike = supply.sized and task in line.tasks and _family(line.item) == family and bool(line.joints)
+        same = line.item == supply.key and (not supply.sized or (supply.one and bool(line.joints)))
+        family = supplies()[line.item].like == supply.like
+        alike = supply.sized and task in line.tasks and family and bool(line.joints)
         if alike or (same and line.group is not Group.CONSUMABLE):
             found.append(key)
     return found

@@ -1,0 +1,170 @@
+"""Each reading against what was expected of it, and against the same one before the conversion."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from boostwright.build.document import Build
+from boostwright.build.recorded import Standing
+from boostwright.job.records import Reading, Record, standing
+from boostwright.library.measurements import Measurement, measurements
+from boostwright.planning.readings.compared import Comparison, compare
+from boostwright.planning.readings.expected import expected_of
+from boostwright.planning.readings.ground import Expected, Ground
+from boostwright.quantity import Dimension
+
+if TYPE_CHECKING:
+    from boostwright.findings.result import CheckResult
+
+__all__ = ["JudgedReading", "judge_values", "judged_readings", "latest_values", "side_of"]
+
+_FAR: Final = (
+    4.0  # standard deviations beyond the end of a range from which a slip of unit or pen is likelier
+)
+_FAR_SHARE: Final = 0.5  # and this share of the end itself (judgement: a slip moves a figure by a factor)
+_FAR_OF_LIMIT: Final = 2.0  # where only a limit is known, that share of it (judgement)
+_NO_TRUE_ZERO: Final = frozenset({Dimension.TEMPERATURE, Dimension.SPARK, Dimension.ANGLE})
+
+
+@dataclass(frozen=True, slots=True)
+class JudgedReading:
+    """One reading with its verdict.
+
+    state: of the worst value, that at `place` (from 0) with `value` [SI]. repeated: how many readings of the
+    same measurement and side, this one among them, stand outside on the same side of the range; from 2 on it
+    is a hold, not a slip. beyond: how far outside, in standard deviations of the range; None where only a
+    limit is known. comparison: against the readings on the other side of the conversion, if there are some.
+    """
+
+    reading: Reading
+    measurement: Measurement
+    side: str
+    state: Standing
+    expected: Expected | None
+    place: int = 0
+    value: float | None = None
+    beyond: float | None = None
+    repeated: int = 0
+    comparison: Comparison | None = None
+
+    @property
+    def holds_work(self) -> bool:
+        """Whether work stops here: outside, and a second reading says the same; or a wrong answer."""
+        outside = self.state in (Standing.OUTSIDE, Standing.FAR)
+        return outside and (self.repeated >= 2 or self.measurement.dimension is None)
+
+
+def side_of(reading: Reading, one: Measurement) -> str:
+    """On which side of the conversion a reading stands: as it says, else the first that is possible."""
+    return reading.when or one.sides[0]
+
+
+def judge_values(
+    one: Measurement, values: Sequence[float], expected: Expected | None
+) -> tuple[Standing, int, float | None]:
+    """State of the worst value, its place and how far beyond the range it is [sd of the range]."""
+    if expected is None or not values:
+        return Standing.OPEN, 0, None
+    low = -np.inf if expected.low is None else expected.low
+    high = np.inf if expected.high is None else expected.high
+    array = np.asarray(values, dtype=np.float64)
+    out = np.maximum(low - array, array - high)
+    place = int(np.argmax(out))
+    worst = float(out[place])
+    sd = expected.sd
+    if worst <= 1e-12 * max(1.0, abs(float(array[place]))):
+        return Standing.INSIDE, place, 0.0
+    beyond = None if not sd else worst / sd
+    end = low if array[place] < low else high
+    zero = one.dimension in _NO_TRUE_ZERO
+    if sd:
+        far = worst > _FAR * sd and (zero or worst > _FAR_SHARE * abs(end))
+    else:
+        far = not zero and worst > _FAR_OF_LIMIT * abs(end) > 0.0
+    return (Standing.FAR if far else Standing.OUTSIDE), place, beyond
+
+
+def latest_values(records: Sequence[Record], side: str) -> dict[str, float]:
+    """Mean over all places of the newest standing reading of each measurement on one side [SI]."""
+    found: dict[str, float] = {}
+    for reading in in_time(records):
+        one = measurements().get(reading.measurement)
+        if one is not None and reading.values and side_of(reading, one) == side:
+            found[reading.measurement] = float(np.mean(reading.values))
+    return found
+
+
+def in_time(records: Sequence[Record]) -> tuple[Reading, ...]:
+    """The standing readings, oldest first; those of one moment in order of arrival."""
+    kept = [record for record in standing(records) if isinstance(record, Reading)]
+    return tuple(sorted(kept, key=lambda reading: reading.time))
+
+
+def judged_readings(
+    build: Build, result: CheckResult | None, records: Sequence[Record]
+) -> tuple[JudgedReading, ...]:
+    """Every standing reading against its range, oldest first.
+
+    build: with or without the readings in it: what is expected rests on the file alone. result: of `check`,
+    for what only the engine model knows; None leaves those to the catalogue's limits.
+    """
+    from boostwright.planning.readings.into_build import without_readings
+
+    bare = without_readings(build)
+    readings = in_time(records)
+    grounds: dict[str, Ground] = {}
+    found: list[JudgedReading] = []
+    for reading in readings:
+        one = measurements().get(reading.measurement)
+        if one is None:
+            continue
+        side = side_of(reading, one)
+        if side not in grounds:
+            grounds[side] = Ground(bare, result, latest_values(records, side))
+        found.append(_judged(one, reading, side, grounds[side], readings))
+    return _counted(found)
+
+
+def _judged(
+    one: Measurement, reading: Reading, side: str, ground: Ground, readings: Sequence[Reading]
+) -> JudgedReading:
+    if one.dimension is None:
+        bad = bool(one.good) and reading.answer not in one.good
+        state = Standing.OPEN if not one.good else Standing.OUTSIDE if bad else Standing.INSIDE
+        return JudgedReading(reading, one, side, state, None)
+    expected = expected_of(one, ground)
+    state, place, beyond = judge_values(one, reading.values, expected)
+    value = reading.values[place] if reading.values else None
+    comparison = compare(one, readings, side, reading)
+    return JudgedReading(reading, one, side, state, expected, place, value, beyond, 0, comparison)
+
+
+def _way(judged: JudgedReading) -> tuple[str, str, str, str]:
+    """What has to agree for two readings to say the same."""
+    way = ""
+    if judged.expected is not None and judged.value is not None:
+        low = judged.expected.low
+        way = "low" if low is not None and judged.value < low else "high"
+    return judged.measurement.key, judged.side, judged.reading.step, way
+
+
+def _counted(found: list[JudgedReading]) -> tuple[JudgedReading, ...]:
+    """The same with the count of readings that say the same, up to the newest one inside its range."""
+    runs: dict[tuple[str, str, str], list[int]] = {}
+    done = list(found)
+    for i, one in enumerate(found):
+        key = (one.measurement.key, one.side, one.reading.step)
+        if one.state in (Standing.OUTSIDE, Standing.FAR):
+            run = runs.setdefault(key, [])
+            if run and _way(found[run[-1]]) != _way(one):
+                run.clear()
+            run.append(i)
+            for j in run:
+                done[j] = replace(done[j], repeated=len(run))
+        else:
+            runs.pop(key, None)
+    return tuple(done)

@@ -1,0 +1,76 @@
+"""The parts list of a build, what follows from it, and what a person says of its lines."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from boostwright.build.document import Build
+    from boostwright.findings.result import CheckResult
+    from boostwright.job import PartEvent, Record
+    from boostwright.planning.parts import PartsList
+    from boostwright.views.parts_table import Account
+
+__all__ = ["note_parts", "parts", "parts_account", "parts_events"]
+
+
+def parts(
+    build: Build, records: Iterable[Record] = (), *, result: CheckResult | None = None, plan: bool = True
+) -> PartsList:
+    """Everything that the job takes, closed over its joints and tasks.
+
+    build: from `load_build`. records: of its store, in order; the events of parts among them count. result:
+    from `check`; it decides on tasks that hang on a finding. plan: False for what joints and sections ask for
+    alone. returns: the list; lines of which something is not known stand in it as 'to be found out'.
+    """
+    from boostwright.planning.parts import parts_for
+    from boostwright.planning.tasks import tasks_for
+
+    return parts_for(build, tasks_for(build, result) if plan else (), parts_events(records))
+
+
+def parts_events(records: Iterable[Record]) -> tuple[PartEvent, ...]:
+    """The standing events of parts among the records, in their order."""
+    from boostwright.job import PartEvent, standing
+
+    return tuple(record for record in standing(records) if isinstance(record, PartEvent))
+
+
+def parts_account(
+    build: Build, found: PartsList, *, day: date | None = None, today: date | None = None, seed: int = 1
+) -> Account:
+    """A list with the odds that something is missing on `day`, what it costs, what to order first.
+
+    day: on which the parts are needed, and today: from which it is seen; without them nothing counts as late.
+    seed: of the draws of the sum of money.
+    """
+    from boostwright.planning.parts import missing_odds, money, order_first
+    from boostwright.views.parts_table import Account
+
+    due = order_first(found, day, today) if day is not None and today is not None else None
+    return Account(found, missing_odds(found, day, today), money(build, found, seed), due)
+
+
+def note_parts(path: str | Path, events: Sequence[PartEvent], found: PartsList, where: str = "") -> None:
+    """Keep what happened to lines of the list in the store of a build file.
+
+    found: the list, whose keys the events must name. Raises UnknownField for a key that it does not have,
+    with the nearest ones; HistoryError where the store cannot be used.
+    """
+    from boostwright.errors import UnknownField
+    from boostwright.quantity import nearest
+    from boostwright.store import open_job
+
+    keys = {line.key for line in found.lines}
+    for event in events:
+        if event.part not in keys:
+            near = nearest(event.part, keys, count=3, cutoff=0.5)
+            hint = f" Near it: {', '.join(near)}." if near else ""
+            raise UnknownField(
+                f"The parts list has no line '{event.part}'.{hint} 'boostwright parts' shows them."
+            )
+    with open_job(path, where) as job:
+        job.add(*events)

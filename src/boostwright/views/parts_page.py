@@ -1,0 +1,247 @@
+"""The parts list on a terminal and on paper: what is missing, where to buy it, costs, what to order first."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+from typing import Final
+
+from boostwright.findings.notes import deference
+from boostwright.library.supplies import places
+from boostwright.planning.parts import Band, Group, Line, PartsList, State
+from boostwright.views.files import write_text
+from boostwright.views.parts_table import Account, parts_csv, parts_document
+
+__all__ = ["account_words", "parts_report", "write_parts"]
+
+_MARKS: Final = {
+    State.HAVE: "[x]",
+    State.ORDERED: "[>]",
+    State.MISSING: "[ ]",
+    State.FIND: "[?]",
+    State.NOT_NEEDED: "[-]",
+}
+_MOST_DUE: Final = 8
+_MOST_DRIVERS: Final = 4
+
+
+def parts_report(account: Account, name: str, stamp: str = "", width: int = 80, missing: bool = False) -> str:
+    """The list as one text ending in a line break. missing: only what is not there yet."""
+    width = max(60, min(width, 100))
+    parts = account.parts
+    lines = [f"Parts list: {name}", "─" * width]
+    for sentence in account_words(account):
+        lines += textwrap.wrap(sentence, width)
+    lines += _asked(parts, width)
+    if account.due:
+        lines += _due(account, width)
+    shown = [line for line in parts.lines if not missing or line.state in (State.MISSING, State.FIND)]
+    for key, place in places().items():
+        here = [line for line in shown if line.where == key and line.group is not Group.FIND]
+        if here:
+            lines += ["", f"{place.words[:1].upper()}{place.words[1:]} ({place.hours})"]
+            lines += [row for alike in _sorted(here) for row in _block(alike, width)]
+    if not missing:
+        lines += _tools(parts, width)
+        lines += _rest("Taken for there", parts.left, width)
+    lines += _rest("On the shelf, and nothing asks for it", parts.strange, width)
+    lines += ["", "─" * width]
+    lines += textwrap.wrap(
+        "[x] there  [>] ordered  [ ] missing  [?] to be found out  [-] not needed. Prices are those that 1 in"
+        " 10 and 9 in 10 offers stay below; where no bill stands they are common practice, without a source.",
+        width,
+    )
+    lines += textwrap.wrap(deference(), width)
+    if stamp:
+        lines.append(stamp)
+    return "\n".join(lines) + "\n"
+
+
+def account_words(account: Account) -> Iterator[str]:
+    """The list in sentences: how far it is, the odds on the day, the money."""
+    parts, missing = account.parts, account.odds
+    counts = {state: sum(line.state is state for line in parts.counted) for state in State}
+    spares = sum(not line.needed for line in parts.lines)
+    yield (
+        f"{len(parts.counted)} lines that the job needs: {counts[State.HAVE]} there,"
+        f" {counts[State.ORDERED]} ordered, {counts[State.MISSING]} missing, {counts[State.FIND]} to be found"
+        f" out; and {spares} spares."
+    )
+    yield from _odds_words(account)
+    money = account.money
+    yield (
+        f"It costs {_euro(money.total.low)} to {_euro(money.total.high)} EUR in 8 of 10 cases, half of them"
+        f" below {_euro(money.total.middle)} EUR; still to be paid {_euro(money.left.low)} to"
+        f" {_euro(money.left.high)} EUR."
+    )
+    if money.over is not None and money.budget is not None:
+        kept = f", {_euro(money.reserve)} EUR of it kept back" if money.reserve else ""
+        inside = f" and goes into the reserve in {_percent(money.over[0])}" if money.reserve else ""
+        yield (
+            f"Budget {_euro(money.budget)} EUR{kept}: the list goes beyond it in {_percent(money.over[1])} of"
+            f" cases{inside}."
+        )
+    elif money.why_not:
+        yield f"Not held against a budget: {money.why_not}."
+    drivers = [
+        f"{parts.line(one.key).what.partition(':')[0]} {_percent(one.of_spread)}"
+        for one in money.drivers[:_MOST_DRIVERS]
+        if one.of_spread > 0.0
+    ]
+    if drivers:
+        yield f"What makes the sum unsure: {', '.join(drivers)}."
+    if missing.unordered:
+        yield f"{missing.unordered} lines are not even ordered: as it stands the job cannot be finished."
+
+
+def _odds_words(account: Account) -> Iterator[str]:
+    missing = account.odds
+    if not missing.lines:
+        return
+    when = f"on {missing.day}" if missing.day else "on the day for being wrong (name a day for lateness)"
+    settled = ", all that is missing ordered today" if missing.unordered and missing.day else ""
+    yield (
+        f"At least one line is missing {when}{settled}: {_percent(missing.independent)} if each goes its own"
+        f" way, {_percent(missing.together)} where lines of one seller (else one kind of shop:"
+        f" {missing.orders} orders) hang together; {missing.expected:.1f} lines on average."
+    )
+
+
+def _percent(share: float) -> str:
+    if 0.0 < share < 0.01 or 0.99 < share < 1.0:
+        return (
+            f"{100 * share:.1f} %"
+            if 0.001 <= share <= 0.999
+            else ("under 0.1 %" if share < 0.5 else "over 99.9 %")
+        )
+    return f"{100 * share:.0f} %"
+
+
+def _euro(value: float | None) -> str:
+    """A sum with no more figures than it deserves."""
+    if value is None:
+        return "?"
+    if value < 10.0:
+        return f"{value:.1f}".removesuffix(".0")
+    return f"{value:.0f}" if value < 1000.0 else f"{round(value, -1):.0f}"
+
+
+def _price(band: Band) -> str:
+    low, high = _euro(band.low), _euro(band.high)
+    return f"{high} EUR" if low == high else f"{low} to {high} EUR"
+
+
+def _asked(parts: PartsList, width: int) -> list[str]:
+    """What is to be found out, first of all."""
+    if not parts.open:
+        return []
+    lines = ["", "To be found out before anything is ordered"]
+    for line in parts.open:
+        lines += _hanging(f"[?] {line.key}", width, 2, 6)
+        for ask in line.asks:
+            of = "" if line.group is Group.FIND or line.what in ask.words else f" ({line.what})"
+            lines += _hanging(f"{ask.words}{of}", width, 6, 6)
+    lines += _hanging(
+        "Answer in the joints of the file; or in a table [[shelf]] with line = the key, and is = what it is"
+        " (a hose: length).",
+        width,
+        2,
+        2,
+    )
+    return lines
+
+
+def _due(account: Account, width: int) -> list[str]:
+    assert account.due is not None
+    lines = ["", "To be ordered first (so that it is there in 9 of 10 cases)"]
+    for due in account.due[:_MOST_DUE]:
+        word = "too late by post; ask elsewhere" if due.late else f"by {due.by}"
+        what = account.parts.line(due.key).what.partition(":")[0]
+        lines += _hanging(f"{word}: {what} ({due.key}), {due.days} days", width, 2, 6)
+    if len(account.due) > _MOST_DUE:
+        lines.append(f"  and {len(account.due) - _MOST_DUE} more")
+    return lines
+
+
+def _sorted(lines: Iterable[Line]) -> list[list[Line]]:
+    """The lines by their groups; those that are alike and stand alike together."""
+    order = list(Group)
+    found: dict[tuple[object, ...], list[Line]] = {}
+    for line in sorted(lines, key=lambda line: order.index(line.group)):
+        alike = (line.what, line.unit, line.state, line.seller, line.needed, line.expected)
+        found.setdefault(alike if line.quantity is not None else (line.key,), []).append(line)
+    return list(found.values())
+
+
+def _block(alike: list[Line], width: int) -> list[str]:
+    """One line, or several that are one thing to buy."""
+    line = alike[0]
+    quantity = None if line.quantity is None else sum(one.quantity or 0.0 for one in alike)
+    amount = "? " if quantity is None else f"{quantity:.4g} "
+    amount += f"{line.unit} " if line.unit else "x "
+    rows = _hanging(f"{_MARKS[line.state]} {amount}{line.what}", width, 2, 6)
+    cost = Band(sum(one.cost.low for one in alike), sum(one.cost.high for one in alike), line.cost.source)
+    facts = [", ".join(one.key for one in alike), _price(cost)]
+    if line.state is State.ORDERED:
+        facts.append(f"to be here {line.expected}" if line.expected else "ordered")
+    facts += [
+        f"{one.there:g} there" for one in alike if one.there is not None and one.state is not State.HAVE
+    ]
+    if line.seller:
+        facts.append(line.seller)
+    if not line.needed:
+        facts.append("spare")
+    facts += dict.fromkeys(one.note for one in alike if one.note)
+    return [*rows, *_hanging("; ".join(facts), width, 6, 6)]
+
+
+def _tools(parts: PartsList, width: int) -> list[str]:
+    lines: list[str] = []
+    for way, title in (("hire", "To hire"), ("borrow", "To borrow, or to hire"), ("own", "Tools to lay out")):
+        here = [tool for tool in parts.tools if tool.way == way]
+        if not here:
+            continue
+        lines += ["", title]
+        if way == "own":
+            lines += _hanging(", ".join(tool.words for tool in here), width, 2, 2)
+            continue
+        for tool in here:
+            price = f", {_price(tool.cost)} a weekend" if tool.cost is not None else ""
+            lines += _hanging(f"[ ] {tool.words}{price} ({', '.join(tool.tasks[:4])})", width, 2, 6)
+    return lines
+
+
+def _rest(title: str, sentences: Iterable[str], width: int) -> list[str]:
+    rows = [row for text in sentences for row in _hanging(text, width, 2, 4)]
+    return ["", title, *rows] if rows else []
+
+
+def _hanging(text: str, width: int, first: int, then: int) -> list[str]:
+    return textwrap.wrap(
+        text, width, initial_indent=" " * first, subsequent_indent=" " * then, break_on_hyphens=False
+    )
+
+
+def write_parts(
+    account: Account,
+    name: str,
+    folder: Path,
+    version: str,
+    data: str,
+    fingerprint: str,
+    semicolon: bool = False,
+) -> tuple[Path, ...]:
+    """Write parts.txt (for print), parts.csv and parts.json; returns their paths. Raises OSError."""
+    folder.mkdir(parents=True, exist_ok=True)
+    stamp = f"boostwright {version} · data {data} · inputs {fingerprint[:16]}"
+    written = []
+    for ending, text in (
+        ("txt", parts_report(account, name, stamp, 90)),
+        ("csv", parts_csv(account, semicolon)),
+        ("json", parts_document(account, name, version, data, fingerprint)),
+    ):
+        path = folder / f"parts.{ending}"
+        write_text(path, text)
+        written.append(path)
+    return tuple(written)

@@ -1,0 +1,138 @@
+"""How a reading, its range and its verdict are said: in the unit that its instrument shows."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from boostwright.build.recorded import Standing
+from boostwright.library.measurements import Measurement
+from boostwright.quantity import COVERAGE, Dimension, PressureKind, in_unit, write
+
+if TYPE_CHECKING:
+    from boostwright.planning.readings import Comparison, Expected, JudgedReading
+
+__all__ = [
+    "compared_words",
+    "far_words",
+    "kind_words",
+    "range_words",
+    "say_difference",
+    "say_reading",
+    "say_value",
+    "spread_words",
+    "state_words",
+    "verdict_words",
+]
+
+
+def kind_words(one: Measurement) -> str:
+    """' gauge' or ' absolute' after a pressure that needs it, else ''."""
+    if one.pressure in (PressureKind.GAUGE, PressureKind.ABSOLUTE):
+        return f" {one.pressure.value}"
+    return ""
+
+
+def say_value(one: Measurement, value: float, sd: float | None = None) -> str:
+    """One value with its unit, and gauge or absolute: '13.1 bar gauge'."""
+    if one.dimension is None:
+        return ""
+    return write(value, one.unit, one.dimension, sd, digits=3 if sd is None else 4) + kind_words(one)
+
+
+def say_difference(one: Measurement, value: float, sd: float | None = None) -> str:
+    """A difference of two values; of temperatures in K."""
+    if one.dimension is None:
+        return ""
+    unit, dimension = one.unit, one.dimension
+    if dimension is Dimension.TEMPERATURE:
+        unit, dimension = "K", Dimension.TEMPERATURE_DIFFERENCE
+    return write(value, unit, dimension, sd, digits=2)
+
+
+def say_reading(one: Measurement, values: Sequence[float], answer: str = "") -> str:
+    """All values of a reading with one unit at the end, or the answer with its words."""
+    if one.dimension is None:
+        words = (one.choices or {}).get(answer, "")
+        return f"{answer}: {words}" if words else answer
+    if len(values) == 1:
+        return say_value(one, values[0])
+    numbers = " ".join(f"{in_unit(v, one.unit, one.dimension) if one.unit else v:.4g}" for v in values)
+    return f"{numbers} {one.unit}".strip() + kind_words(one)
+
+
+def range_words(one: Measurement, expected: Expected | None) -> str:
+    """'9.6 to 15.8 bar gauge', 'at most 15 %', or that nobody can say."""
+    if one.dimension is None:
+        return " or ".join(one.good) if one.good else ""
+    if expected is None or (expected.low is None and expected.high is None):
+        return "nothing is known to expect here"
+    if expected.low is None and expected.high is not None:
+        return f"at most {say_value(one, expected.high)}"
+    if expected.high is None and expected.low is not None:
+        return f"at least {say_value(one, expected.low)}"
+    assert expected.low is not None
+    assert expected.high is not None
+    assert one.dimension is not None
+    low = in_unit(expected.low, one.unit, one.dimension) if one.unit else expected.low
+    return f"{low:.3g} to {say_value(one, expected.high)}"
+
+
+def state_words(state: Standing) -> str:
+    """The word for a state."""
+    return {
+        Standing.INSIDE: "inside",
+        Standing.OUTSIDE: "OUTSIDE",
+        Standing.FAR: "FAR OUTSIDE",
+        Standing.OPEN: "kept",
+    }[state]
+
+
+def verdict_words(judged: JudgedReading) -> str:
+    """What the state means for the work, one sentence."""
+    one = judged.measurement
+    if judged.state is Standing.OPEN:
+        return "Kept; nothing says what it should be."
+    if judged.state is Standing.INSIDE:
+        return "Inside what this build should show."
+    if one.dimension is None:
+        return f"Not what lets the work go on. {one.harm}".strip()
+    where = ""
+    if len(judged.reading.values) > 1 and judged.value is not None:
+        where = f" ({one.each or 'place'} {judged.place + 1}: {say_value(one, judged.value)})"
+    if judged.repeated >= 2:
+        return f"Outside{where}, and {judged.repeated} readings say so: a hold. {one.harm}".strip()
+    return f"Outside{where}, once: read it again with another instrument or another way before you act on it."
+
+
+def compared_words(one: Measurement, found: Comparison | None) -> str:
+    """The change against before, and whether it is more than scatter; '' without one."""
+    if found is None:
+        return ""
+    where = f" at {one.each or 'place'} {found.place + 1} of {found.places}" if found.places > 1 else ""
+    change = say_difference(one, found.change, found.sd)
+    rare = "fewer than 1" if found.chance < 0.01 else f"{100.0 * found.chance:.0f}"
+    told = "the change is real" if found.real else "it may well be scatter"
+    was, now = say_value(one, found.before), say_value(one, found.after)
+    n, m = found.counts
+    several = "" if n == m == 1 else f" ({n} before, {m} after)"
+    return (
+        f"Before {was}, now {now}{where}{several}: changed by {change}. An unchanged car shows as much in"
+        f" {rare} of 100 such pairs: {told}."
+    )
+
+
+def far_words(one: Measurement, value: float, expected: Expected) -> str:
+    """'Really 7 bar gauge?': the question for a value that a slip explains better than a fault."""
+    return (
+        f"Really {say_value(one, value)}? {one.words} should be {range_words(one, expected)} on this build."
+        f" {expected.why}"
+    )
+
+
+def spread_words(one: Measurement, sd: float | None) -> str:
+    """'+/- 0.08 bar', which holds the truth 19 times out of 20; '' without a spread."""
+    if sd is None or not math.isfinite(sd) or sd <= 0.0:
+        return ""
+    return f"+/- {say_difference(one, COVERAGE * sd)}"
