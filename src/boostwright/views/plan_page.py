@@ -1,0 +1,340 @@
+"""The plan as a text: verdict first, then evenings, then the list by day, with what may be left open."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Sequence
+
+from boostwright.library.cautions import deference
+from boostwright.planning.levers import Lever
+from boostwright.planning.plan import Night, Plan
+from boostwright.planning.problem import Slot
+from boostwright.planning.states import GO_ON, Nearest
+from boostwright.planning.task import Task
+from boostwright.planning.tasks import LeftOut
+from boostwright.planning.tasks.cautions import Shown, cautions_along, licences
+from boostwright.views.plan_words import chance_words, clock, date_words, length_words, mark_of, moment_words
+
+__all__ = ["left_out_report", "plan_report", "state_lines", "verdict_lines"]
+
+FITS, SHAKY = 0.8, 0.5
+
+
+def plan_report(
+    plan: Plan,
+    levers: Sequence[Lever] = (),
+    stamp: str = "",
+    width: int = 80,
+    *,
+    whole: bool = True,
+) -> str:
+    """The whole plan as one text ending in a line break. whole: with the list of every task."""
+    width = max(60, min(width, 100))
+    lines = [f"Plan: {plan.name}", "─" * width, *verdict_lines(plan, width)]
+    lines += _help(plan, levers, width)
+    lines += _back(plan, width)
+    lines += _now(plan, width)
+    lines += _before(plan, width)
+    lines += _second(plan, width)
+    lines += _points(plan, width)
+    if whole:
+        lines += _list(plan, width)
+    lines += _later(plan, width)
+    lines += ["", "─" * width]
+    for note in _notes(plan):
+        lines += _wrap(note, width)
+    lines += _wrap(deference(), width)
+    if stamp:
+        lines.append(stamp)
+    return "\n".join(lines) + "\n"
+
+
+def _wrap(text: str, width: int, indent: int = 0, hang: int | None = None) -> list[str]:
+    rest = " " * (indent if hang is None else hang)
+    return textwrap.wrap(text, width, initial_indent=" " * indent, subsequent_indent=rest)
+
+
+def verdict_lines(plan: Plan, width: int = 80) -> list[str]:
+    """The verdict: chance, likely day, milestones."""
+    outlook, calendar = plan.outlook, plan.calendar
+    end = moment_words(calendar, calendar.end, long=True)
+    lines = _wrap(f"Done by {end}: {_yes(plan)}{chance_words(outlook.chance)}.", width)
+    if plan.held:
+        first = next(iter(plan.held))
+        lines += _wrap(
+            f"HELD: {first}: {plan.held[first]}. {len(plan.held)} tasks cannot go on; times below are for the"
+            " rest.",
+            width,
+        )
+    times = dict(outlook.times)
+    likely = f"In one case of two by {moment_words(calendar, times[0.5])}"
+    lines += _wrap(
+        f"{likely}, in four of five by {moment_words(calendar, times[0.8])}, in 19 of 20 by"
+        f" {moment_words(calendar, times[0.95])}.",
+        width,
+    )
+    for mark in outlook.milestones:
+        lines.append(
+            f"  {mark.words:<34} {chance_words(mark.chance):>9}  likely {moment_words(calendar, mark.likely)}"
+        )
+    return lines
+
+
+def _yes(plan: Plan) -> str:
+    if plan.outlook.chance.value >= FITS:
+        return "likely, "
+    return "even odds at best, " if plan.outlook.chance.value >= SHAKY else "no, "
+
+
+def _help(plan: Plan, levers: Sequence[Lever], width: int) -> list[str]:
+    if not levers:
+        return []
+    fits = plan.outlook.chance.value >= FITS
+    lines = ["", "What would change it" if fits else "It does not fit. What would make it fit"]
+    for lever in levers:
+        when = "" if lever.likely is None else f"{lever.likely:%a} {lever.likely.day} {lever.likely:%b}"
+        head = f"  {chance_words(lever.chance):>9}  {when:<11} "
+        lines += textwrap.wrap(lever.words, width, initial_indent=head, subsequent_indent=" " * len(head))
+    best = next((lever for lever in levers if lever.fits), None)
+    if best is None and not fits:
+        lines += _wrap(
+            "None of these makes it fit. Plan for two weekends, or leave tasks to a workshop.", width
+        )
+    lines += _wrap(
+        "Each is an order by a quick rule, not searched, so that they compare; the first line is this plan by"
+        " the same rule.",
+        width,
+        2,
+    )
+    return lines
+
+
+def _back(plan: Plan, width: int) -> list[str]:
+    turning, calendar = plan.turning, plan.calendar
+    share = f"{100.0 * turning.share:.0f}\u00a0%"
+    lines = ["", "The way back"]
+    if turning.back is not None:
+        lines += _wrap(
+            f"Put back as it was by the end, with {share}: only if you turn back by"
+            f" {moment_words(calendar, turning.back)}.",
+            width, 2,
+        )  # fmt: skip
+    else:
+        lines += _wrap(f"With {share} there is no moment left at which it can be put back in time.", width, 2)
+    if turning.shut is not None:
+        lines += _wrap(
+            f"Shut up safely by the end, with {share}: begin by {moment_words(calendar, turning.shut)}.",
+            width, 2,
+        )  # fmt: skip
+    return lines
+
+
+def _now(plan: Plan, width: int) -> list[str]:
+    """The state of the car in the middle of the work."""
+    if plan.state_now is None:
+        return []
+    progress = plan.progress
+    moment = moment_words(plan.calendar, plan.now)
+    lines = ["", f"As it stands, {moment}"]
+    left = [task for task in plan.tasks if task.key not in progress.ended]
+    lines += _wrap(
+        f"{len(plan.tasks) - len(left)} of {len(plan.tasks)} tasks done, {len(progress.running)} in hand,"
+        f" {len(progress.paused)} laid down.",
+        width, 2,
+    )  # fmt: skip
+    seen = plan.learned
+    if seen.seen:
+        lines += _wrap(
+            f"You take {seen.pace.median:.2f} times as long as planned, as far as {seen.seen} booked"
+            f" {'task tells' if seen.seen == 1 else 'tasks tell'} (they alone: {seen.plain:.2f}); the rest is"
+            " planned with that.",
+            width, 2,
+        )  # fmt: skip
+    for event in progress.problems:
+        words = event.kind or "a problem"
+        lines += _wrap(f"{event.task}: {words}{', ' + event.note if event.note else ''}.", width, 2)
+    lines += state_lines(plan.state_now, width, 2)
+    if progress.last:
+        lines += _wrap(
+            "Before you go on, look at the last three again, and put the wrench once more on the last joint: "
+            + ", ".join(progress.last)
+            + ".",
+            width, 2,
+        )  # fmt: skip
+    return lines
+
+
+def state_lines(nearest: Nearest, width: int = 80, indent: int = 2) -> list[str]:
+    """What stands open, and how to leave the car: a note to whoever comes next."""
+    way = nearest.way
+    lines = []
+    if nearest.open:
+        lines += _wrap("Open: " + "; ".join(thing.words for thing in nearest.open) + ".", width, indent)
+        forbid = dict.fromkeys(word for thing in nearest.open for word in thing.forbid)
+        if forbid:
+            lines += _wrap("MIND: " + "; ".join(forbid) + ".", width, indent)
+    how = f"To leave it: {way.by}, {length_words(way.seconds)}" if way.steps else "It can be left so"
+    lines += _wrap(f"{how}; then it is '{way.state.words}' and {way.state.drives}.", width, indent)
+    if way.wait > 0.0:
+        lines += _wrap(f"Then {length_words(way.wait)} to wait: {way.wait_why}.", width, indent)
+    if way.by != GO_ON:
+        for step in way.steps:
+            lines += _wrap(f"- {step}", width, indent + 2, indent + 4)
+    return lines
+
+
+def _before(plan: Plan, width: int) -> list[str]:
+    """The desk, and the evenings."""
+    lines = []
+    desk = [task for task in plan.scope.desk if task.key not in plan.progress.ended]
+    if desk:
+        work = sum(task.effort.mean * len(task.crew) for task in desk)
+        first = min([slot.start for slot in plan.schedule.slots], default=plan.calendar.start)
+        lines += ["", f"At the desk, before {moment_words(plan.calendar, first)}"]
+        lines += _wrap(
+            f"{len(desk)} tasks, about {length_words(work)} in all, are taken as done by then and not planned"
+            " here: " + ", ".join(task.key.partition(".")[2].replace("_", " ") for task in desk) + ".",
+            width, 2,
+        )  # fmt: skip
+    evenings = [w for w in plan.calendar.evenings if w.end > plan.now]
+    if evenings:
+        lines += ["", "The evenings before"]
+        for window in evenings:
+            slots = [
+                s for s in plan.schedule.slots if any(window.start <= p.start < window.end for p in s.pieces)
+            ]
+            moment = plan.calendar.moment(window.start)
+            names = ", ".join(s.task for s in slots) or "nothing that leaves the car drivable is left"
+            lines += _wrap(f"{moment:%a} {moment.day} {moment:%b} {clock(moment)}  {names}", width, 2, 19)
+    return lines
+
+
+def _second(plan: Plan, width: int) -> list[str]:
+    if not plan.visits:
+        return []
+    tasks = {key for visit in plan.visits for key in visit.tasks}
+    lines = ["", "A second person"]
+    lines += _wrap(
+        f"{len(tasks)} tasks are not for one person alone; a second is needed for"
+        f" {length_words(plan.second_hours)} in all, at these times:",
+        width, 2,
+    )  # fmt: skip
+    for visit in plan.visits:
+        start, end = plan.calendar.moment(visit.start), plan.calendar.moment(visit.end)
+        names = ", ".join(visit.tasks)
+        lines += _wrap(
+            f"{start:%a} {start.day} {start:%b} {clock(start)}-{clock(end)}  {names}", width, 4, 27
+        )
+    return lines
+
+
+def _points(plan: Plan, width: int) -> list[str]:
+    if not plan.points:
+        return []
+    lines = ["", "No way back from here on; at hand before"]
+    for task, point in plan.points:
+        lines += _wrap(f"{task.key}: {point.words}", width, 2)
+        lines += [line for item in point.at_hand for line in _wrap(f"[ ] {item}", width, 4, 8)]
+    return lines
+
+
+def _list(plan: Plan, width: int) -> list[str]:
+    """Every task by day."""
+    order = [plan.by_key[slot.task] for slot in plan.schedule.slots]
+    shown = cautions_along(order)
+    lines, day = list[str](), ""
+    nights = list(plan.nights)
+    for slot in plan.schedule.slots:
+        while nights and nights[0].at <= slot.start:
+            lines += _night(plan, nights.pop(0), width)
+        name = date_words(plan.calendar.moment(slot.start))
+        if name != day:
+            lines += ["", name, "─" * len(name)]
+            day = name
+        lines += _entry(plan, slot, shown[slot.task], width)
+    return lines
+
+
+def _entry(plan: Plan, slot: Slot, shown: Shown, width: int) -> list[str]:
+    task = plan.by_key[slot.task]
+    start, end = plan.calendar.moment(slot.start), plan.calendar.moment(slot.end)
+    late = "" if start.date() == end.date() else f" (on {end:%a})"
+    times = f"{clock(start)}-{clock(end)}"
+    if slot.end <= slot.start:
+        times, late = f"{clock(start)} if   ", ""
+    who = ", ".join(slot.who)
+    mark = mark_of(task)
+    head = f"{times}{late}  {who}  {task.key}" + (f"  [{mark}]" if mark else "")
+    lines = [head, *_wrap(task.words, width, 4)]
+    if task.odds < 1.0:
+        lines += _wrap(
+            f"Only if it comes to it (in {100.0 * task.odds:.0f} of 100 cases, {_three(task)}).", width, 4
+        )
+    for words in task.amounts:
+        lines += _wrap(words, width, 4)
+    if task.hold is not None:
+        witness = " Seen by a second person." if task.hold.witness else ""
+        lines += _wrap(f"HOLD: {task.hold.rule}{witness}", width, 4)
+    if task.stop:
+        lines += _wrap(f"STOP: {task.stop}", width, 4)
+    if task.key in plan.guided:
+        lines += _wrap(f"Crew: {plan.guided[task.key]}.", width, 4)
+    lines += [line for text in shown.full for line in _wrap(f"! {text}", width, 4, 6)]
+    if shown.short:
+        lines += _wrap("! " + "; ".join(shown.short), width, 4, 6)
+    return lines
+
+
+def _three(task: Task) -> str:
+    effort = task.effort
+    return f"{length_words(effort.low)} to {length_words(effort.high)}"
+
+
+def _night(plan: Plan, night: Night, width: int) -> list[str]:
+    moment = plan.calendar.moment(night.at)
+    lines = ["", f"Leaving it, {date_words(moment)} {clock(moment)}"]
+    if night.begin < night.at:
+        lines += _wrap(f"Begin to close up at {clock(plan.calendar.moment(night.begin))}.", width, 2)
+    if night.in_hand:
+        lines += _wrap("Half done and laid down: " + ", ".join(night.in_hand) + ".", width, 2)
+    return lines + state_lines(night.nearest, width, 2)
+
+
+def _later(plan: Plan, width: int) -> list[str]:
+    if not plan.scope.later:
+        return []
+    work = sum(task.effort.mean for task in plan.scope.later)
+    names = ", ".join(task.key.partition(".")[2].replace("_", " ") for task in plan.scope.later)
+    lines = ["", "After it, when the kilometres are on"]
+    return lines + _wrap(f"{names}: about {length_words(work)}.", width, 2)
+
+
+def _notes(plan: Plan) -> Iterable[str]:
+    yield from plan.calendar.notes
+    order = plan.schedule
+    if order.slots:
+        how = (
+            "the best there is"
+            if order.proven
+            else f"at most {100.0 * order.gap:.0f}\u00a0% longer than the best"
+        )
+        yield f"The order of the work is {how} (what holds it: {order.bound_by or 'the work itself'})."
+    outlook = plan.outlook
+    yield (
+        f"Chances are from {outlook.samples} runs of this order with other durations, seed {plan.wishes.seed};"
+        f" your own pace, shared by all tasks, moves the end most (rank correlation"
+        f" {outlook.pace_share:.2f})."
+    )
+    if outlook.drivers:
+        names = ", ".join(driver.task for driver in outlook.drivers[:3])
+        yield f"Next to it: {names}."
+    yield from licences(plan.tasks)
+
+
+def left_out_report(left: Sequence[LeftOut], width: int = 80) -> str:
+    """What this build does not need, with the reason."""
+    width = max(60, min(width, 100))
+    lines = [f"Left out: {len(left)} tasks", "─" * width]
+    for item in left:
+        lines += [item.key, *_wrap(item.words, width, 4), *_wrap(f"because {item.because}", width, 4)]
+    return "\n".join(lines) + "\n"
