@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Callable, Sequence
 from datetime import datetime
-from typing import NamedTuple
+from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo
 
 from boostwright.build.document import Build
@@ -21,6 +21,8 @@ ENOUGH = 0.8
 """From here on it fits."""
 
 SAMPLES = 4000
+LEAST = 7
+"""So many are tried in any case, so that one sees what each alone does."""
 
 
 class Lever(NamedTuple):
@@ -35,6 +37,7 @@ class Lever(NamedTuple):
 class _Try(NamedTuple):
     words: str
     wishes: Wishes
+    tried: bool = False
 
 
 def levers_for(
@@ -45,21 +48,27 @@ def levers_for(
     zone: ZoneInfo,
     *,
     delays: Sequence[Delay] = (),
+    sure: Sequence[Delay] = (),
     say: Callable[[str], None] | None = None,
 ) -> tuple[Lever, ...]:
-    """The plan as it is by the same quick rule, without its evenings, and with more of everything, until it
-    fits or nothing is left to try. Every one is an order by rule, not searched, so that they compare.
+    """The plan as it is by the same quick rule, without its evenings, and with more of everything.
+
+    It ends where it fits or nothing is left to try. Every one is an order by rule, not searched, so that
+    they compare. delays, sure: what may be missing as it is, and with every part tried in its place before.
     """
     found: list[Lever] = []
     for trial in _trials(plan, build):
         if say is not None:
             say(f"what if: {trial.words}")
-        tried = plan_for(build, tasks, today, zone, wishes=trial.wishes, delays=delays)
+        tried = plan_for(
+            build, tasks, today, zone, wishes=trial.wishes, quick=True,
+            delays=sure if trial.tried else delays,
+        )  # fmt: skip
         likely = tried.outlook.times[0][1]
         moment = tried.calendar.moment(likely) if likely < 1e9 else None
         chance = tried.outlook.chance
         found.append(Lever(trial.words, chance, moment, chance.value >= ENOUGH))
-        if found[-1].fits and len(found) > 2:
+        if found[-1].fits and len(found) >= LEAST:
             break
     return tuple(found)
 
@@ -67,33 +76,25 @@ def levers_for(
 def _trials(plan: Plan, build: Build) -> list[_Try]:
     base = dataclasses.replace(plan.wishes, seconds=0.0, samples=SAMPLES)
     have = len(plan.calendar.evenings)
-    more = (*people_of(build), Person("one more", "home"))
-    third = "with one more person who has worked on cars, all the time"
+    more = (*(plan.wishes.people or people_of(build)), Person("one more", "home"))
+    tried = "every part tried in its place before"
     found = [_Try("as it stands", base)]
+
+    def change(words: str, sure: bool = False, **changes: Any) -> None:
+        found.append(_Try(words, dataclasses.replace(base, **changes), sure))
+
     if have:
-        found.append(_Try("without the evenings", dataclasses.replace(base, evenings=0)))
-
-    def change(words: str, **changes: object) -> None:
-        found.append(_Try(words, dataclasses.replace(base, **changes)))  # type: ignore[arg-type]
-
-    for count in (2, 4, 6):
-        if count > have:
-            change(f"with {count} evenings before, the car driven by day", evenings=count)
-    if have and not build.flag("hours.car_may_stand"):
-        change(f"with the {have} evenings, the car left standing", may_stand=True)
-    change(third, people=more)
-    change("starting one day earlier", earlier=1)
-    for count in (4, 6):
-        if count >= have:
-            change(f"with {count} evenings before, the car left standing", evenings=count, may_stand=True)
-    change(
-        "with one more person, 6 evenings before and the car left standing",
-        people=more, evenings=6, may_stand=True,
-    )  # fmt: skip
-    for days in (1, 2, 3, 4, 5):
-        change(
-            f"with one more person, 6 evenings, the car left standing, and {days} whole"
-            f" {'day' if days == 1 else 'days'} more",
-            people=more, evenings=6, may_stand=True, earlier=days,
-        )  # fmt: skip
+        change("without the evenings", evenings=0)
+    change(tried, sure=True)
+    if have < 6:
+        change("6 evenings before, the car driven by day", evenings=6)
+    if not build.flag("hours.car_may_stand"):
+        change("6 evenings before, the car left standing", evenings=6, may_stand=True)
+    change("one more person who has worked on cars, all the time", people=more)
+    change("a whole day more before", earlier=1)
+    all_of_it: dict[str, Any] = {"people": more, "evenings": max(6, have), "may_stand": True}
+    change(f"{tried}, 6 evenings, the car left standing, one more person", sure=True, **all_of_it)
+    for days in (1, 2, 3, 4):
+        count = "a whole day" if days == 1 else f"{days} whole days"
+        change(f"all that, and {count} more before", sure=True, earlier=days, **all_of_it)
     return found

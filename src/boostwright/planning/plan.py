@@ -24,6 +24,7 @@ from boostwright.planning.schedule import Delay, sampled, schedule
 from boostwright.planning.scope import Scope, evening_ready, forerunners, manned, scope_of
 from boostwright.planning.states import MAKE_WHOLE, Nearest, nearest_safe_state, no_returns
 from boostwright.planning.task import Effort, Task
+from boostwright.planning.troubles import troubles_of, with_branches
 from boostwright.planning.turning import Turning, turning_of
 
 __all__ = ["Night", "Plan", "Visit", "Wishes", "plan_for"]
@@ -40,6 +41,7 @@ class Wishes:
     build's. earlier: whole days by which the work starts earlier. samples, seed, seconds: of the runs and of
     the search. may_stand: the car need not drive before the start. gone: who left, and since when. waits:
     tasks that cannot begin before a moment. share: with which probability turning back must work out.
+    settled: ids of problems that are taken as solved.
     """
 
     at: datetime | None = None
@@ -55,6 +57,7 @@ class Wishes:
     gone: tuple[tuple[str, datetime], ...] = ()
     waits: tuple[tuple[str, datetime], ...] = ()
     share: float = 0.8
+    settled: tuple[str, ...] = ()
 
 
 class Visit(NamedTuple):
@@ -90,7 +93,7 @@ class Plan:
     problem: Problem
     schedule: Schedule
     outlook: Outlook
-    turning: Turning
+    turning: Turning | None
     nights: tuple[Night, ...]
     visits: tuple[Visit, ...]
     points: tuple[tuple[Task, NoReturn], ...]
@@ -126,13 +129,16 @@ def plan_for(
     wishes: Wishes | None = None,
     delays: Sequence[Delay] = (),
     held: Mapping[str, str] | None = None,
+    again: Mapping[str, str] | None = None,
+    quick: bool = False,
     say: Say | None = None,
 ) -> Plan:
     """Plan the job of a build.
 
     tasks: from `tasks_for`. today: this moment. zone: of the computer. records: what was done so far. delays:
     what may be missing when it is needed. held: tasks that cannot go on, with the reason; what depends on
-    them is left out of the plan and said. say: is told what is being done. Raises BuildFileError for hours
+    them is left out of the plan and said. again: tasks to be done once more, with the reason. quick: without
+    nights and the way back. say: is told what is being done. Raises BuildFileError for hours
     that cannot be read, NoPlan where a task cannot be planned at all.
     """
     wishes, tell = wishes or Wishes(), say or _silent
@@ -153,15 +159,20 @@ def plan_for(
     )
     at = wishes.at or (today if kept and begun is not None else None)
     now = 0.0 if at is None else max(0.0, calendar.seconds(at))
-    progress = progress_of(kept, calendar, at)
-    ready = calendar.from_now(now)
-    for name, since in wishes.gone:
-        ready = ready.without(name, calendar.seconds(since))
-    crew = manned(scope.job, ready)
+    progress = _once_more(progress_of(kept, calendar, at), again or {})
+    troubles = troubles_of(
+        [event for event in progress.problems if event.id not in wishes.settled], calendar, delays
+    )
+    ready = calendar.from_now(max(now, troubles.lost_until))
+    left = [(name, calendar.seconds(since)) for name, since in wishes.gone]
+    for name, since in (*left, *troubles.gone):
+        ready = ready.without(name, since)
+    crew = manned(with_branches(scope.job, troubles), ready)
     blocked = _blocked(crew.tasks, held or {})
     may_stand = build.flag("hours.car_may_stand") if wishes.may_stand is None else wishes.may_stand
     early = evening_ready(crew.tasks, may_stand)
     problem = _problem(crew.tasks, crew.workers, scope, ready, progress, early, blocked, now, wishes)
+    problem = _waiting(problem, troubles.waits)
     learned = learned_pace(progress, tasks)
     tell("putting the tasks in order")
     order = schedule(
@@ -181,15 +192,26 @@ def plan_for(
     done = [task.key for task in scope.desk] + list(progress.ended)
     hands = max(1, sum(1 for w in calendar.workers if w.can & {"lead", "helper"}))
     tell("looking for the way back")
-    turning = turning_of(
+    turning = None if quick else turning_of(
         runs, crew.tasks, ready, now, done=done, share=wishes.share, hands=hands, seed=wishes.seed
-    )
+    )  # fmt: skip
     return Plan(
         build.name, calendar, scope, crew.tasks, problem, order, outlook, turning,
-        _nights(order, crew.tasks, calendar, done, now, hands, may_stand), _visits(order),
+        () if quick else _nights(order, crew.tasks, calendar, done, now, hands, may_stand), _visits(order),
         no_returns(crew.tasks, done), crew.guided, blocked, progress, learned, now, runs.finish, early,
         wishes, kept_delays, _state_now(progress, crew.tasks, done, hands) if progress.begun else None,
     )  # fmt: skip
+
+
+def _once_more(progress: Progress, again: Mapping[str, str]) -> Progress:
+    """The progress without what has to be done once more."""
+    ended = {key: at for key, at in progress.ended.items() if key not in again}
+    return dataclasses.replace(progress, ended=ended)
+
+
+def _waiting(problem: Problem, waits: Mapping[str, float]) -> Problem:
+    released = {key: max(at, waits.get(key, 0.0)) for key, at in problem.released.items()}
+    return dataclasses.replace(problem, released=released)
 
 
 def _silent(text: str) -> None:

@@ -111,6 +111,8 @@ def _help(plan: Plan, levers: Sequence[Lever], width: int) -> list[str]:
 
 def _back(plan: Plan, width: int) -> list[str]:
     turning, calendar = plan.turning, plan.calendar
+    if turning is None:
+        return []
     share = f"{100.0 * turning.share:.0f}\u00a0%"
     lines = ["", "The way back"]
     if turning.back is not None:
@@ -319,10 +321,18 @@ def _notes(plan: Plan) -> Iterable[str]:
             else f"at most {100.0 * order.gap:.0f}\u00a0% longer than the best"
         )
         yield f"The order of the work is {how} (what holds it: {order.bound_by or 'the work itself'})."
+    missing = 1.0
+    for delay in plan.delays:
+        missing *= 1.0 - delay.odds
+    if plan.delays:
+        yield (
+            f"Counted in: at least one part is missing or wrong in {100.0 * (1.0 - missing):.0f} of 100 runs,"
+            " until each was tried in its place."
+        )
     outlook = plan.outlook
     yield (
-        f"Chances are from {outlook.samples} runs of this order with other durations, seed {plan.wishes.seed};"
-        f" your own pace, shared by all tasks, moves the end most (rank correlation"
+        f"Chances are from {outlook.samples} runs of this order with other durations, seed"
+        f" {plan.wishes.seed}; your own pace, shared by all tasks, moves the end most (rank correlation"
         f" {outlook.pace_share:.2f})."
     )
     if outlook.drivers:

@@ -1,0 +1,129 @@
+"""What stands in the way, as recorded: a part missing, a stud broken, hours lost, a person gone."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Final
+
+from boostwright.job.records import TaskEvent
+from boostwright.planning.calendar import Calendar
+from boostwright.planning.moments import MomentError, read_moment, resolved
+from boostwright.planning.problem import Window
+from boostwright.planning.progress import moment_of
+from boostwright.planning.schedule import Delay
+from boostwright.planning.task import Effort, Task
+from boostwright.quantity import Dimension, QuantityError, read
+
+__all__ = ["KINDS", "Troubles", "arrival_of", "troubles_of", "with_branches"]
+
+KINDS: Final[Mapping[str, str]] = {
+    "part missing": "a part is missing; the note may say when it comes ('Tuesday 10:00' or '2 d')",
+    "stud broken": "a stud broke",
+    "time lost": "hours were lost; the note says how many ('2 h')",
+    "person left": "a person left; the note says who",
+    "other": "it stands still for another reason",
+}
+"""Kinds of problems that a plan knows what to do with; any other stands still until the next morning."""
+
+STUD: Final = "strip.broken_stud"
+STUD_EFFORT: Final = Effort(1800.0, 3600.0, 14400.0)
+"""One broken stud where the tasks have none: half an hour to four hours (common practice, no source)."""
+_UNKNOWN_WAIT: Final = 2 * 86400.0
+
+
+@dataclass(frozen=True, slots=True)
+class Troubles:
+    """What the problems that stand mean for the plan.
+
+    waits: earliest start of tasks [s from zero]. studs: how many broke. lost_until: nobody works before
+    [s]. gone: who left, and since when [s].
+    """
+
+    waits: Mapping[str, float] = field(default_factory=dict)
+    studs: int = 0
+    lost_until: float = 0.0
+    gone: tuple[tuple[str, float], ...] = ()
+
+
+def arrival_of(event: TaskEvent, calendar: Calendar, delays: Iterable[Delay] = ()) -> float:
+    """When what is missing is there [s from zero]: as the note says, else after the usual wait for it."""
+    at = calendar.seconds(moment_of(event.time))
+    told = event.note.strip()
+    try:
+        moment = read_moment(told)
+        return calendar.seconds(resolved(moment, calendar.moment(at).date(), calendar.zone))
+    except MomentError:
+        pass
+    length = _length(told)
+    if length is not None:
+        return at + length
+    usual = next((delay.wait.likely for delay in delays if delay.task == event.task), _UNKNOWN_WAIT)
+    return at + usual
+
+
+def _length(text: str) -> float | None:
+    try:
+        found = read(text, Dimension.TIME).value
+    except QuantityError:
+        return None
+    return found if 0.0 <= found <= 60 * 86400.0 else None
+
+
+def troubles_of(problems: Sequence[TaskEvent], calendar: Calendar, delays: Sequence[Delay] = ()) -> Troubles:
+    """The problems that stand, read. Two hours where lost time is not said."""
+    waits: dict[str, float] = {}
+    studs, lost = 0, 0.0
+    gone: list[tuple[str, float]] = []
+    for event in problems:
+        at = calendar.seconds(moment_of(event.time))
+        if event.kind == "stud broken":
+            studs += 1
+        elif event.kind == "time lost":
+            lost = max(lost, at + (_length(event.note.strip()) or 7200.0))
+        elif event.kind == "person left":
+            gone.append((event.note.strip(), at))
+        elif event.kind == "part missing":
+            waits[event.task] = arrival_of(event, calendar, delays)
+        else:
+            morning = min((w.start for w in _mornings(calendar) if w.start > at), default=at + 86400.0)
+            waits[event.task] = morning
+    return Troubles(waits, studs, lost, tuple(gone))
+
+
+def _mornings(calendar: Calendar) -> Iterator[Window]:
+    seen: set[object] = set()
+    for window in sorted((*calendar.evenings, *calendar.days, *calendar.after)):
+        day = calendar.moment(window.start).date()
+        if day not in seen:
+            seen.add(day)
+            yield window
+
+
+def with_branches(tasks: Sequence[Task], troubles: Troubles) -> tuple[Task, ...]:
+    """The tasks with the branch of the broken studs in it: certain now, once for each stud."""
+    if not troubles.studs:
+        return tuple(tasks)
+    count = troubles.studs
+    if any(task.key == STUD for task in tasks):
+        return tuple(
+            dataclasses.replace(task, odds=1.0, effort=_times(task.effort, count))
+            if task.key == STUD
+            else task
+            for task in tasks
+        )
+    after = tuple(task.key for task in tasks if task.key == "strip.nuts")
+    branch = Task(
+        STUD, "Get the broken stud out, never in a hurry; a new thread where it needs one.",
+        "strip", ("lead",), "lift", _times(STUD_EFFORT, count), after, critical=True,
+    )  # fmt: skip
+    found = []
+    for task in tasks:
+        waits = task.key == "strip.manifold"
+        found.append(dataclasses.replace(task, after=(*task.after, STUD)) if waits else task)
+    return (*found, branch)
+
+
+def _times(effort: Effort, count: int) -> Effort:
+    return Effort(effort.low * count, effort.likely * count, effort.high * count)

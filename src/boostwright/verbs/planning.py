@@ -1,0 +1,108 @@
+"""The plan of a job: who does what when, how likely it is done in time, what would help."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from datetime import datetime
+from typing import TYPE_CHECKING, NamedTuple
+from zoneinfo import ZoneInfo
+
+if TYPE_CHECKING:
+    from boostwright.findings.result import CheckResult
+    from boostwright.planning.levers import Lever
+    from boostwright.planning.plan import Plan, Wishes
+    from boostwright.planning.replan import Choice
+    from boostwright.planning.task import Task
+    from boostwright.planning.tasks import LeftOut
+    from boostwright.verbs.readings import LoadedJob
+
+__all__ = ["Planned", "holds_of", "plan"]
+
+
+class Planned(NamedTuple):
+    """A plan with what belongs to it: tasks of the build, those left out, what would help, and the ways on
+    where something stands still.
+    """
+
+    plan: Plan
+    tasks: tuple[Task, ...]
+    left_out: tuple[LeftOut, ...]
+    levers: tuple[Lever, ...]
+    choices: tuple[Choice, ...]
+
+
+def plan(
+    job: LoadedJob,
+    today: datetime,
+    zone: ZoneInfo,
+    *,
+    wishes: Wishes | None = None,
+    result: CheckResult | None = None,
+    what_if: bool = True,
+    say: Callable[[str], None] | None = None,
+) -> Planned:
+    """Plan a job from its build file and all that was recorded.
+
+    job: from `load_job`. today: this moment, with its zone. zone: where the car stands, if the build does not
+    say. wishes: other hours, people, seeds. result: of `check`; without it tasks that hang on findings follow
+    the file alone. what_if: look for what would help, too. say: is told what is being done. Raises
+    BuildFileError for hours that cannot be read, NoPlan where a task cannot be planned at all.
+    """
+    from boostwright.planning.levers import levers_for
+    from boostwright.planning.missing import delays_of
+    from boostwright.planning.parts import parts_for
+    from boostwright.planning.plan import plan_for
+    from boostwright.planning.replan import choices_for
+    from boostwright.planning.tasks import left_out_for, tasks_for
+
+    tasks = tasks_for(job.build, result)
+    parts = parts_for(job.build, tasks)
+    delays, sure = delays_of(parts, tasks), delays_of(parts, tasks, tried=True)
+    held, again = holds_of(job, tasks, result)
+    records = tuple(r for r in job.records)
+    made = plan_for(
+        job.build, tasks, today, zone, records=records, wishes=wishes, delays=delays, held=held, again=again,
+        say=say,
+    )  # fmt: skip
+
+    def others(task: str) -> list[str]:
+        """What may take the place of the parts of a task, by the rules of the parts list."""
+        return [f"{line.what}: {line.other}" for line in parts.lines if task in line.tasks and line.other]
+
+    levers = (
+        levers_for(made, job.build, tasks, today, zone, delays=delays, sure=sure, say=say)
+        if what_if and not made.progress.begun
+        else ()
+    )
+    choices = choices_for(made, job.build, tasks, today, zone, records, delays=delays, others=others, say=say)
+    return Planned(made, tasks, left_out_for(job.build, result), levers, choices)
+
+
+def holds_of(
+    job: LoadedJob, tasks: tuple[Task, ...], result: CheckResult | None = None
+) -> tuple[Mapping[str, str], Mapping[str, str]]:
+    """Tasks that are held, and tasks that are to be done once more, each with the reason in words.
+
+    A hold point's reading outside its range has its task done once more; a second one outside holds the work.
+    """
+    from boostwright.build.recorded import Standing
+    from boostwright.verbs.readings import judged_of
+
+    held: dict[str, str] = {}
+    again: dict[str, str] = {}
+    newest = {judged.reading.measurement: judged for judged in judged_of(job, result)}
+    for task in tasks:
+        for key in task.hold.readings if task.hold is not None else ():
+            judged = newest.get(key)
+            if judged is None or judged.state not in (Standing.OUTSIDE, Standing.FAR):
+                continue
+            words = judged.measurement.words
+            if judged.holds_work:
+                held[task.key] = (
+                    f"{words} is outside its range twice; no further here before it is understood"
+                )
+            else:
+                again[task.key] = (
+                    f"{words} was outside its range: once more, with another instrument if you can"
+                )
+    return held, again
