@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Callable, Sequence
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo
 
@@ -38,6 +38,7 @@ class _Try(NamedTuple):
     words: str
     wishes: Wishes
     tried: bool = False
+    days: int = 0  # before the start that it needs
 
 
 def levers_for(
@@ -57,17 +58,22 @@ def levers_for(
     they compare. delays, sure: what may be missing as it is, and with every part tried in its place before.
     """
     found: list[Lever] = []
+    spare = int((plan.calendar.start - plan.now) / 86400.0)
     for trial in _trials(plan, build):
+        weeks = max(0, -(-(trial.days - spare) // 7))
+        words = (
+            trial.words + ("", ", a week later", ", two weeks later", ", three weeks later")[min(weeks, 3)]
+        )
         if say is not None:
-            say(f"what if: {trial.words}")
+            say(f"what if: {words}")
         tried = plan_for(
-            build, tasks, today, zone, wishes=trial.wishes, quick=True,
+            build, tasks, today + timedelta(weeks=weeks), zone, wishes=trial.wishes, quick=True,
             delays=sure if trial.tried else delays,
         )  # fmt: skip
         likely = tried.outlook.times[0][1]
         moment = tried.calendar.moment(likely) if likely < 1e9 else None
         chance = tried.outlook.chance
-        found.append(Lever(trial.words, chance, moment, chance.value >= ENOUGH))
+        found.append(Lever(words, chance, moment, chance.value >= ENOUGH))
         if found[-1].fits and len(found) >= LEAST:
             break
     return tuple(found)
@@ -81,7 +87,8 @@ def _trials(plan: Plan, build: Build) -> list[_Try]:
     found = [_Try("as it stands", base)]
 
     def change(words: str, sure: bool = False, **changes: Any) -> None:
-        found.append(_Try(words, dataclasses.replace(base, **changes), sure))
+        days = changes.get("evenings", 0) + changes.get("earlier", 0)
+        found.append(_Try(words, dataclasses.replace(base, **changes), sure, days))
 
     if have:
         change("without the evenings", evenings=0)

@@ -77,13 +77,11 @@ def chance_by(times: Array, replicate: NDArray[np.int64], deadline: float) -> Ch
 
 
 def outlook_of(
-    samples: Samples, calendar: Calendar, milestones: tuple[tuple[str, str], ...], goal: str
+    samples: Samples, calendar: Calendar, milestones: tuple[tuple[str, str], ...], quick: bool = False
 ) -> Outlook:
-    """The outlook of one plan for the end of its calendar. goal: the task at which the work is done, '' for
-    the last of all.
-    """
+    """The outlook of one plan for the end of its calendar. quick: without what drives it."""
     column = {key: k for k, key in enumerate(samples.tasks)}
-    finish = samples.ends[:, column[goal]] if goal in column else samples.finish
+    finish = samples.finish
     marks = []
     for key, words in milestones:
         if key in column:
@@ -96,7 +94,7 @@ def outlook_of(
     day, share = _day(finish, calendar)
     return Outlook(
         chance_by(finish, samples.replicate, calendar.end), times, day, share, tuple(marks),
-        drivers(samples, finish), _ranked(samples.pace, finish), len(finish),
+        () if quick else drivers(samples, finish), _ranked(samples.pace, finish), len(finish),
     )  # fmt: skip
 
 

@@ -158,7 +158,7 @@ def plan_for(
         earlier=wishes.earlier,
     )
     at = wishes.at or (today if kept and begun is not None else None)
-    now = 0.0 if at is None else max(0.0, calendar.seconds(at))
+    now = max(0.0, calendar.seconds(at or today))  # hours that have passed are gone
     progress = _once_more(progress_of(kept, calendar, at), again or {})
     troubles = troubles_of(
         [event for event in progress.problems if event.id not in wishes.settled], calendar, delays
@@ -186,7 +186,7 @@ def plan_for(
     runs = sampled(
         problem, order, samples=wishes.samples, seed=wishes.seed, pace=learned.pace, delays=kept_delays
     )
-    outlook = outlook_of(runs, calendar, scope.milestones, "")
+    outlook = outlook_of(runs, calendar, scope.milestones, quick=quick)
     if blocked:
         outlook = dataclasses.replace(outlook, chance=outlook.chance._replace(value=0.0))
     done = [task.key for task in scope.desk] + list(progress.ended)

@@ -31,9 +31,13 @@ from boostwright.verbs.judging import (
     warm_up,
 )
 from boostwright.verbs.parts import note_parts, parts, parts_account, parts_events
+from boostwright.verbs.planning import Planned, plan
+from boostwright.verbs.readings import LoadedJob, load_job
 
 __all__ = [
     "DEFAULT_CLASS",
+    "LoadedJob",
+    "Planned",
     "Progress",
     "build_schema",
     "check",
@@ -49,11 +53,13 @@ __all__ = [
     "kept_fits",
     "leak",
     "load_build",
+    "load_job",
     "new_build",
     "note_parts",
     "parts",
     "parts_account",
     "parts_events",
+    "plan",
     "read_speeds",
     "results_schema",
     "torque",

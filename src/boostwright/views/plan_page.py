@@ -9,13 +9,14 @@ from boostwright.library.cautions import deference
 from boostwright.planning.levers import Lever
 from boostwright.planning.plan import Night, Plan
 from boostwright.planning.problem import Slot
+from boostwright.planning.replan import ROUND, Choice
 from boostwright.planning.states import GO_ON, Nearest
 from boostwright.planning.task import Task
 from boostwright.planning.tasks import LeftOut
 from boostwright.planning.tasks.cautions import Shown, cautions_along, licences
 from boostwright.views.plan_words import chance_words, clock, date_words, length_words, mark_of, moment_words
 
-__all__ = ["left_out_report", "plan_report", "state_lines", "verdict_lines"]
+__all__ = ["left_out_report", "list_report", "plan_report", "state_lines", "verdict_lines"]
 
 FITS, SHAKY = 0.8, 0.5
 
@@ -23,22 +24,21 @@ FITS, SHAKY = 0.8, 0.5
 def plan_report(
     plan: Plan,
     levers: Sequence[Lever] = (),
+    choices: Sequence[Choice] = (),
     stamp: str = "",
     width: int = 80,
-    *,
-    whole: bool = True,
 ) -> str:
-    """The whole plan as one text ending in a line break. whole: with the list of every task."""
+    """The whole plan as one text ending in a line break."""
     width = max(60, min(width, 100))
     lines = [f"Plan: {plan.name}", "─" * width, *verdict_lines(plan, width)]
     lines += _help(plan, levers, width)
     lines += _back(plan, width)
     lines += _now(plan, width)
+    lines += _choices(plan, choices, width)
     lines += _before(plan, width)
     lines += _second(plan, width)
     lines += _points(plan, width)
-    if whole:
-        lines += _list(plan, width)
+    lines += _list(plan, width)
     lines += _later(plan, width)
     lines += ["", "─" * width]
     for note in _notes(plan):
@@ -183,6 +183,41 @@ def state_lines(nearest: Nearest, width: int = 80, indent: int = 2) -> list[str]
         for step in way.steps:
             lines += _wrap(f"- {step}", width, indent + 2, indent + 4)
     return lines
+
+
+def _choices(plan: Plan, choices: Sequence[Choice], width: int) -> list[str]:
+    """The ways on where something stands still."""
+    lines: list[str] = []
+    for task in dict.fromkeys(choice.task for choice in choices):
+        lines += ["", f"{task} stands still. Three ways on"]
+        for choice in choices:
+            if choice.task != task:
+                continue
+            later = "no later" if choice.cost < 60.0 else f"{length_words(choice.cost)} later"
+            when = (
+                ""
+                if choice.likely is None
+                else f", likely {choice.likely:%a} {choice.likely.day} {choice.likely:%b}"
+            )
+            lines += _wrap(
+                f"{choice.by}: {choice.words}; {chance_words(choice.chance)} in time{when} ({later}).",
+                width,
+                2,
+                4,
+            )
+            if choice.by == ROUND:
+                lines += _wrap(f"{choice.open} tasks can go on: {', '.join(choice.steps)}.", width, 4)
+            else:
+                lines += [line for step in choice.steps for line in _wrap(f"- {step}", width, 4, 6)]
+    return lines
+
+
+def list_report(plan: Plan, stamp: str = "", width: int = 80) -> str:
+    """The list by day alone, for the wall."""
+    width = max(60, min(width, 100))
+    lines = [f"Plan: {plan.name}", "─" * width, *verdict_lines(plan, width), *_list(plan, width)]
+    lines += ["", "─" * width, *_wrap(deference(), width), *([stamp] if stamp else [])]
+    return "\n".join(lines) + "\n"
 
 
 def _before(plan: Plan, width: int) -> list[str]:

@@ -2,7 +2,19 @@
 
 from __future__ import annotations
 
-from boostwright.cli.commands import check, demo, explain, fit, leak, new, parts, schema, torque, warm_up
+from boostwright.cli.commands import (
+    check,
+    demo,
+    explain,
+    fit,
+    leak,
+    new,
+    parts,
+    plan,
+    schema,
+    torque,
+    warm_up,
+)
 from boostwright.cli.commands.command import Command, version_line
 
 __all__ = ["COMMANDS", "Command", "version_line"]
@@ -14,6 +26,7 @@ COMMANDS: tuple[Command, ...] = (
     check.COMMAND,
     leak.COMMAND,
     torque.COMMAND,
+    plan.COMMAND,
     parts.COMMAND,
     demo.COMMAND,
     warm_up.COMMAND,

@@ -60,7 +60,7 @@ def plan_sheet(plan: Plan, foot: str) -> Sheet:
     _finish(figure.add_axes((left, bottom, right - left, finish / height)), plan)
     _legend(figure, plan, height)
     sentence = (
-        "A lane for each person, hours along, days below one another; a triangle is a hold point, the red line"
+        "A lane for each person, hours along, days below one another; triangle: hold point, red line:"
         " the end."
     )
     figure.text(0.02, 0.07 / height, foot, fontsize=6.0, color=GREY, va="bottom")
