@@ -76,8 +76,8 @@ class ConflictError(HistoryError):
         super().__init__(
             f"the build was changed elsewhere: revision {self.number} is by {self.who}, {self.time[:16]}"
             f" UTC, and your text goes back to {began}. Nothing was overwritten. `boostwright history FILE"
-            " --diff mine` shows both; then `--take-mine` keeps your text as the newest, or `--restore"
-            f" {self.number}` brings theirs into your file (yours is kept first)."
+            f" --diff {self.number}` shows what differs; then `--take-mine` keeps your text as the newest,"
+            f" or `--restore {self.number}` brings theirs into your file (yours is kept first)."
         )
 
 

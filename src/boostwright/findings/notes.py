@@ -9,7 +9,7 @@ from boostwright.findings.model import Caution
 from boostwright.library import read_text
 from boostwright.library.cautions import caution_rows, deference
 
-__all__ = ["cautions_for", "deference", "not_covered"]
+__all__ = ["caution", "cautions_for", "deference", "not_covered"]
 
 
 @cache
@@ -24,6 +24,11 @@ def _by_subject() -> dict[str, tuple[Caution, ...]]:
 def cautions_for(code: str) -> tuple[Caution, ...]:
     """The cautions that belong to a finding code, by the word before its first point."""
     return _by_subject().get(code.partition(".")[0], ())
+
+
+def caution(key: str) -> Caution:
+    """One caution by its key. Raises KeyError."""
+    return Caution(key, caution_rows()[key].text)
 
 
 @cache

@@ -4,6 +4,7 @@ The store keeps them, the planning judges them; neither changes one. To take a r
 """
 
 from boostwright.job.records import (
+    KINDS,
     Override,
     PartEvent,
     Reading,
@@ -19,6 +20,7 @@ from boostwright.job.records import (
 )
 
 __all__ = [
+    "KINDS",
     "Override",
     "PartEvent",
     "Reading",

@@ -16,6 +16,7 @@ from enum import Enum
 from typing import Any, Final
 
 __all__ = [
+    "KINDS",
     "Override",
     "PartEvent",
     "Reading",
@@ -100,7 +101,8 @@ class TaskEvent:
 class PartEvent:
     """Something that happened to one line of the parts list. part: its key. what: 'have', 'ordered',
     'missing', 'used', 'broken' or 'not needed'. quantity: there now, in the line's unit. price: of it all
-    [EUR]. expected: the day it is to be here, ISO 8601. said: what it is in full, where the list asks for it.
+    [EUR]. expected: the day it is to be here, ISO 8601. said: what it is in full, where the list asks for
+    it.
     """
 
     id: str
@@ -141,14 +143,16 @@ class Withdrawal:
 
 Record = Reading | TaskEvent | PartEvent | Override | Withdrawal
 
-_KINDS: Final[Mapping[str, type[Any]]] = {
+KINDS: Final[Mapping[str, type[Any]]] = {
     "reading": Reading,
     "task": TaskEvent,
     "part": PartEvent,
     "override": Override,
     "withdrawal": Withdrawal,
 }
-_NAMES: Final = {kind: name for name, kind in _KINDS.items()}
+"""The kinds of record by the word that stands for each in plain data."""
+
+_NAMES: Final = {kind: name for name, kind in KINDS.items()}
 
 
 def to_plain(record: Record) -> dict[str, Any]:
@@ -167,7 +171,7 @@ def _tupled(value: Any) -> Any:
 
 def from_plain(plain: Mapping[str, Any]) -> Record:
     """The record that `to_plain` wrote. Raises ValueError for what is none."""
-    kind = _KINDS.get(str(plain.get("kind_of_record")))
+    kind = KINDS.get(str(plain.get("kind_of_record")))
     if kind is None:
         raise ValueError(f"there is no kind of record '{plain.get('kind_of_record')}'")
     names = {part.name for part in dataclasses.fields(kind)}

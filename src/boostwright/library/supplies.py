@@ -24,6 +24,7 @@ __all__ = [
     "find_tool",
     "hose_wall",
     "is_of_the_car",
+    "likes",
     "nut_height",
     "odds",
     "part_rules",
@@ -146,6 +147,12 @@ def supplies() -> Mapping[str, Supply]:
             raise ValueError(f"supplies.toml: '{key}' has no rising price, no pack or no place")
         found[key] = made
     return found
+
+
+@cache
+def likes() -> Mapping[str, str]:
+    """The family of each supply by its key."""
+    return {key: supply.like for key, supply in supplies().items()}
 
 
 @cache

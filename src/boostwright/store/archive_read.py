@@ -21,7 +21,7 @@ from typing import IO, Any, Final, NoReturn, TypeVar
 from pydantic import BaseModel, TypeAdapter, ValidationError
 
 from boostwright.errors import ArchiveError, HistoryError
-from boostwright.job import Override, Reading, Record, TaskEvent, Withdrawal, from_plain, to_plain
+from boostwright.job import KINDS, Record, from_plain, to_plain
 from boostwright.store.archive_form import (
     ARCHIVE_FORMAT,
     BLOBS,
@@ -54,12 +54,7 @@ _NO_ZIP: Final = (
 _ENTRY: Final = 46 + 80  # the most that the list needs for one of our parts [bytes]
 _LARGEST_MANIFEST: Final = 16 * 1024 * 1024
 _LONGEST_LIST: Final = 512 * 1024 * 1024
-_CHECKS: Final[dict[str, TypeAdapter[Any]]] = {
-    "reading": TypeAdapter(Reading),
-    "task": TypeAdapter(TaskEvent),
-    "override": TypeAdapter(Override),
-    "withdrawal": TypeAdapter(Withdrawal),
-}
+_CHECKS: Final[dict[str, TypeAdapter[Any]]] = {name: TypeAdapter(kind) for name, kind in KINDS.items()}
 
 M = TypeVar("M", bound=BaseModel)
 

@@ -85,7 +85,7 @@ class Database:
 
     def trouble(self, mishap: Exception) -> HistoryError:
         """The error that says in plain words what the database said."""
-        said = " ".join(str(getattr(mishap, "orig", None) or mishap).split())[:200]
+        said = " ".join(str(getattr(mishap, "orig", None) or mishap).split())[:200].rstrip(".?!")
         if self.place.path is None:
             return HistoryError(
                 f"the store at {self.place.shown} cannot be used: {said}. Check that the server runs and"

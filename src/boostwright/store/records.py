@@ -11,12 +11,21 @@ from typing import Any, Final, TypeVar
 from sqlalchemy import Connection, func, insert, select
 
 from boostwright.errors import HistoryError
-from boostwright.job import Override, PartEvent, Reading, Record, TaskEvent, Withdrawal, from_plain, to_plain
+from boostwright.job import (
+    KINDS,
+    Override,
+    PartEvent,
+    Reading,
+    Record,
+    TaskEvent,
+    Withdrawal,
+    from_plain,
+    to_plain,
+)
 from boostwright.store.tables import record
 from boostwright.store.words import kept_text
 
 __all__ = [
-    "KINDS",
     "add_records",
     "counts_of",
     "kind_of",
@@ -26,11 +35,7 @@ __all__ = [
     "subject_of",
 ]
 
-KINDS: Final[dict[type[Any], str]] = {
-    Reading: "reading", TaskEvent: "task", PartEvent: "part", Override: "override", Withdrawal: "withdrawal"
-}  # fmt: skip
-"""The kinds of record, as they stand in the store."""
-
+_NAMES: Final = {kind: name for name, kind in KINDS.items()}
 _AT_ONCE: Final = 500  # ids asked for in one question
 
 T = TypeVar("T")
@@ -38,7 +43,7 @@ T = TypeVar("T")
 
 def kind_of(one: Record) -> str:
     """The kind of a record, such as 'reading'."""
-    return KINDS[type(one)]
+    return _NAMES[type(one)]
 
 
 def subject_of(one: Record) -> str:

@@ -6,6 +6,17 @@ at once.
 
 from __future__ import annotations
 
+from boostwright.verbs.history import (
+    JobHistory,
+    Restored,
+    compare_revisions,
+    export_job,
+    import_job,
+    job_history,
+    keep_file,
+    restore_revision,
+    undo_record,
+)
 from boostwright.verbs.judging import (
     DEFAULT_CLASS,
     Progress,
@@ -30,39 +41,78 @@ from boostwright.verbs.judging import (
     undo_fit,
     warm_up,
 )
+from boostwright.verbs.ladder import ladder, override_gate
 from boostwright.verbs.parts import note_parts, parts, parts_account, parts_events
 from boostwright.verbs.planning import Planned, plan
-from boostwright.verbs.readings import LoadedJob, load_job
+from boostwright.verbs.readings import (
+    LoadedJob,
+    due_readings,
+    judged_of,
+    load_job,
+    measurement_and_range,
+    readings_sheet,
+    used_words,
+)
+from boostwright.verbs.recording import (
+    AskedEvent,
+    AskedReading,
+    record_event,
+    record_reading,
+    record_sheet,
+    take_back,
+)
 
 __all__ = [
     "DEFAULT_CLASS",
+    "AskedEvent",
+    "AskedReading",
+    "JobHistory",
     "LoadedJob",
     "Planned",
     "Progress",
+    "Restored",
     "build_schema",
     "check",
+    "compare_revisions",
     "demo_build",
     "demo_builds",
     "demo_files",
     "demo_text",
+    "due_readings",
     "engine_classes",
     "explain",
+    "export_job",
     "fit",
+    "import_job",
+    "job_history",
+    "judged_of",
+    "keep_file",
     "keep_fit",
     "kept_fit",
     "kept_fits",
+    "ladder",
     "leak",
     "load_build",
     "load_job",
+    "measurement_and_range",
     "new_build",
     "note_parts",
+    "override_gate",
     "parts",
     "parts_account",
     "parts_events",
     "plan",
     "read_speeds",
+    "readings_sheet",
+    "record_event",
+    "record_reading",
+    "record_sheet",
+    "restore_revision",
     "results_schema",
+    "take_back",
     "torque",
     "undo_fit",
+    "undo_record",
+    "used_words",
     "warm_up",
 ]

@@ -1,51 +1,33 @@
-"""Readings and events of a job: recorded, taken back, listed, read from a sheet, and put into the build."""
+"""A build with the readings of its job in it; what of them is due, and how they stand."""
 
 from __future__ import annotations
 
-import dataclasses
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
-from boostwright.errors import ReadingError
 from boostwright.job.records import (
-    Reading,
     Record,
-    Step,
-    TaskEvent,
-    Withdrawal,
-    new_id,
-    now,
-    standing,
 )
 
 if TYPE_CHECKING:
     from boostwright.build.document import Build
     from boostwright.findings.result import CheckResult
+    from boostwright.library.measurements import Measurement
     from boostwright.planning.readings.due import Due
+    from boostwright.planning.readings.ground import Expected
     from boostwright.planning.readings.judged import JudgedReading
-    from boostwright.planning.readings.sheet import SheetFault
-    from boostwright.planning.task import Task
 
 __all__ = [
-    "AskedEvent",
-    "AskedReading",
-    "Kept",
     "LoadedJob",
-    "SheetKept",
     "due_readings",
     "judged_of",
     "load_job",
+    "measurement_and_range",
     "places_of",
-    "record_event",
-    "record_reading",
-    "record_sheet",
-    "take_back",
+    "readings_sheet",
     "used_words",
 ]
-
-MOST_NOTE = 2000  # characters
 
 
 class LoadedJob(NamedTuple):
@@ -113,297 +95,40 @@ def places_of(build: Build) -> Mapping[str, int]:
     return {"cylinder": count, "injector": count if injectors is None else int(injectors.value)}
 
 
-@dataclass(frozen=True, slots=True)
-class AskedReading:
-    """What a person wants recorded. time: '' for now. sure: the figure was looked at twice."""
-
-    measurement: str
-    text: str
-    who: str = ""
-    time: str = ""
-    when: str = ""
-    step: str = ""
-    instrument: str = ""
-    witness: str = ""
-    note: str = ""
-    photos: tuple[Path, ...] = ()
-    sure: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Kept:
-    """What was recorded. judged: of a reading. waits: why it is not in the store yet, else ''. same: it was
-    there already. stands_for: fields of the file that it states now, with what the file says there ('').
+def measurement_and_range(job: LoadedJob, name: str, side: str = "") -> tuple[Measurement, Expected | None]:
+    """One measurement by its key, and what it should show on this build. Raises ReadingError with near
+    names.
     """
+    from boostwright.planning.readings import Ground, expected_of, measurement_named, without_readings
+    from boostwright.planning.readings.judged import latest_values
 
-    record: Record
-    judged: JudgedReading | None = None
-    waits: str = ""
-    same: bool = False
-    notes: tuple[str, ...] = ()
-    stands_for: tuple[tuple[str, str], ...] = ()
-    contradicts: float = 0.0
+    one = measurement_named(name)
+    ground = Ground(without_readings(job.build), None, latest_values(job.records, side or one.sides[0]))
+    return one, expected_of(one, ground)
 
 
-def record_reading(path: str | Path, asked: AskedReading, where: str = "") -> Kept:
-    """Record one reading.
+def readings_sheet(job: LoadedJob, side: str = "") -> str:
+    """The sheet of readings as CSV: what is on record filled in, the rest blank. side: '' for every one."""
+    from boostwright.library.measurements import SIDES, measurements
+    from boostwright.planning.readings import Ground, expected_of, without_readings
+    from boostwright.planning.readings.judged import latest_values
+    from boostwright.planning.readings.sheet import Blank, write_sheet
+    from boostwright.views.reading_words import range_words
 
-    Raises ReadingError: no such measurement, no unit, more than can be true, a wrong count of values; with
-    `ask` for a value so far outside that a slip is likelier than a fault, until `sure`. Raises
-    BuildFileError, OSError, HistoryError.
-    """
-    from boostwright.build.recorded import Standing
-    from boostwright.planning.readings import read_written, with_readings
-    from boostwright.planning.readings.when import read_moment
-    from boostwright.planning.readings.written import measurement_named
-    from boostwright.views.reading_words import far_words
-
-    job = load_job(path, where)
-    one = measurement_named(asked.measurement)
-    side = _side(asked.when, one.sides, job.records)
-    _words(asked.note, "note")
-    written = read_written(one, asked.text, job.build.barometer, places_of(job.build).get(one.each))
-    who = _who(asked.who)
-    if one.witness and not asked.witness:
-        raise ReadingError(f"{one.words}: two people sign this.", "Name the second one with --witness.")
-    if asked.witness and asked.witness.strip().casefold() == who.casefold():
-        raise ReadingError("Nobody is their own witness.", "Name another person with --witness.")
-    reading = Reading(
-        id=new_id(), who=who, time=read_moment(asked.time) if asked.time else now(), measurement=one.key,
-        values=written.values, sd=written.sd, answer=written.answer, text=written.text, when=side,
-        step=asked.step, instrument=asked.instrument, witness=asked.witness, note=asked.note,
-    )  # fmt: skip
-    if asked.time:
-        from boostwright.planning.readings.sheet import sheet_id
-
-        reading = dataclasses.replace(reading, id=sheet_id(reading))
-    same = any(record.id == reading.id for record in job.records)
-    after = (*job.records, *(() if same else (reading,)))
-    judged = next(
-        j for j in judged_of(LoadedJob(job.build, after)) if j.reading.id == reading.id
-    ) if _stands(reading, after) else None  # fmt: skip
-    far = judged is not None and judged.state is Standing.FAR and judged.repeated < 2
-    if far and not asked.sure and not same:
-        assert judged is not None
-        assert judged.value is not None
-        assert judged.expected is not None
-        raise ReadingError(
-            far_words(one, judged.value, judged.expected),
-            "Nothing is recorded. Look at unit and decimal point, read it again, then write it with --again, or"
-            " with --sure if it stands as it is.",
-            ask=True,
-        )
-    reading, waits = _keep(path, reading, asked.photos, where)
-    build = with_readings(job.build, after)
-    mine = next((r for r in build.recorded if r.id == reading.id), None)
-    stands = () if mine is None else tuple(
-        (name, "" if was is None else was.text) for name, was in zip(mine.fields, mine.was, strict=True)
-    )  # fmt: skip
-    contradicts = 0.0 if mine is None else mine.contradicts
-    return Kept(reading, judged, waits, same, written.notes, stands, contradicts)
-
-
-def _stands(reading: Reading, records: Sequence[Record]) -> bool:
-    return any(record.id == reading.id for record in standing(records))
-
-
-def _words(text: str, what: str) -> None:
-    if len(text) > MOST_NOTE:
-        raise ReadingError(f"The {what} has {len(text)} characters.", f"At most {MOST_NOTE} are kept.")
-
-
-def _who(name: str) -> str:
-    from boostwright.store.places import who_am_i
-
-    who = (name or who_am_i()).strip()
-    _words(who, "name")
-    return who
-
-
-def _side(asked: str, sides: tuple[str, ...], records: Sequence[Record]) -> str:
-    """The side that is asked for; else the one where the job stands, if it is read there, else its first."""
-    from boostwright.library.measurements import SIDES
-    from boostwright.planning.readings.due import side_now
-
-    if asked:
-        if asked not in SIDES:
-            raise ReadingError(f"'{asked[:30]}' is no side of the conversion.", f"Write {', '.join(SIDES)}.")
-        return asked
-    here = side_now(records)
-    return here if here in sides else sides[0]
-
-
-def _keep(path: str | Path, reading: Reading, photos: tuple[Path, ...], where: str) -> tuple[Reading, str]:
-    """Keep a reading with its photos."""
-    from boostwright.store import open_job
-    from boostwright.verbs.waiting import add_or_keep
-
-    if photos:
-        digests = []
-        with open_job(path, where) as job:
-            for photo in photos:
-                digests.append(job.attach(photo.read_bytes(), photo.name, record=reading.id).digest)
-        reading = dataclasses.replace(reading, photos=tuple(digests))
-    return reading, add_or_keep(path, (reading,), where)
-
-
-@dataclass(frozen=True, slots=True)
-class AskedEvent:
-    """What a person says of a task. what: a `Step`. kind: of a problem. joints: torques read back [N m]."""
-
-    task: str
-    what: Step
-    who: str = ""
-    time: str = ""
-    witness: str = ""
-    note: str = ""
-    kind: str = ""
-    joints: tuple[tuple[str, float], ...] = field(default=())
-
-
-def record_event(path: str | Path, asked: AskedEvent, where: str = "") -> Kept:
-    """Record that a task was begun, paused, done, or stands still.
-
-    A critical task is done with a witness, who is another person than the one who did it; a hold point
-    wants its readings on record and inside their limits first. Raises ReadingError for what is missing and
-    for a task that this build does not have.
-    """
-    from boostwright.planning.readings.when import read_moment
-    from boostwright.planning.tasks import tasks_for
-    from boostwright.verbs.waiting import add_or_keep
-
-    job = load_job(path, where)
-    tasks = {task.key: task for task in tasks_for(job.build)}
-    task = _task_named(asked.task, tasks)
-    who = _who(asked.who)
-    _words(asked.note, "note")
-    notes: tuple[str, ...] = ()
-    if asked.what is Step.DONE:
-        _witnessed(task, who, asked.witness)
-        notes = _held(task, job)
-    if asked.what is Step.PROBLEM and not asked.note.strip():
-        raise ReadingError("A problem needs its words.", "Say what is wrong with --note.")
-    event = TaskEvent(
-        id=new_id(), who=who, time=read_moment(asked.time) if asked.time else now(), task=task.key,
-        what=asked.what.value, witness=asked.witness.strip(), note=asked.note, kind=asked.kind,
-        joints=asked.joints,
-    )  # fmt: skip
-    return Kept(event, waits=add_or_keep(path, (event,), where), notes=notes)
-
-
-def _task_named(name: str, tasks: Mapping[str, Task]) -> Task:
-    from boostwright.quantity import nearest
-
-    key = name.strip().casefold()
-    if key in tasks:
-        return tasks[key]
-    near = nearest(key, tuple(tasks), count=3)
-    meant = f"Did you mean {' or '.join(near)}? " if near else ""
-    raise ReadingError(f"This build has no task '{name[:60]}'.", f"{meant}'boostwright plan' lists them.")
-
-
-def _witnessed(task: Task, who: str, witness: str) -> None:
-    needs = task.critical or (task.hold is not None and task.hold.witness)
-    if needs and not witness.strip():
-        raise ReadingError(
-            f"{task.key} can hurt someone or cost the engine: a second person looks at it before it counts as"
-            " done.",
-            "Name that person with --witness.",
-        )
-    if witness.strip() and witness.strip().casefold() == who.casefold():
-        raise ReadingError(f"{who} cannot witness their own work on {task.key}.", "Name another person.")
-
-
-def _held(task: Task, job: LoadedJob) -> tuple[str, ...]:
-    """Sentences on readings of the hold point that are missing or stand outside."""
-    if task.hold is None or not task.hold.readings:
-        return ()
-    newest = {judged.measurement.key: judged for judged in judged_of(job)}
-    missing = [key for key in task.hold.readings if key not in newest]
-    outside = [key for key in task.hold.readings if key in newest and newest[key].holds_work]
-    said = []
-    if missing:
-        said.append(f"Its hold point still wants: {', '.join(missing)}.")
-    if outside:
-        said.append(f"Outside what they should be: {', '.join(outside)}. {task.hold.rule}")
-    return tuple(said)
-
-
-def take_back(path: str | Path, record: str = "", who: str = "", reason: str = "", where: str = "") -> Kept:
-    """Withdraw a record; both stay in the store, and its effect is gone everywhere.
-
-    record: its id or the beginning of one, '' for the last that stands. Raises ReadingError where there is
-    none.
-    """
-    from boostwright.verbs.waiting import add_or_keep
-
-    records = load_job(path, where).records
-    stand = standing(records)
-    if record:
-        found = [one for one in stand if one.id.startswith(record.strip().casefold())]
-        if len(found) != 1:
-            count = "no standing record" if not found else f"{len(found)} records"
-            raise ReadingError(f"{count} of that id.", "'boostwright record FILE --list' shows them.")
-        taken = found[0]
-    elif stand:
-        taken = stand[-1]
-    else:
-        raise ReadingError("There is nothing to take back.", "Nothing is recorded yet.")
-    back = Withdrawal(new_id(), _who(who), now(), taken.id, reason)
-    return Kept(taken, waits=add_or_keep(path, (back,), where))
-
-
-class SheetKept(NamedTuple):
-    """What came of a sheet: readings that are new, with their lines; how many were there already; faults."""
-
-    kept: tuple[tuple[int, JudgedReading], ...]
-    same: int
-    blank: int
-    faults: tuple[SheetFault, ...]
-    waits: str
-
-
-def record_sheet(
-    path: str | Path, text: str, *, who: str = "", time: str = "", when: str = "", sure: bool = False,
-    where: str = "",
-) -> SheetKept:  # fmt: skip
-    """Record what a filled-in sheet holds. Where a line is at fault nothing is recorded at all.
-
-    text: the CSV. who, time, when: for rows that leave them out; a time is needed there, so that the same
-    sheet read twice is recorded once. sure: values far outside stand as they are. Raises ReadingError,
-    HistoryError.
-    """
-    from boostwright.build.recorded import Standing
-    from boostwright.planning.readings.sheet import SheetFault, read_sheet
-    from boostwright.planning.readings.when import read_moment
-    from boostwright.verbs.waiting import add_or_keep
-    from boostwright.views.reading_words import far_words
-
-    job = load_job(path, where)
-    moment = read_moment(time) if time else now()[:10] + "T12:00:00.000+00:00"
-    read = read_sheet(
-        text,
-        who=_who(who),
-        time=moment,
-        barometer=job.build.barometer,
-        places=places_of(job.build),
-        when=when,
-    )
-    known = {record.id for record in job.records}
-    fresh = [(line, reading) for line, reading in read.readings if reading.id not in known]
-    after = LoadedJob(job.build, (*job.records, *(reading for _, reading in fresh)))
-    judged = {one.reading.id: one for one in judged_of(after)}
-    faults = list(read.faults)
-    for line, reading in fresh:
-        one = judged.get(reading.id)
-        if one is None or sure or one.state is not Standing.FAR or one.repeated >= 2:
-            continue
-        assert one.value is not None
-        assert one.expected is not None
-        remedy = "Look at unit and decimal point; --sure takes it as it is."
-        faults.append(SheetFault(line, far_words(one.measurement, one.value, one.expected), remedy))
-    if faults:
-        return SheetKept((), len(read.readings) - len(fresh), read.blank, tuple(sorted(faults)), "")
-    waits = add_or_keep(path, [reading for _, reading in fresh], where) if fresh else ""
-    kept = tuple((line, judged[reading.id]) for line, reading in fresh if reading.id in judged)
-    return SheetKept(kept, len(read.readings) - len(fresh), read.blank, (), waits)
+    bare = without_readings(job.build)
+    judged = judged_of(job)
+    rows: list[Blank] = []
+    for at in SIDES if not side else (side,):
+        ground = Ground(bare, None, latest_values(job.records, at))
+        for one in measurements().values():
+            if at not in one.sides:
+                continue
+            expected = range_words(one, expected_of(one, ground)) if one.dimension else " or ".join(one.good)
+            read = [j.reading for j in judged if j.side == at and j.measurement.key == one.key]
+            for r in read:
+                rows.append(
+                    Blank(one, at, expected, r.text, r.who, r.time, r.witness, r.note, r.step, r.instrument)
+                )
+            if not read:
+                rows.append(Blank(one, at, expected))
+    return write_sheet(rows)

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import errno
 import os
+import shutil
 import tempfile
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
+from typing import IO
 
-__all__ = ["write_bytes", "write_new", "write_text"]
+__all__ = ["new_file", "write_bytes", "write_new", "write_text"]
 
 
 def write_bytes(path: Path, content: bytes) -> None:
@@ -34,10 +38,22 @@ def write_text(path: Path, content: str) -> None:
 
 def write_new(path: Path, content: str) -> None:
     """Write a file that must not be there yet, whole or not at all. Raises FileExistsError, OSError."""
+    with new_file(path) as file:
+        file.write(content.encode("utf-8"))
+
+
+@contextmanager
+def new_file(path: Path) -> Iterator[IO[bytes]]:
+    """A file to write into, which appears under its name as a whole when the block ends, or not at all.
+
+    Raises FileExistsError where there is one of that name, OSError.
+    """
+    if path.exists():
+        raise FileExistsError(errno.EEXIST, "there is a file of this name", str(path))
     handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
     try:
         with os.fdopen(handle, "wb") as file:
-            file.write(content.encode("utf-8"))
+            yield file
             file.flush()
             os.fsync(file.fileno())
         Path(name).chmod(0o666 & ~_umask())
@@ -46,8 +62,8 @@ def write_new(path: Path, content: str) -> None:
         except FileExistsError:
             raise
         except OSError:  # a file system without links
-            with path.open("xb") as file:
-                file.write(content.encode("utf-8"))
+            with path.open("xb") as target, Path(name).open("rb") as whole:
+                shutil.copyfileobj(whole, target)
     finally:
         with suppress(OSError):
             Path(name).unlink()

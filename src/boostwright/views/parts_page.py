@@ -38,7 +38,7 @@ def parts_report(account: Account, name: str, stamp: str = "", width: int = 80, 
         lines += _due(account, width)
     shown = [line for line in parts.lines if not missing or line.state in (State.MISSING, State.FIND)]
     for key, place in places().items():
-        here = [line for line in shown if line.where == key and line.group is not Group.FIND]
+        here = [line for line in shown if line.where == key and not _stands_first(line)]
         if here:
             lines += ["", f"{place.words[:1].upper()}{place.words[1:]} ({place.hours})"]
             lines += [row for alike in _sorted(here) for row in _block(alike, width)]
@@ -56,6 +56,11 @@ def parts_report(account: Account, name: str, stamp: str = "", width: int = 80, 
     if stamp:
         lines.append(stamp)
     return "\n".join(lines) + "\n"
+
+
+def _stands_first(line: Line) -> bool:
+    """Whether a line is a question that nobody has answered, which the page begins with."""
+    return line.group is Group.FIND and line.state is State.FIND
 
 
 def account_words(account: Account) -> Iterator[str]:

@@ -34,7 +34,7 @@ def plan_report(
     lines += _help(plan, levers, width)
     lines += _back(plan, width)
     lines += _now(plan, width)
-    lines += _choices(plan, choices, width)
+    lines += _choices(choices, width)
     lines += _before(plan, width)
     lines += _second(plan, width)
     lines += _points(plan, width)
@@ -185,7 +185,7 @@ def state_lines(nearest: Nearest, width: int = 80, indent: int = 2) -> list[str]
     return lines
 
 
-def _choices(plan: Plan, choices: Sequence[Choice], width: int) -> list[str]:
+def _choices(choices: Sequence[Choice], width: int) -> list[str]:
     """The ways on where something stands still."""
     lines: list[str] = []
     for task in dict.fromkeys(choice.task for choice in choices):

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from boostwright.build.recorded import Standing
 from boostwright.library.measurements import Measurement
+from boostwright.planning.readings.judged import unevenness
 from boostwright.quantity import COVERAGE, Dimension, PressureKind, in_unit, write
 
 if TYPE_CHECKING:
@@ -95,11 +96,17 @@ def verdict_words(judged: JudgedReading) -> str:
     if judged.state is Standing.OPEN:
         return "Kept; nothing says what it should be."
     if judged.state is Standing.INSIDE:
-        return "Inside what this build should show."
+        share = None if judged.expected is None else unevenness(judged.reading.values, judged.expected)
+        even = "" if share is None else f" The lowest shows {share:.0%} of the highest."
+        return f"Inside what this build should show.{even}"
     if one.dimension is None:
         return f"Not what lets the work go on. {one.harm}".strip()
     where = ""
-    if len(judged.reading.values) > 1 and judged.value is not None:
+    if judged.expected is not None and judged.beyond == 0.0 and judged.expected.even is not None:
+        share = unevenness(judged.reading.values, judged.expected) or 0.0
+        where = f": {one.each} {judged.place + 1} shows {share:.0%} of the highest, at least"
+        where += f" {judged.expected.even:.0%} is wanted"
+    elif len(judged.reading.values) > 1 and judged.value is not None:
         where = f" ({one.each or 'place'} {judged.place + 1}: {say_value(one, judged.value)})"
     if judged.repeated >= 2:
         return f"Outside{where}, and {judged.repeated} readings say so: a hold. {one.harm}".strip()

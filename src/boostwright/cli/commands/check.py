@@ -101,7 +101,7 @@ def _run(args: argparse.Namespace) -> int:
 
     path = Path(args.file)
     try:
-        build = verbs.load_build(path)
+        build = verbs.load_job(path).build
     except BuildFileError as refused:
         return refuse(refused, args.file)
     return judge(build, args)
@@ -138,8 +138,9 @@ def judge(build: Build, args: argparse.Namespace) -> int:
             partial=_partial(progress, args.quiet),
             fitted=fitted,
         )
-        if note:
-            result = dataclasses.replace(result, warnings=(note, *result.warnings))
+        told = tuple(words for words in (verbs.used_words(build), note) if words)
+        if told:
+            result = dataclasses.replace(result, warnings=(*told, *result.warnings))
         written = _write(result, folder, progress) if folder is not None else ()
     except BuildFileError as refused:  # a limit that the file changes cannot be read
         progress.done()

@@ -41,7 +41,7 @@ def _run(args: argparse.Namespace) -> int:
 
     path = Path(args.file)
     try:
-        build = verbs.load_build(path)
+        build = verbs.load_job(path).build
     except BuildFileError as refused:
         return refuse(refused, args.file)
     if args.list:
@@ -63,7 +63,9 @@ def _run(args: argparse.Namespace) -> int:
     if args.json:
         output.say(fit_document(found, number).rstrip())
     else:
-        output.say(fit_report(found, build.name, number, output.width()).rstrip())
+        told = verbs.used_words(build)
+        report = fit_report(found, build.name, number, output.width()).rstrip()
+        output.say(f"{told}\n\n{report}" if told else report)
     if args.out is not None:
         from boostwright import __version__
         from boostwright.views.fit_folder import write_fit

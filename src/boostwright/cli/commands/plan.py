@@ -214,9 +214,9 @@ def _people(text: str) -> tuple[Person, ...]:
 COMMAND = Command(
     "plan",
     "who does what when, and will it be done in time?",
-    "Makes the whole job of this build as tasks, puts them into the hours of the people there are, and says with"
-    "\nwhat probability it is done in time, until when there is a way back, how the car is left each night, and"
-    "\nwhat would help.",
+    "Makes the whole job of this build as tasks, puts them into the hours of the people there are, and"
+    " says with\nwhat probability it is done in time, until when there is a way back, how the car is left"
+    " each night, and\nwhat would help.",
     _EXAMPLES,
     _arguments,
     _run,

@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from typing import Final
 
 from boostwright.build.document import Build
-from boostwright.library.supplies import Supply, find_supply, find_tool, size_field, supplies
+from boostwright.library.supplies import Supply, find_supply, find_tool, likes, size_field, supplies
 from boostwright.planning.parts.making import Gathered, cost_of, made
 from boostwright.planning.parts.records import Ask, Band, Group, Line, ToolLine, slug
 from boostwright.planning.task import Need, Task
@@ -117,14 +117,13 @@ def _consumable(
 
 def _served(task: str, supply: Supply, into: Gathered) -> list[str]:
     """Keys of the lines, brought in by joints and sections, that are what a task asks for."""
-    found = []
+    like, found = likes(), []
     for key, line in into.lines.items():
-        if (line.group in (Group.CONSUMABLE, Group.FIND) and not key.startswith("use.")) or not line.item:
+        if not line.item or line.group is Group.FIND or line.group is Group.CONSUMABLE:
             continue
         same = line.item == supply.key and (not supply.sized or (supply.one and bool(line.joints)))
-        family = supplies()[line.item].like == supply.like
-        alike = supply.sized and task in line.tasks and family and bool(line.joints)
-        if alike or (same and line.group is not Group.CONSUMABLE):
+        alike = supply.sized and bool(line.joints) and task in line.tasks and like[line.item] == supply.like
+        if same or alike:
             found.append(key)
     return found
 

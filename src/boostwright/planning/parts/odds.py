@@ -8,7 +8,7 @@ correlation of 0 they are independent, with 1 a whole order misses as one.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from datetime import date
 from functools import cache
 from typing import Final, NamedTuple
@@ -31,7 +31,9 @@ __all__ = [
 ]
 
 _DAY: Final = 86400.0  # [s]
-_NODES: Final = 96  # of the quadrature over the common factor; 1e-9 of the odds for correlations up to 0.9
+_NODES: Final = 96  # of the quadrature over the common factor
+_STEEP: Final = 0.9  # correlation beyond which the integrand is a stair that Gauss-Hermite does not follow
+_ENDS: Final = 8.5  # of the common factor; beyond lie 2e-17
 
 
 class LineOdds(NamedTuple):
@@ -101,10 +103,33 @@ def any_together(each: Sequence[float], correlation: float) -> float:
         return float(live.max())
     if correlation <= 0.0:
         return any_of(float(p) for p in live)
-    nodes, weights = _hermite()
     edge = -ndtri(live)
-    inner = (edge[:, None] - math.sqrt(correlation) * nodes[None, :]) / math.sqrt(1.0 - correlation)
-    return float(np.clip(-np.sum(weights * np.expm1(log_ndtr(inner).sum(axis=0))), 0.0, 1.0))
+
+    def some(common: NDArray[np.float64]) -> NDArray[np.float64]:
+        """At least one, where the common factor has these values."""
+        inner = (edge[:, None] - math.sqrt(correlation) * common[None, :]) / math.sqrt(1.0 - correlation)
+        return np.asarray(-np.expm1(log_ndtr(inner).sum(axis=0)))
+
+    if correlation > _STEEP:
+        return _by_pieces(some, float(edge.min()) / math.sqrt(correlation))
+    nodes, weights = _hermite()
+    return float(np.clip(np.sum(weights * some(nodes)), 0.0, 1.0))
+
+
+def _by_pieces(some: Callable[[NDArray[np.float64]], NDArray[np.float64]], edge: float) -> float:
+    """The mean over a standard normal of a function that climbs steeply about `edge` [-]."""
+    from scipy.integrate import quad
+
+    def weighted(z: float) -> float:
+        return math.exp(-0.5 * z * z) / math.sqrt(2.0 * math.pi) * float(some(np.array([z]))[0])
+
+    middle = min(max(edge, -_ENDS), _ENDS)
+    found = sum(
+        quad(weighted, low, high, limit=200)[0]
+        for low, high in ((-_ENDS, middle), (middle, _ENDS))
+        if low < high
+    )
+    return min(max(float(found), 0.0), 1.0)
 
 
 # ------------------------------------------------------------------------------------------- one line

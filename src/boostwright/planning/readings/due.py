@@ -1,4 +1,4 @@
-"""What is to be measured now: on which side of the conversion the job stands, and what is not on record yet."""
+"""What is to be measured now: where the job stands, and what is not on record yet."""
 
 from __future__ import annotations
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -88,13 +89,15 @@ def compression(ground: Ground) -> Expected:
     by_cam = 0.5 * n.value * _spread(build, "engine.intake_closes")  # d ln V/d theta: 0.4 to 0.6 a rad there
     by_air = _spread(build, "place.barometer") / build.barometer
     relative = math.hypot(math.log(ratio) * n.sd, by_ratio, by_cam, by_air)
-    return Expected.band(
+    found = Expected.band(
         inside - build.barometer,
         inside * relative,
         "Air of the place, pressed from the closing of the intake valve into the clearance.",
         n.source,
         ("engine.compression_ratio", "engine.intake_closes", "place.altitude"),
     )
+    even = limit_of(build, "compression_evenness").amount.value
+    return replace(found, even=even, even_from=build.barometer)
 
 
 def compression_wet(ground: Ground) -> Expected:

@@ -23,7 +23,8 @@ class Expected:
     middle, sd: what this build should show and how sure that is; None where only limits are known. low, high:
     ends of the range, None for an open one. A rule puts limits there; `scattered` cuts the band of `COVERAGE`
     standard deviations by them. why: one sentence; source: where it comes from. about: fields of the build
-    file that move it.
+    file that move it. even: least share of the highest place that the lowest shows, both counted from
+    `even_from` below zero [SI].
     """
 
     low: float | None
@@ -33,6 +34,8 @@ class Expected:
     why: str
     source: str
     about: tuple[str, ...] = ()
+    even: float | None = None
+    even_from: float = 0.0
 
     @classmethod
     def band(

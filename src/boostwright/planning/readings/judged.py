@@ -20,7 +20,7 @@ from boostwright.quantity import Dimension
 if TYPE_CHECKING:
     from boostwright.findings.result import CheckResult
 
-__all__ = ["JudgedReading", "judge_values", "judged_readings", "latest_values", "side_of"]
+__all__ = ["JudgedReading", "judge_values", "judged_readings", "latest_values", "side_of", "unevenness"]
 
 _FAR: Final = (
     4.0  # standard deviations beyond the end of a range from which a slip of unit or pen is likelier
@@ -77,6 +77,9 @@ def judge_values(
     worst = float(out[place])
     sd = expected.sd
     if worst <= 1e-12 * max(1.0, abs(float(array[place]))):
+        uneven = unevenness(values, expected)
+        if uneven is not None and expected.even is not None and uneven < expected.even:
+            return Standing.OUTSIDE, int(np.argmin(array)), 0.0
         return Standing.INSIDE, place, 0.0
     beyond = None if not sd else worst / sd
     end = low if array[place] < low else high
@@ -86,6 +89,14 @@ def judge_values(
     else:
         far = not zero and worst > _FAR_OF_LIMIT * abs(end) > 0.0
     return (Standing.FAR if far else Standing.OUTSIDE), place, beyond
+
+
+def unevenness(values: Sequence[float], expected: Expected) -> float | None:
+    """The lowest place as a share of the highest [-]; None where evenness is not asked for."""
+    if expected.even is None or len(values) < 2:
+        return None
+    highest = max(values) + expected.even_from
+    return (min(values) + expected.even_from) / highest if highest > 0.0 else None
 
 
 def latest_values(records: Sequence[Record], side: str) -> dict[str, float]:

@@ -6,7 +6,7 @@ from typing import Final, NamedTuple
 
 from boostwright.build.catalogue import Field, FieldType
 from boostwright.build.faults import Fault
-from boostwright.build.limits import allowed_text
+from boostwright.build.limits import allowed_text, offered_units
 from boostwright.build.values import Source
 from boostwright.errors import ReadingError
 from boostwright.library.measurements import Measurement, measurements
@@ -96,6 +96,9 @@ def read_written(one: Measurement, text: str, barometer: float, places: int | No
         allowed = refused.allowed if refused.allowed is not None else allowed_text(known)
         ends = f" Possible: {allowed}." if allowed else ""
         remedy = refused.remedy.replace(f"{known.name} = ", "")
+        if refused.code == "no-unit":  # an echo of the number with a unit would be taken over unseen
+            units = ", ".join(offered_units(known)[:4] or (one.unit,))
+            remedy = f"Write what the instrument shows after the number: {units}."
         raise ReadingError(f"{one.words}: {refused.why}.{ends}", remedy) from None
     if one.each and places is not None and len(values) != places:
         raise ReadingError(

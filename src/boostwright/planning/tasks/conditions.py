@@ -141,12 +141,11 @@ def _screwed(ground: Ground) -> Answer:
 
 @_condition("relief shim")
 def _relief_shim(ground: Ground) -> Answer:
-    shim = ground.number("oil.relief_shim")
-    if shim is not None and shim > 0.0:
-        return Answer(True, "a shim under the relief spring is planned (oil.relief_shim)")
-    if ground.fails("oil.shim_need"):
-        return Answer(True, "oil.shim_need asks for a shim under the relief spring")
-    return Answer(False, "no shim under the relief spring is planned (oil.relief_shim)")
+    if not (ground.number("oil.relief_shim") or 0.0) > 0.0:
+        return Answer(False, "no shim under the relief spring is planned (oil.relief_shim)")
+    if ground.breaks("oil.shim_need"):
+        return Answer(False, "the shim that is planned would help nothing: oil.shim_need breaks")
+    return Answer(True, "a shim under the relief spring is planned (oil.relief_shim)")
 
 
 @_condition("one-way valve")
@@ -182,6 +181,8 @@ def _oil_cooler(ground: Ground) -> Answer:
 
 @_condition("new pump")
 def _new_pump(ground: Ground) -> Answer:
+    if ground.words("pump.fitted") == "own" and ground.breaks("fuel.pump_flow"):
+        return Answer(True, "the car's own pump gives too little: fuel.pump_flow breaks")
     if ground.words("pump.fitted") == "own":
         return Answer(False, "the car's own pump stays (pump.fitted)")
     if ground.stated("pump.fitted"):
@@ -193,11 +194,12 @@ def _new_pump(ground: Ground) -> Answer:
 def _pump_wiring(ground: Ground) -> Answer:
     feed = ground.finding("electrics.pump_feed")
     if feed is not None and ground.fails("electrics.pump_feed"):
-        sees = ""
-        if feed.demand is not None and feed.demand.known:
-            value = write(feed.demand.value, "V", Dimension.VOLTAGE, digits=3)
-            sees = f"{feed.demand.name}: {value}; "
-        return Answer(True, f"{sees}electrics.pump_feed {feed.verdict.value}")
+        fact = f"electrics.pump_feed {'breaks' if ground.breaks('electrics.pump_feed') else 'is tight'}"
+        sees = feed.cause.amounts.get("volts")
+        if sees is None or not sees.known:
+            return Answer(True, fact)
+        volts = write(sees.value, "V", Dimension.VOLTAGE, digits=3)
+        return Answer(True, f"the pump sees {volts}: {fact}")
     if ground.flag("pump.relay") and ground.stated("pump.relay"):
         return Answer(True, "the pump gets a relay and wires of its own (pump.relay)")
     if not ground.stated("pump.voltage") and not ground.stated("pump.cable_area"):
@@ -229,6 +231,15 @@ def _injectors_out(ground: Ground) -> Answer:
     if ground.words("injectors.condition") == "cleaned":
         return Answer(True, "the injectors are cleaned and flowed (injectors.condition)")
     return Answer(False, new.because)
+
+
+@_condition("brake fluid is old")
+def _brake_fluid(ground: Ground) -> Answer:
+    if ground.fails("brakes.fluid"):
+        return Answer(True, "the brake fluid is old: brakes.fluid does not hold")
+    if not ground.stated("car.brake_fluid_date"):
+        return Answer(True, "nobody says how old the brake fluid is (car.brake_fluid_date)")
+    return Answer(False, "its date is stated and brakes.fluid does not break (car.brake_fluid_date)")
 
 
 @_condition("regulator sees the manifold")

@@ -42,6 +42,11 @@ class Ground:
         found = self.finding(code)
         return found is not None and found.verdict in {Verdict.BREAKS, Verdict.TIGHT}
 
+    def breaks(self, code: str) -> bool:
+        """Whether that finding breaks."""
+        found = self.finding(code)
+        return found is not None and found.verdict is Verdict.BREAKS
+
     def words(self, path: str) -> str:
         """A text or a choice; '' where there is none."""
         value = self.build.get(path)

@@ -13,7 +13,7 @@ from boostwright.views.files import write_bytes
 if TYPE_CHECKING:
     from boostwright.views.plots.style import Sheet
 
-__all__ = ["draw_all", "pages_of", "plot_names"]
+__all__ = ["draw_all", "pages_of", "plot_names", "save_sheet"]
 
 _PLOTS: Mapping[str, tuple[str, str]] = {
     "margins": ("boostwright.views.plots.margins", "margins"),
@@ -66,7 +66,7 @@ def draw_all(
             progress(f"plotting {name.replace('_', ' ')}")
             made: Sheet | tuple[Sheet, ...] | None = getattr(import_module(module), function)(result, foot)
             for sheet in pages_of(made):
-                written += _written(sheet, folder, result.version)
+                written += save_sheet(sheet, folder, result.version)
             _take_away_older(folder, name, {path for path, _ in written})
     return tuple(written)
 
@@ -86,7 +86,7 @@ def _take_away_older(folder: Path, name: str, written: set[Path]) -> None:
                 path.unlink()
 
 
-def _written(sheet: Sheet, folder: Path, version: str) -> list[tuple[Path, str]]:
+def save_sheet(sheet: Sheet, folder: Path, version: str) -> list[tuple[Path, str]]:
     """A page as SVG and PNG, and its sentence with each."""
     found = []
     for ending, metadata in (

@@ -1,0 +1,358 @@
+"""Whether the gate behind each step is open, by what is on record; no clock and no model in it.
+
+A gate opens when every reading of its step is recorded, inside its range, newer than the last change that
+concerns it, and witnessed where that is asked. A reading out of its range breaks the step off: then one goes
+back a step, the second time two, until a cause is written.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime
+from typing import Final, Protocol
+
+from boostwright.job.records import Override, Reading, Record, Step, TaskEvent, standing
+from boostwright.library.measurements import measurements
+from boostwright.planning.ladder.records import Change, Expected, Gate, Rung, Stands, State
+
+__all__ = ["CAUSE", "SIGMAS", "gates_of", "judge_reading", "override_fault"]
+
+SIGMAS: Final = 3.0
+"""Standard deviations from the middle beyond which a reading no longer opens its gate. Two are printed; the
+third keeps a ladder of a hundred readings from stopping for chance alone."""
+
+CAUSE: Final = "cause found"
+"""The kind of a task's problem that says why a step failed."""
+
+_APART: Final = 600.0  # two failures closer together than this are one attempt [s]
+_LEAST_REASON: Final = 15  # characters
+_TRIVIAL: Final = frozenset(
+    {"because", "test", "testing", "whatever", "dont care", "don't care", "no reason", "n/a"}
+)
+
+
+def _moment(time: str) -> float:
+    """A record's time as seconds; times without a zone count as UTC. The far past where it cannot be read."""
+    try:
+        stamp = datetime.fromisoformat(time)
+    except ValueError:
+        return float("-inf")
+    if stamp.tzinfo is None:
+        time = f"{time}+00:00" if "T" in time or " " in time else f"{time}T00:00:00+00:00"
+        stamp = datetime.fromisoformat(time)
+    return stamp.timestamp()
+
+
+# ------------------------------------------------------------------------------------------------ one reading
+
+
+def judge_reading(expected: Expected, reading: Reading) -> tuple[State, str]:
+    """Where one reading lies: state and a sentence; nothing is said here of its age or its witness."""
+    if measurements()[expected.measurement].dimension is None:
+        if reading.answer in expected.good:
+            return State.GOOD, ""
+        return State.BROKEN_OFF, f"'{reading.answer or 'no answer'}' does not let the work go on"
+    if not reading.values:
+        return State.MISSING, "no value was written"
+    worst, words = State.GOOD, ""
+    order = (State.GOOD, State.UNUSUAL, State.OUTSIDE, State.BROKEN_OFF)
+    for value in reading.values:
+        state, why = _judge_value(expected, value)
+        if order.index(state) > order.index(worst):
+            worst, words = state, why
+    return worst, words
+
+
+def _judge_value(expected: Expected, value: float) -> tuple[State, str]:
+    if value != value:
+        return State.OUTSIDE, "it is no number"
+    if expected.stop_low is not None and value < expected.stop_low.value:
+        return State.BROKEN_OFF, expected.stop_low.why
+    if expected.stop_high is not None and value > expected.stop_high.value:
+        return State.BROKEN_OFF, expected.stop_high.why
+    if expected.middle is not None and expected.sd is not None:
+        off = abs(value - expected.middle)
+        if off > SIGMAS * expected.sd:
+            return (
+                State.OUTSIDE,
+                "car and computation disagree by more than chance allows: find out which is wrong",
+            )
+        if off > 2.0 * expected.sd:
+            return State.UNUSUAL, "19 of 20 such cars read nearer to the middle"
+        return State.GOOD, ""
+    if (expected.low is not None and value < expected.low) or (
+        expected.high is not None and value > expected.high
+    ):
+        return State.OUTSIDE, "it is out of the usual range"
+    return State.GOOD, ""
+
+
+# ------------------------------------------------------------------------------------------------------ gates
+
+
+def gates_of(
+    rungs: Sequence[Rung],
+    records: Iterable[Record],
+    *,
+    changes: Sequence[Change] = (),
+    planned: frozenset[str] | None = None,
+) -> tuple[Gate, ...]:
+    """The gate behind each step.
+
+    records: of the job, in the order of their arrival. changes: revisions of the build file. planned: keys of
+    the tasks that this build's plan has; None: all that the steps name.
+    """
+    kept = standing(records)
+    tasks = _Tasks(kept)
+    read = [_readings(rung, kept, rungs) for rung in rungs]
+    failures = [_failures(rung, rows) for rung, rows in zip(rungs, read, strict=True)]
+    causes = [_cause(rung, kept) for rung in rungs]
+    overrides = [_override(rung, kept) for rung in rungs]
+    excused = [_excused(*each) for each in zip(rungs, read, overrides, failures, strict=True)]
+    counted = [[] if free else rows for free, rows in zip(excused, failures, strict=True)]
+    since, why_old = _since(rungs, counted, causes, tasks, changes)
+    gates: list[Gate] = []
+    before = True
+    for i, rung in enumerate(rungs):
+        gate = _gate(rung, read[i], since[i], why_old[i], tasks, planned, overrides[i])
+        count = len(failures[i])
+        back = 0 if gate.own or not count else _steps_back(failures[i], causes[i])
+        why = gate.why
+        if not before:
+            why = (*why, "a gate before this one is shut")
+        gates.append(
+            Gate(
+                rung.key,
+                gate.own,
+                before and gate.own,
+                gate.readings,
+                gate.waits,
+                why,
+                count,
+                back,
+                gate.override,
+                gate.refused,
+            )
+        )
+        before = before and gate.own
+    return tuple(gates)
+
+
+def _readings(rung: Rung, kept: Sequence[Record], rungs: Sequence[Rung]) -> dict[str, list[Reading]]:
+    """The readings of a step by measurement, oldest first. One that names no step counts where only one step
+    reads it."""
+    found: dict[str, list[Reading]] = {e.measurement: [] for e in rung.expected}
+    shared = {name for name in found if sum(r.of(name) is not None for r in rungs) > 1}
+    for record in kept:
+        if not isinstance(record, Reading) or record.measurement not in found:
+            continue
+        if record.step == rung.key or (not record.step and record.measurement not in shared):
+            found[record.measurement].append(record)
+    for rows in found.values():
+        rows.sort(key=lambda r: _moment(r.time))
+    return found
+
+
+def _failures(rung: Rung, read: Mapping[str, list[Reading]]) -> list[float]:
+    """When the step was broken off, each attempt once [s]."""
+    bad = []
+    for expected in rung.expected:
+        for reading in read[expected.measurement]:
+            if judge_reading(expected, reading)[0] in (State.OUTSIDE, State.BROKEN_OFF):
+                bad.append(_moment(reading.time))
+    attempts: list[float] = []
+    for moment in sorted(bad):
+        if attempts and moment - attempts[-1] < _APART:
+            attempts[-1] = moment
+        else:
+            attempts.append(moment)
+    return attempts
+
+
+def _excused(
+    rung: Rung, read: Mapping[str, list[Reading]], override: Override | None, failures: Sequence[float]
+) -> bool:
+    """Whether an override that may stand was written after the last failure: then nobody has to go back."""
+    if override is None or not failures or override_fault(rung, override):
+        return False
+    if _moment(override.time) <= failures[-1] or rung.barred:
+        return False
+    bad = (State.OUTSIDE, State.BROKEN_OFF)
+    return not any(
+        e.never and read[e.measurement] and judge_reading(e, read[e.measurement][-1])[0] in bad
+        for e in rung.expected
+    )
+
+
+def _cause(rung: Rung, kept: Sequence[Record]) -> float:
+    """When a cause of the step's failure was last written [s]."""
+    written = [
+        _moment(r.time)
+        for r in kept
+        if isinstance(r, TaskEvent)
+        and r.task == rung.task
+        and r.what == Step.PROBLEM.value
+        and r.kind == CAUSE
+        and not _trivial(r.note)
+    ]
+    return max(written, default=float("-inf"))
+
+
+def _steps_back(failures: Sequence[float], cause: float) -> int:
+    return 2 if len(failures) > 1 and cause < failures[-1] else 1
+
+
+def _since(
+    rungs: Sequence[Rung],
+    failures: Sequence[Sequence[float]],
+    causes: Sequence[float],
+    tasks: _Tasks,
+    changes: Sequence[Change],
+) -> tuple[list[float], list[str]]:
+    """From when on the readings of each step count, and what made older ones old."""
+    since = [float("-inf")] * len(rungs)
+    why = [""] * len(rungs)
+
+    def later(i: int, moment: float, words: str) -> None:
+        if moment > since[i]:
+            since[i], why[i] = moment, words
+
+    for i, rung in enumerate(rungs):
+        for change in changes:
+            named = [f for f in change.fields if f.split(".")[0].split("[")[0] in rung.concerns]
+            if named:
+                later(i, _moment(change.time), f"the build was changed afterwards ({', '.join(named[:3])})")
+        for task in (*rung.tasks, rung.task):
+            if task in tasks.reopened:
+                later(i, tasks.reopened[task], f"'{task}' was opened again afterwards")
+    for k, attempts in enumerate(failures):
+        if not attempts:
+            continue
+        first = max(0, k - _steps_back(attempts, causes[k]))
+        for i in range(first, k + 1):
+            later(i, attempts[-1], f"'{rungs[k].key}' was broken off afterwards")
+    return since, why
+
+
+class _Tasks:
+    """What is done, and what was opened again."""
+
+    def __init__(self, kept: Sequence[Record]) -> None:
+        self.done: set[str] = set()
+        self.reopened: dict[str, float] = {}
+        for event in sorted((r for r in kept if isinstance(r, TaskEvent)), key=lambda r: _moment(r.time)):
+            if event.what in (Step.DONE.value, Step.NOT_NEEDED.value):
+                self.done.add(event.task)
+            elif event.what in (Step.REOPENED.value, Step.STARTED.value):
+                self.done.discard(event.task)
+            if event.what == Step.REOPENED.value:
+                self.reopened[event.task] = _moment(event.time)
+
+
+def _gate(
+    rung: Rung,
+    read: Mapping[str, list[Reading]],
+    since: float,
+    why_old: str,
+    tasks: _Tasks,
+    planned: frozenset[str] | None,
+    override: Override | None,
+) -> Gate:
+    waits = tuple(t for t in rung.tasks if t not in tasks.done and (planned is None or t in planned))
+    stands = tuple(_stand(e, read[e.measurement], since, why_old) for e in rung.expected)
+    short = [
+        s for s in stands if not s.state.opens and not (s.expected.optional and s.state is State.MISSING)
+    ]
+    why = [f"not done yet: {task}" for task in waits]
+    why += [f"{measurements()[s.expected.measurement].words}: {_words(s)}" for s in short]
+    why += [f"this step may not be gone: {one}" for one in rung.barred]
+    own = not waits and not short and not rung.barred
+    refused, stamped = "", None
+    if override is not None and not own:
+        refused = override_fault(rung, override) or _not_by_override(rung, short, override, since)
+        if not refused:
+            own, stamped = True, override
+    elif override is not None:
+        stamped = override
+    return Gate(rung.key, own, own, stands, waits, tuple(why), override=stamped, refused=refused)
+
+
+def _words(stand: Stands) -> str:
+    return stand.state.value + (f" ({stand.why})" if stand.why else "")
+
+
+def _stand(expected: Expected, rows: Sequence[Reading], since: float, why_old: str) -> Stands:
+    """The newest reading, and how it stands."""
+    if not rows:
+        return Stands(expected, State.MISSING, None, "")
+    newest = rows[-1]
+    state, why = judge_reading(expected, newest)
+    if state.opens and _moment(newest.time) <= since:
+        return Stands(expected, State.OLD, newest, why_old)
+    if state.opens and expected.witness and not _other(newest.witness, newest.who):
+        return Stands(expected, State.ALONE, newest, "a second person must have seen it and be named")
+    return Stands(expected, state, newest, why)
+
+
+def _other(witness: str, who: str) -> bool:
+    return bool(witness.strip()) and witness.strip().casefold() != who.strip().casefold()
+
+
+# -------------------------------------------------------------------------------------------------- overrides
+
+
+def _override(rung: Rung, kept: Sequence[Record]) -> Override | None:
+    """The newest override of a step."""
+    found = [r for r in kept if isinstance(r, Override) and r.gate == rung.key]
+    return max(found, key=lambda r: _moment(r.time)) if found else None
+
+
+def _trivial(reason: str) -> bool:
+    words = " ".join(reason.split())
+    return (
+        len(words) < _LEAST_REASON
+        or len(set(words.casefold().split())) < 3
+        or words.casefold() in _TRIVIAL
+        or len(set(words.casefold()) - set(" .,-")) < 6
+    )
+
+
+class _Critical(Protocol):
+    """A step, as far as an override asks for it."""
+
+    @property
+    def key(self) -> str: ...
+
+    @property
+    def critical(self) -> bool: ...
+
+
+def override_fault(rung: _Critical, override: Override) -> str:
+    """What is wrong with an override as it was written; '' where nothing is."""
+    if not override.who.strip():
+        return "An override needs the name of the person who answers for it."
+    if _trivial(override.reason):
+        return (
+            f"The reason '{override.reason}' says nothing. Write in a sentence of three words or"
+            f" more what was seen"
+            " and why the step is safe all the same."
+        )
+    if rung.critical and not _other(override.witness, override.who):
+        return f"'{rung.key}' is critical: a second person, with another name, must stand by the override."
+    return ""
+
+
+def _not_by_override(rung: Rung, short: Sequence[Stands], override: Override, since: float) -> str:
+    """Why an override does not open this gate; '' where it does."""
+    if rung.barred:
+        return f"'{rung.key}' may not be gone at all with this build: {rung.barred[0]}"
+    for stand in short:
+        newer = stand.reading is not None and _moment(stand.reading.time) > _moment(override.time)
+        if newer and stand.state in (State.OUTSIDE, State.BROKEN_OFF):
+            return f"'{stand.expected.measurement}' went out of its range after the override was written."
+    for stand in short:
+        if stand.expected.never:
+            return f"No override opens '{rung.key}': {stand.expected.never}"
+    if _moment(override.time) <= since:
+        return "Something changed after the override was written."
+    return ""

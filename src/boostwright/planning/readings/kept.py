@@ -1,0 +1,37 @@
+"""What came of recording a reading, an event or a sheet."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from boostwright.job.records import Record
+from boostwright.planning.readings.judged import JudgedReading
+from boostwright.planning.readings.sheet import SheetFault
+
+__all__ = ["Kept", "SheetKept"]
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """What was recorded. judged: of a reading. waits: why it is not in the store yet, else ''. same: it was
+    there already. stands_for: fields of the file that it states now, with what the file says there ('').
+    """
+
+    record: Record
+    judged: JudgedReading | None = None
+    waits: str = ""
+    same: bool = False
+    notes: tuple[str, ...] = ()
+    stands_for: tuple[tuple[str, str], ...] = ()
+    contradicts: float = 0.0
+
+
+class SheetKept(NamedTuple):
+    """What came of a sheet: readings that are new, with their lines; how many were there already; faults."""
+
+    kept: tuple[tuple[int, JudgedReading], ...]
+    same: int
+    blank: int
+    faults: tuple[SheetFault, ...]
+    waits: str

@@ -1,0 +1,218 @@
+"""The history of a job: what was kept of it, what changed, going back, handing it on as one file."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from boostwright.job import Record
+    from boostwright.store import Attachment, Document, FileRevision, Job, Revision
+    from boostwright.store.archive_take import TakenIn
+    from boostwright.store.difference import Difference
+
+__all__ = [
+    "JobHistory",
+    "Restored",
+    "compare_revisions",
+    "export_job",
+    "import_job",
+    "job_history",
+    "keep_file",
+    "restore_revision",
+    "undo_record",
+]
+
+
+@dataclass(frozen=True)
+class JobHistory:
+    """What is kept of a build. standing: ids of the records that nobody took back. file: how the file on the
+    disk stands to it: 'none' where nothing is kept or there is no file, 'newest', 'older' or 'changed';
+    holds: the revision that the file holds, 0 for none.
+    """
+
+    name: str
+    shown: str
+    revisions: tuple[FileRevision, ...]
+    records: tuple[Record, ...]
+    standing: frozenset[str]
+    kept: tuple[Revision, ...]
+    attachments: tuple[Attachment, ...]
+    file: str
+    holds: int
+
+
+@dataclass(frozen=True)
+class Restored:
+    """A revision that was brought back. saved: the new revision. before: the one that the file's text was
+    kept as, None where it was kept already. written: the files that were written. left: names beside the
+    build file that were not, because they lead out of its folder.
+    """
+
+    saved: FileRevision
+    before: FileRevision | None
+    written: tuple[Path, ...]
+    left: tuple[str, ...]
+
+
+def job_history(path: str | Path, where: str = "") -> JobHistory:
+    """Everything that is kept of a build, and how its file stands to it. Raises HistoryError."""
+    from boostwright.job import standing
+    from boostwright.store import open_job
+
+    with open_job(path, where) as job:
+        records, revisions = job.records(), job.revisions()
+        held = _on_disk(Path(path))
+        numbers = [one.number for one in revisions if held is not None and one.digest == held.digest]
+        file = "none"
+        if held is not None and revisions:
+            file = "changed" if not numbers else "newest" if numbers[-1] == len(revisions) else "older"
+        return JobHistory(
+            Path(path).name,
+            job.place.shown,
+            revisions,
+            records,
+            frozenset(one.id for one in standing(records)),
+            job.kept(),
+            job.attachments(),
+            file,
+            numbers[-1] if numbers else 0,
+        )
+
+
+def _on_disk(path: Path) -> Document | None:
+    from boostwright.store.documents import read_document
+
+    return read_document(path) if path.exists() else None
+
+
+def compare_revisions(path: str | Path, older: int, newer: int | None = None, where: str = "") -> Difference:
+    """What changed between two revisions. newer: None for the file as it is on the disk.
+
+    Raises HistoryError, OSError.
+    """
+    from boostwright.store import open_job
+    from boostwright.store.difference import difference
+    from boostwright.store.documents import read_document
+
+    with open_job(path, where) as job:
+        new = read_document(Path(path)) if newer is None else job.document(newer)
+        return difference(job.document(older), new)
+
+
+def keep_file(
+    path: str | Path, who: str = "", why: str = "", where: str = "", *, over: bool = False
+) -> tuple[FileRevision, bool]:
+    """Keep the build file as it stands; returns its revision, and whether that is new.
+
+    over: keep it as the newest although the store went on since this copy was last the same. Raises
+    ConflictError without that, HistoryError, OSError.
+    """
+    from boostwright.errors import HistoryError
+    from boostwright.store import open_job
+    from boostwright.store.documents import read_document
+
+    with open_job(path, where) as job:
+        if over:
+            held, head = read_document(Path(path)), job.head()
+            newest = head.number if head else 0
+            saved = job.save(held, based_on=newest, who=who, why=why)
+            job.hold(saved.number)
+            return saved, saved.number > newest
+        noted = job.note_build(path, who, why)
+        if noted.state == "behind":
+            raise HistoryError(
+                f"the file holds revision {noted.number}, and the newest is {noted.head}: there is nothing"
+                f" in it that is not kept. Bring the newest into it with --restore {noted.head}, or make the"
+                " older text the newest with --take-mine."
+            )
+        return job.revisions()[noted.number - 1], noted.state == "kept"
+
+
+def restore_revision(
+    path: str | Path, number: int, who: str = "", why: str = "", where: str = ""
+) -> Restored:
+    """Bring a revision back into the build file, and the files that it names; what they hold now is kept
+    first.
+
+    Raises HistoryError for a number that is none, OSError where a file cannot be written.
+    """
+    from boostwright.store import open_job
+
+    file = Path(path)
+    with open_job(path, where) as job:
+        old, saved, before = job.restore(number, _on_disk(file), who, why)
+        written, left = _write_back(file, old)
+        job.hold(saved.number)
+    return Restored(saved, before, written, left)
+
+
+def _write_back(file: Path, document: Document) -> tuple[tuple[Path, ...], tuple[str, ...]]:
+    """Write the files that differ, the build file last, so that it never names what is not there yet."""
+    from boostwright.views.files import write_bytes
+
+    written, left = [], []
+    for name, content in document.files.items():
+        beside = file.parent / name
+        if not _inside(beside, file.parent):
+            left.append(name)
+        elif not beside.exists() or beside.read_bytes() != content:
+            beside.parent.mkdir(parents=True, exist_ok=True)
+            write_bytes(beside, content)
+            written.append(beside)
+    if not file.exists() or file.read_bytes() != document.body:
+        write_bytes(file, document.body)
+        written.append(file)
+    return tuple(written), tuple(left)
+
+
+def _inside(path: Path, folder: Path) -> bool:
+    """True for a place in the folder or below it, wherever links lead."""
+    return path.resolve().is_relative_to(folder.resolve()) and path.name not in ("", "..")
+
+
+def undo_record(path: str | Path, who: str = "", reason: str = "", where: str = "") -> Record | None:
+    """Take the last standing record back; nothing is deleted. returns: it, None where there is none."""
+    from boostwright.store import open_job
+
+    with open_job(path, where) as job:
+        return job.undo(who, reason)
+
+
+def export_job(path: str | Path, archive: str | Path, where: str = "") -> Path:
+    """Write the whole job into one new file. Raises HistoryError, FileExistsError, OSError."""
+    from boostwright import __version__
+    from boostwright.library.version import data_version
+    from boostwright.store import open_job
+    from boostwright.views.files import new_file
+
+    with open_job(path, where) as job:
+        _note(job, Path(path))
+        with new_file(Path(archive)) as target:
+            job.export(target, program=__version__, data=data_version())
+    return Path(archive)
+
+
+def _note(job: Job, path: Path) -> None:
+    if path.exists():
+        job.note_build(path, why="before the job was exported")
+
+
+def import_job(path: str | Path, archive: str | Path, where: str = "") -> tuple[TakenIn, tuple[Path, ...]]:
+    """Take an archive in as the job of a build file; where there is no such file yet, the newest revision is
+    written.
+
+    returns: how much was new, and the files that were written. Raises ArchiveError, HistoryError, OSError.
+    """
+    from boostwright.store import open_job
+
+    file = Path(path)
+    with open_job(path, where) as job:
+        taken = job.take_in(archive)
+        head = job.head()
+        written: tuple[Path, ...] = ()
+        if head is not None and not file.exists():
+            written, _ = _write_back(file, job.document(head.number))
+            job.hold(head.number)
+    return taken, written

@@ -1,0 +1,116 @@
+"""`boostwright parts`: text, JSON, CSV, what is noted, exit codes, mistakes."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from pathlib import Path
+
+import pytest
+
+from boostwright import verbs
+from boostwright.cli import main
+
+
+@pytest.fixture
+def file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.delenv("BOOSTWRIGHT_STORE", raising=False)
+    path = tmp_path / "car.toml"
+    path.write_text(verbs.demo_text("sound"), encoding="utf-8")
+    (tmp_path / "sound_compressor.csv").write_text(verbs.demo_files("sound")["sound_compressor.csv"])
+    return path
+
+
+def lines_of(said: str) -> dict[str, dict[str, object]]:
+    return {one["line"]: one for one in json.loads(said)["lines"]}
+
+
+def test_the_list_on_a_terminal(file: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["parts", str(file), "--day", "2025-05-10", "--today", "2025-04-12"]) == 1
+    said = capsys.readouterr().out
+    assert max(map(len, said.splitlines())) <= 80
+    plain = " ".join(said.split())
+    assert "At least one line is missing on 2025-05-10" in plain
+    assert "Budget 3900 EUR, 450 EUR of it kept back" in plain
+    assert "To be ordered first" in plain
+    assert "vehicle manual" in plain
+    assert not (file.parent / "car.history.sqlite").exists()
+
+
+def test_what_is_noted_is_kept(file: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["parts", str(file), "--have", "seal.*", "fluid.oil-filter", "--who", "N", "--json"]) == 1
+    first = lines_of(capsys.readouterr().out)
+    assert first["fluid.oil-filter"]["state"] == "have"
+    assert main(["parts", str(file), "--json"]) == 1
+    again = lines_of(capsys.readouterr().out)
+    assert again == first
+    seals = [one["state"] for key, one in again.items() if key.startswith("seal.")]
+    assert set(seals) == {"have"}
+    assert again["spare.seal.drain-hose-top"]["state"] == "missing"
+    argv = ["parts", str(file), "--ordered", "gasket.turbo-to-manifold", "--expected", "2025-05-02"]
+    assert main([*argv, "--price", "18,50", "--from", "gasket shop", "--json"]) == 1
+    ordered = lines_of(capsys.readouterr().out)["gasket.turbo-to-manifold"]
+    assert (ordered["state"], ordered["expected"], ordered["seller"]) == (
+        "ordered",
+        "2025-05-02",
+        "gasket shop",
+    )
+    assert ordered["price"] == {"low": 18.5, "high": 18.5, "source": ordered["price"]["source"]}  # type: ignore[index]
+    assert main(["parts", str(file), "--broken", "part.turbo", "--json"]) == 1
+    assert lines_of(capsys.readouterr().out)["part.turbo"]["state"] == "missing"
+
+
+def test_the_spreadsheets_forms(file: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["parts", str(file), "--csv", "--semicolon"]) == 1
+    rows = list(csv.DictReader(io.StringIO(capsys.readouterr().out), delimiter=";"))
+    folder = tmp_path / "new" / "list"
+    assert main(["parts", str(file), "--json", "--out", str(folder)]) == 1
+    printed = json.loads(capsys.readouterr().out)
+    assert json.loads((folder / "parts.json").read_text("utf-8")) == printed
+    assert [row["line"] for row in rows] == [one["line"] for one in printed["lines"]]
+    assert (folder / "parts.csv").read_bytes().count(b"\r\n") == len(rows) + 1
+    assert "Parts list" in (folder / "parts.txt").read_text("utf-8")
+
+
+def test_what_is_to_be_found_out_has_its_own_code(file: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    text = file.read_text("utf-8").replace('seal = "gasket"\n', "", 1)
+    file.write_text(text, encoding="utf-8")
+    assert main(["parts", str(file)]) == 3
+    said = " ".join(capsys.readouterr().out.split())
+    assert "what makes 'drain at the turbo' tight is not stated" in said
+
+
+@pytest.mark.parametrize(
+    ("argv", "words"),
+    [
+        (["--have", "part.turbi"], "no line 'part.turbi'. Near it: part.turbo"),
+        (["--day", "tomorrow"], "'tomorrow' is no day; write it like 2025-06-14"),
+        (["--have", "part.turbo", "--price", "-3"], "'-3' is no price"),
+        (["--have", "part.turbo", "--price", "much"], "'much' is no price"),
+        (["--have", "part.turbo", "--quantity", "few"], "'few' is no amount"),
+        (["--json", "--csv"], "choose one of them"),
+    ],
+)
+def test_mistakes_are_said(
+    argv: list[str], words: str, file: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["parts", str(file), *argv]) == 2
+    assert words in " ".join(capsys.readouterr().err.split())
+    assert not (file.parent / "car.history.sqlite").exists()
+
+
+def test_a_file_that_cannot_be_used(file: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["parts", str(file.parent / "none.toml")]) == 2
+    file.write_text(
+        file.read_text("utf-8").replace('state = "have"', 'state = "perhaps"', 1), encoding="utf-8"
+    )
+    assert main(["parts", str(file)]) == 2
+    assert "perhaps" in capsys.readouterr().err
+
+
+def test_the_help_has_examples(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["parts", "--help"]) == 0
+    said = capsys.readouterr().out
+    assert "--missing --day" in said
+    assert "exit codes" in said

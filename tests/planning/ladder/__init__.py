@@ -1,0 +1,1 @@
+"""The commissioning ladder."""

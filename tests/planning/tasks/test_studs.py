@@ -1,0 +1,77 @@
+"""Broken studs: odds and times."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from boostwright.library import read_text
+from boostwright.planning.tasks import tasks_for
+from boostwright.planning.tasks.ground import Ground
+from boostwright.planning.tasks.studs import broken_studs, stud_count, stud_effort
+from tests.labels import check
+from tests.mutation_builds import with_its_map
+from tests.planning.tasks.builds import changed
+
+
+def ground(**fields: str | None) -> Ground:
+    return Ground(changed({path.replace("__", "."): value for path, value in fields.items()}))
+
+
+@check(
+    "limit", note="1 - (1 - p)^n, counted out by chance with a fixed seed; 4 standard errors of the sample"
+)
+def test_odds_of_at_least_one_and_how_many_if_any() -> None:
+    found = broken_studs(ground(engine__distance='"200000 km"'))
+    rng = np.random.default_rng(7)
+    samples = 200_000
+    broken = (rng.random((samples, found.studs)) < found.each).sum(axis=1)
+    any_breaks = broken > 0
+    error = math.sqrt(found.at_least_one * (1.0 - found.at_least_one) / samples)
+    assert found.at_least_one == pytest.approx(any_breaks.mean(), abs=4.0 * error)
+    spread = broken[any_breaks].std() / math.sqrt(any_breaks.sum())
+    assert found.expected == pytest.approx(broken[any_breaks].mean(), abs=4.0 * spread)
+
+
+def test_studs_are_counted_in_the_file_or_two_a_cylinder_and_one() -> None:
+    text = read_text("builds/sound.toml")
+    counted = text.replace("count = 9", "count = 10")
+    assert stud_count(Ground(with_its_map(counted))) == 10
+    assert stud_count(Ground(with_its_map(text[: text.index("[[fasteners]]")]))) == 2 * 4 + 1
+
+
+@check("limit", note="the more it has run, the likelier; never certain, never impossible")
+def test_odds_rise_with_what_the_engine_has_run() -> None:
+    odds = [
+        broken_studs(ground(engine__distance=f'"{km} km"')).at_least_one
+        for km in (1000, 60000, 120000, 250000, 900000)
+    ]
+    assert odds == sorted(odds)
+    assert odds[0] > 0.0
+    assert odds[-1] < 1.0
+
+
+@check(
+    "limit",
+    note="mean of a lognormal whose median is 60 min and whose 90th hundredth is 240 min, by sampling",
+)
+def test_the_time_of_one_stud_has_the_mean_of_its_lognormal() -> None:
+    sigma = math.log(240.0 / 60.0) / 1.2815515655446004  # normal quantile of 0.9
+    rng = np.random.default_rng(3)
+    drawn = 60.0 * np.exp(sigma * rng.standard_normal(400_000))
+    assert np.quantile(drawn, 0.9) == pytest.approx(240.0, rel=0.01)
+    one = ground(engine__distance='"1 km"')
+    effort = stud_effort(one)
+    expected = broken_studs(one).expected * drawn.mean() * 60.0
+    assert effort.mean == pytest.approx(expected, rel=0.02)
+
+
+def test_the_branch_is_in_the_plan_with_its_odds_and_not_as_a_sure_task() -> None:
+    tasks = {task.key: task for task in tasks_for(changed({"engine.distance": '"214000 km"'}))}
+    branch = tasks["strip.broken_stud"]
+    assert 0.0 < branch.odds < 1.0
+    assert branch.odds == broken_studs(ground(engine__distance='"214000 km"')).at_least_one
+    assert all(task.odds == 1.0 for key, task in tasks.items() if key != "strip.broken_stud")
+    assert "strip.broken_stud" in tasks["strip.manifold"].after

@@ -1,0 +1,174 @@
+"""Killed in the middle of writes, hundreds of times: what was acknowledged is there, and the store is whole.
+
+A child writes, and tells each record once the store has said that it is kept; it is killed, at a moment drawn
+by chance, with a signal that no program can catch. This shows what a killed program leaves behind; a lost
+supply, where the disk itself must keep its word, cannot be tried here.
+"""
+
+from __future__ import annotations
+
+import os
+import random
+import signal
+import sqlite3
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, NoReturn
+
+import pytest
+
+from boostwright.job import Reading, TaskEvent, now
+from boostwright.store import Document, Job, open_job
+
+KILLS, GROUPS = 220, 10  # each group on a store of its own, so that reading it back stays short
+KILLS_OF_CLIENTS = 25
+LONGEST = 0.04  # that a child lives after its first word [s]; a write takes some milliseconds
+
+
+def write_until_killed(path: Path, where: str, run: int, tell: int) -> NoReturn:
+    """What the child does. Each line that it tells is a promise: `run.turn` is kept."""
+    with open_job(path, where) as job:
+        for turn in range(10_000):
+            one = Reading(f"{run}.{turn}", "Ada", now(), "compression", (1.0e6 + turn,), note="x" * 400)
+            two = TaskEvent(f"{run}.{turn}b", "Ben", now(), "oil.drill", "done")
+            job.add(one, two)
+            if turn % 5 == 4:
+                head = job.head()
+                text = Document(f"{run}.{turn}".encode() * 50)
+                saved = job.save(text, based_on=head.number if head else 0)
+                os.write(tell, f"document {saved.number} {run}.{turn}\n".encode())
+            os.write(tell, f"record {run}.{turn}\n".encode())
+    os._exit(3)
+
+
+def killed_child(path: Path, where: str, run: int, chance: random.Random, longest: float) -> list[str]:
+    """What a child told before it was killed; a line that it had not ended is no promise."""
+    hear, tell = os.pipe()
+    child = os.fork()
+    if child == 0:
+        try:
+            os.close(hear)
+            write_until_killed(path, where, run, tell)
+        finally:
+            os._exit(4)
+    os.close(tell)
+    with os.fdopen(hear, "rb") as heard:
+        first = heard.read(1) if chance.random() < 0.8 else b""  # else it may not even have opened the store
+        time.sleep(chance.random() * longest)
+        os.kill(child, signal.SIGKILL)
+        told = first + heard.read()
+    _, status = os.waitpid(child, 0)
+    assert os.WIFSIGNALED(status), f"the child ended by itself, with {os.waitstatus_to_exitcode(status)}"
+    return told.decode().rpartition("\n")[0].splitlines()
+
+
+def check(job: Job, promised: list[str]) -> None:
+    """Every promise is kept, and no write is there by half."""
+    records = {one.id for one in job.records()}
+    lost = [line for line in promised if line.startswith("record ") and line.split()[1] not in records]
+    assert not lost, f"acknowledged and gone: {lost[:5]}"
+    for known in records:
+        pair = {known.rstrip("b"), known.rstrip("b") + "b"}
+        assert pair <= records, "half a write is there"
+    revisions = job.revisions()
+    assert [one.number for one in revisions] == list(range(1, len(revisions) + 1))
+    for line in promised:
+        if line.startswith("document "):
+            _, number, text = line.split()
+            assert job.document(int(number)).text == text * 50
+
+
+def kill_many(
+    kills: int, path: Path, where: str, seed: int, longest: float, look: Callable[[], Any] = lambda: None
+) -> tuple[list[str], int]:
+    """Kill as many children, and check after each. Returns every promise, and how many kills fell between a
+    write and its promise.
+    """
+    chance = random.Random(20260301 + seed)
+    promised: list[str] = []
+    in_a_write = 0
+    for run in range(kills):
+        told = killed_child(path, where, run, chance, longest)
+        promised += told
+        look()
+        with open_job(path, where) as job:
+            known = sum(one.id.startswith(f"{run}.") for one in job.records())
+            in_a_write += known > 2 * sum(line.startswith("record ") for line in told)
+            check(job, told)
+    with open_job(path, where) as job:
+        check(job, promised)
+    return promised, in_a_write
+
+
+def test_a_file_survives_kills(tmp_path: Path) -> None:
+    promises = in_writes = 0
+    for group in range(GROUPS):
+        path, where = tmp_path / f"{group}.toml", str(tmp_path / f"{group}.sqlite")
+        with open_job(path, where) as job:
+            job.prepare()
+
+        def whole(where: str = where) -> None:
+            with sqlite3.connect(where) as store:
+                assert store.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
+                assert store.execute("PRAGMA foreign_key_check").fetchall() == []
+            store.close()
+
+        promised, in_a_write = kill_many(KILLS // GROUPS, path, where, group, LONGEST, whole)
+        promises, in_writes = promises + len(promised), in_writes + in_a_write
+    assert promises > KILLS, "the children hardly wrote, so that little was tried"
+    assert in_writes > 0, "no kill fell between a write and its promise"
+
+
+def test_a_server_survives_kills_of_its_clients(tmp_path: Path, database: str) -> None:
+    path = tmp_path / "car.toml"
+    with open_job(path, database) as job:
+        job.prepare()
+    promised, _ = kill_many(KILLS_OF_CLIENTS, path, database, 99, 5 * LONGEST)
+    assert len(promised) > KILLS_OF_CLIENTS / 2
+
+
+def test_the_first_opening_survives_kills(tmp_path: Path) -> None:
+    """The tables are made in one transaction: a file half made is one that is not made yet."""
+    chance = random.Random(5)
+    for run in range(20):
+        path = tmp_path / f"{run}.toml"
+        killed_child_early(path, chance.random() * 0.15)
+        with open_job(path) as job:
+            job.add(TaskEvent("1", "Ada", now(), "oil.drill", "done"))
+            assert len(job.records()) == 1 or run
+            job.add(TaskEvent("2", "Ada", now(), "oil.drill", "done"))
+
+
+def killed_child_early(path: Path, life: float) -> None:
+    child = os.fork()
+    if child == 0:
+        try:
+            with open_job(path) as job:
+                job.prepare()
+            time.sleep(10.0)
+        finally:
+            os._exit(0)
+    time.sleep(life)
+    os.kill(child, signal.SIGKILL)
+    os.waitpid(child, 0)
+
+
+@pytest.mark.parametrize("broken", ["document", "promise", "half"])
+def test_the_check_can_fail(tmp_path: Path, broken: str) -> None:
+    """A store that lost a promise, or holds half a write, is seen."""
+    with open_job(tmp_path / "car.toml") as job:
+        job.add(
+            Reading("0.0", "Ada", now(), "compression", (1.0,)), TaskEvent("0.0b", "B", now(), "t", "done")
+        )
+        if broken == "promise":
+            with pytest.raises(AssertionError, match="acknowledged and gone"):
+                check(job, ["record 0.1"])
+        elif broken == "half":
+            job.add(TaskEvent("0.1b", "B", now(), "t", "done"))
+            with pytest.raises(AssertionError, match="half a write"):
+                check(job, ["record 0.0"])
+        else:
+            job.save(Document(b"another"), based_on=0)
+            with pytest.raises(AssertionError):
+                check(job, ["document 1 0.0"])
