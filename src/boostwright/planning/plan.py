@@ -19,12 +19,12 @@ from boostwright.library.working_hours import working_hours
 from boostwright.planning.calendar import SECOND, Calendar, Person, calendar_for
 from boostwright.planning.outlook import Outlook, outlook_of
 from boostwright.planning.problem import Problem, Schedule, Slot, Window, Worker
-from boostwright.planning.progress import Learned, Progress, first_work, learned_pace, progress_of
+from boostwright.planning.progress import Learned, Progress, first_work, last_event, learned_pace, progress_of
 from boostwright.planning.schedule import Delay, sampled, schedule
 from boostwright.planning.scope import Scope, evening_ready, forerunners, manned, scope_of
 from boostwright.planning.states import MAKE_WHOLE, Nearest, nearest_safe_state, no_returns
 from boostwright.planning.task import Effort, Task
-from boostwright.planning.troubles import troubles_of, with_branches
+from boostwright.planning.troubles import PASSING, troubles_of, with_branches
 from boostwright.planning.turning import Turning, turning_of
 
 __all__ = ["Night", "Plan", "Visit", "Wishes", "plan_for"]
@@ -157,8 +157,8 @@ def plan_for(
         end=wishes.end,
         earlier=wishes.earlier,
     )
-    at = wishes.at or (today if kept and begun is not None else None)
-    now = max(0.0, calendar.seconds(at or today))  # hours that have passed are gone
+    at = wishes.at or max([today, *last_event(kept)])  # a clock that is ahead loses no record
+    now = max(0.0, calendar.seconds(at))  # hours that have passed are gone
     progress = _once_more(progress_of(kept, calendar, at), again or {})
     troubles = troubles_of(
         [event for event in progress.problems if event.id not in wishes.settled], calendar, delays
@@ -342,4 +342,5 @@ def _state_now(progress: Progress, tasks: Sequence[Task], done: Sequence[str], h
         for key, spent in {**progress.running, **progress.paused}.items()
         if key in by_key
     }
-    return nearest_safe_state(done, shares, tasks, hands)
+    stuck = [event.task for event in progress.problems if event.kind not in PASSING]
+    return nearest_safe_state(done, shares, tasks, hands, stuck)

@@ -14,7 +14,16 @@ from boostwright.planning.schedule.hours import joined
 from boostwright.planning.schedule.sampling import HOME, Pace
 from boostwright.planning.task import Task
 
-__all__ = ["BACK", "Learned", "Progress", "first_work", "learned_pace", "moment_of", "progress_of"]
+__all__ = [
+    "BACK",
+    "Learned",
+    "Progress",
+    "first_work",
+    "last_event",
+    "learned_pace",
+    "moment_of",
+    "progress_of",
+]
 
 BACK = 3
 """Steps to go back over after an interruption (common practice of aircraft maintenance, no page)."""
@@ -69,6 +78,11 @@ def first_work(records: Iterable[Record], desk: Iterable[str] = ()) -> datetime 
     """When the first task was begun that is none of the desk; None where none was."""
     aside = set(desk)
     return next((moment_of(e.time) for e in _events(records) if e.task not in aside), None)
+
+
+def last_event(records: Iterable[Record]) -> tuple[datetime, ...]:
+    """When the last thing was recorded of a task; empty where nothing was."""
+    return tuple(moment_of(e.time) for e in _events(records)[-1:])
 
 
 def progress_of(records: Iterable[Record], calendar: Calendar, until: datetime | None = None) -> Progress:

@@ -10,10 +10,12 @@ import dataclasses
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
+from boostwright.errors import OutOfRange
 from boostwright.library.working_hours import working_hours
 from boostwright.planning.calendar import SECOND, Calendar
 from boostwright.planning.problem import Worker
 from boostwright.planning.task import Task
+from boostwright.quantity import nearest
 
 __all__ = ["Manned", "Scope", "evening_ready", "forerunners", "manned", "scope_of"]
 
@@ -48,9 +50,14 @@ def forerunners(keys: Iterable[str], tasks: Sequence[Task]) -> frozenset[str]:
 
 
 def scope_of(tasks: Sequence[Task], goal: str = "") -> Scope:
-    """Part the tasks of a build. goal: the task at which the work counts as done; '' for the table's."""
+    """Part the tasks of a build. goal: the task at which the work counts as done; '' for the table's. Raises
+    OutOfRange where the build has no such task."""
     table = working_hours()
     keys = {task.key for task in tasks}
+    if goal and goal not in keys:
+        near = nearest(goal, keys, 2)
+        hint = f" Near it: {', '.join(near)}." if near else ""
+        raise OutOfRange(f"this build has no task '{goal}'.{hint}")
     wanted = goal or next((key for key in table.goals if key in keys), "")
     needed = forerunners([wanted], tasks) if wanted else frozenset(keys)
     desk = [task for task in tasks if task.phase in table.desk]
@@ -95,16 +102,17 @@ def manned(tasks: Sequence[Task], calendar: Calendar) -> Manned:
     Where two who know are asked for and one is there, the other acts under that one's eye. Where more people
     are needed than there are, a second person is planned for. One who works alone does alone what one can.
     """
-    workers = list(calendar.workers)
+    workers = [w for w in calendar.workers if w.windows or w.name == SECOND]
     own = [w for w in workers if w.name != SECOND]
     hands = [w for w in own if w.can != {"welder"}]
+    alone = calendar.alone or len(hands) == 1
     most = max((len(task.crew) for task in tasks if "welder" not in task.crew), default=1)
     if most > len(hands) and not any(w.name == SECOND for w in workers):
         windows = max((w.windows for w in hands), key=len, default=())
         workers.append(Worker(SECOND, frozenset({"helper", "observer"}), windows))
     made, guided = [], dict[str, str]()
     for task in tasks:
-        crew, words = _crew(task, own, workers, calendar.alone)
+        crew, words = _crew(task, own, workers, alone)
         if words:
             guided[task.key] = words
         made.append(task if crew == task.crew else dataclasses.replace(task, crew=crew))
@@ -121,11 +129,9 @@ def _crew(
         return ("lead",), ""
     if _match(crew, people):
         return crew, ""
-    for keep in range(len(crew) - 1, -1, -1):  # the most skilled keeps the part; the others help
-        tried = tuple(
-            name if i <= keep - 1 or name in {"helper", "welder"} else "helper" for i, name in enumerate(crew)
-        )
-        if tried != crew and _match(tried, people):
+    for keep in range(len(crew)):  # one who knows keeps the part, the others help
+        tried = tuple(name if i == keep or name == "welder" else "helper" for i, name in enumerate(crew))
+        if len(crew) > 1 and crew[keep] not in {"helper", "observer"} and _match(tried, people):
             lost = [name for name, new in zip(crew, tried, strict=True) if name != new]
             return tried, f"{' and '.join(lost)}: under the eye of one who knows"
     return crew, ""

@@ -106,16 +106,22 @@ def state_of(done: Sequence[str], running: Iterable[str], tasks: Sequence[Task])
 
 
 def nearest_safe_state(
-    done: Sequence[str], running: Iterable[str] | Mapping[str, float], tasks: Sequence[Task], hands: int = 2
+    done: Sequence[str],
+    running: Iterable[str] | Mapping[str, float],
+    tasks: Sequence[Task],
+    hands: int = 2,
+    stuck: Iterable[str] = (),
 ) -> Nearest:
     """The nearest state in which the car may be left, and the other ways to one.
 
     done: keys of the tasks, in the order in which they were done. running: keys of those in hand, or how much
-    of each is done [-]; what cannot be left half done is finished first. tasks: the plan's. hands: people at
-    work. There always is one: whatever stands open can be shut.
+    of each is done [-]; what cannot be left half done is finished first. tasks: the plan's. hands: people
+    at work. stuck: begun tasks that cannot be finished, such as for a missing part. There always is one:
+    whatever stands open can be shut.
     """
-    ways = ways_to_safety(done, running, tasks, hands)
-    running = tuple(running)
+    stuck = frozenset(stuck)
+    ways = ways_to_safety(done, running, tasks, hands, stuck)
+    running = tuple(dict.fromkeys((*running, *stuck)))
     rank = {key: i for i, key in enumerate(open_things().states)}
     ranked = sorted(  # of two alike the one in which the car moves, and of those the later state
         ways, key=lambda way: (way.seconds + way.wait, not way.state.moves, -rank[way.state.key])
@@ -124,13 +130,18 @@ def nearest_safe_state(
 
 
 def ways_to_safety(
-    done: Sequence[str], running: Iterable[str] | Mapping[str, float], tasks: Sequence[Task], hands: int = 2
+    done: Sequence[str],
+    running: Iterable[str] | Mapping[str, float],
+    tasks: Sequence[Task],
+    hands: int = 2,
+    stuck: Iterable[str] = (),
 ) -> tuple[Way, ...]:
     """Every way into a safe state: shut what is open, make it whole as it was, or go on to the next state."""
     shares = dict(running) if isinstance(running, Mapping) else dict.fromkeys(running, 0.0)
     by_key = {task.key: task for task in tasks}
-    finish = [by_key[k] for k in shares if k in by_key and by_key[k].in_one_go]
-    drop = [by_key[k] for k in shares if k in by_key and not by_key[k].in_one_go]
+    halted = frozenset(stuck)
+    finish = [by_key[k] for k in shares if k in by_key and by_key[k].in_one_go and k not in halted]
+    drop = [by_key[k] for k in (*shares, *halted) if k in by_key and by_key[k] not in finish]
     first = [f"Finish what is in hand: {task.words}" for task in finish]
     rest = [(1.0 - shares[task.key]) * task.effort.mean for task in finish]
     after = [*done, *(task.key for task in finish)]

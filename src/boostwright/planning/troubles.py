@@ -16,7 +16,7 @@ from boostwright.planning.schedule import Delay
 from boostwright.planning.task import Effort, Task
 from boostwright.quantity import Dimension, QuantityError, read
 
-__all__ = ["KINDS", "Troubles", "arrival_of", "troubles_of", "with_branches"]
+__all__ = ["KINDS", "PASSING", "Troubles", "arrival_of", "troubles_of", "with_branches"]
 
 KINDS: Final[Mapping[str, str]] = {
     "part missing": "a part is missing; the note may say when it comes ('Tuesday 10:00' or '2 d')",
@@ -26,6 +26,9 @@ KINDS: Final[Mapping[str, str]] = {
     "other": "it stands still for another reason",
 }
 """Kinds of problems that a plan knows what to do with; any other stands still until the next morning."""
+
+PASSING: Final = frozenset({"time lost", "person left"})
+"""Problems after which the task in hand can be finished all the same."""
 
 STUD: Final = "strip.broken_stud"
 STUD_EFFORT: Final = Effort(1800.0, 3600.0, 14400.0)

@@ -93,6 +93,7 @@ def turning_of(
     moments = np.arange(max(now, calendar.start), calendar.end + 1.0, STEP)
     things = [t for t in open_things().things.values() if any(t.key in task.opens for task in tasks)]
     openings = {t.key: _spans(t, tasks, column, samples, frozenset(done)) for t in things}
+    things = [t for t in things if openings[t.key]]
     u, _ = stratified(rows, 2 * max(1, len(things)), seed + 101)
     undo = [drawn(Effort(*t.undo_time), u[:, 2 * k]) * samples.pace for k, t in enumerate(things)]
     close = [drawn(Effort(*t.close_time), u[:, 2 * k + 1]) * samples.pace for k, t in enumerate(things)]

@@ -1,0 +1,107 @@
+"""Chances, milestones and the way back, read off runs."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from boostwright.planning.calendar import calendar_for
+from boostwright.planning.outlook import chance_by, outlook_of
+from boostwright.planning.problem import Problem, Window
+from boostwright.planning.schedule import sampled, schedule
+from boostwright.planning.scope import manned, scope_of
+from boostwright.planning.turning import Turning, WorkClock, turning_of
+from tests.labels import check
+from tests.planning.small_job import LISBON, MONDAY, build_with, small_job
+
+JOB = small_job()
+TWO = '[[people]]\nname = "L"\n[[people]]\nname = "H"\nskill = "helper"\n'
+
+
+@check("limit", note="share of a known normal distribution; four standard errors of the sampling")
+def test_the_chance_of_a_moment_is_the_share_of_the_runs() -> None:
+    rng = np.random.default_rng(3)
+    times = rng.normal(44.0, 3.0, 80000)
+    found = chance_by(times, np.arange(80000) % 8, 47.0)
+    exact = 0.5 * (1.0 + math.erf(1.0 / math.sqrt(2.0)))
+    assert found.value == pytest.approx(exact, abs=4.0 * math.sqrt(exact * (1.0 - exact) / 80000))
+    assert 0.2 < found.error / math.sqrt(exact * (1.0 - exact) / 80000) < 3.0
+
+
+def test_a_chance_is_never_said_to_be_known_exactly() -> None:
+    found = chance_by(np.zeros(1000), np.arange(1000) % 8, 1.0)
+    assert found.value == 1.0
+    assert found.error > 0.0
+
+
+def runs(text: str = TWO) -> tuple[object, ...]:
+    build = build_with(text)
+    calendar = calendar_for(build, MONDAY, LISBON)
+    scope = scope_of(JOB)
+    crew = manned(scope.job, calendar)
+    problem = Problem(
+        crew.tasks, crew.workers, dict(calendar.places), {t.key: calendar.start for t in crew.tasks},
+        {t.key: 0.0 for t in scope.desk},
+    )  # fmt: skip
+    return sampled(problem, schedule(problem, seconds=0.0), samples=2000), calendar, scope, crew
+
+
+def test_later_milestones_are_less_likely_and_shares_rise() -> None:
+    samples, calendar, scope, _ = runs()
+    found = outlook_of(samples, calendar, scope.milestones)  # type: ignore[arg-type,attr-defined]
+    chances = [m.chance.value for m in found.milestones]
+    assert chances == sorted(chances, reverse=True)
+    assert [t for _, t in found.times] == sorted(t for _, t in found.times)
+    assert found.milestones[-1].chance == found.chance
+    assert -1.0 <= found.pace_share <= 1.0
+    assert found.pace_share > 0.5, "the pace that all tasks share moves the end most"
+
+
+@check("limit", note="work that fits into one window ends at its start plus the work; counted by hand")
+def test_working_time_is_counted_through_nights() -> None:
+    clock = WorkClock([Window(0.0, 10.0), Window(20.0, 30.0)])
+    start = np.array([0.0, 5.0, 12.0, 25.0, 0.0, 0.0])
+    work = np.array([4.0, 8.0, 3.0, 6.0, 20.0, 10.0])
+    assert clock.after(start, work).tolist() == [4.0, 23.0, 23.0, math.inf, 30.0, 10.0]
+    assert clock.worked(np.array([5.0, 15.0, 25.0])).tolist() == [5.0, 10.0, 15.0]
+
+
+def back(share: float = 0.8, text: str = TWO) -> Turning:
+    samples, calendar, _, crew = runs(text)
+    return turning_of(samples, crew.tasks, calendar, 0.0, done=["decide.list"], share=share)  # type: ignore[arg-type,attr-defined]
+
+
+def test_the_way_back_closes_and_shutting_comes_last() -> None:
+    found = back()
+    assert found.back is not None
+    assert found.shut is not None
+    assert found.back < found.shut
+    assert found.back_odds[0] == 1.0
+    assert found.shut_odds.min() >= 0.0
+
+
+def test_who_wants_to_be_surer_turns_back_no_later() -> None:
+    times = [back(share).back or 0.0 for share in (0.5, 0.8, 0.95)]
+    assert times == sorted(times, reverse=True)
+
+
+def test_it_is_read_off_the_runs_and_no_constant() -> None:
+    slow = TWO.replace('name = "L"', 'name = "L"\nfrom = "Saturday 12:00"')
+    one, other = back(), back(text=slow)
+    assert one.back != other.back
+
+
+def test_after_the_first_new_part_there_is_no_way_back() -> None:
+    samples, calendar, _, crew = runs()
+    found = turning_of(  # type: ignore[call-overload]
+        samples,
+        crew.tasks,
+        calendar,
+        0.0,
+        done=["fuel.injectors"],  # type: ignore[arg-type,attr-defined]
+    )
+    finished: NDArray[np.bool_] = samples.finish[:, None] <= found.moments[None, :]  # type: ignore[attr-defined]
+    assert np.allclose(found.back_odds, finished.mean(axis=0))
