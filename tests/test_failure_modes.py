@@ -17,6 +17,7 @@ from boostwright.build.catalogue import catalogue
 from boostwright.cli.commands import COMMANDS
 from boostwright.findings.registry import rules
 from boostwright.library.readings import cheap_readings
+from boostwright.library.tasks import task_rows
 
 ROOT = Path(__file__).resolve().parent.parent
 FILE = ROOT / "docs" / "failure_modes.toml"
@@ -38,7 +39,7 @@ STAGES = (
     "shop",
 )
 LATER = {"plan", "ladder", "drive", "settings", "pages", "shop"}
-COVERS = {"findings", "readings", "commands", "later", "not_covered"}
+COVERS = {"findings", "readings", "commands", "tasks", "later", "not_covered"}
 OF_A_FAILURE = {"stage", "fails", "because", "foreseen"} | COVERS
 OF_A_COMPUTATION = {"ranked", "words", "against", "foreseen"} | COVERS
 LONGEST = 110
@@ -100,12 +101,13 @@ def cover_faults(table: Table) -> list[str]:
             found.append(f"{name}: that is no reason")
         found += [f"{name}: no rule {code}" for code in row.get("findings", ()) if code not in codes]
         found += [f"{name}: no command {one}" for one in row.get("commands", ()) if one not in commands]
+        found += [f"{name}: no task {one}" for one in row.get("tasks", ()) if one not in task_rows()]
         for key in row.get("readings", ()):
             if key not in cheap_readings() and key not in fields:
                 found.append(f"{name}: no reading and no field {key}")
             elif key in fields and not fields[key].used_by:
                 found.append(f"{name}: nothing reads the field {key}, so it covers nothing")
-        for key in ("findings", "readings", "commands"):
+        for key in ("findings", "readings", "commands", "tasks"):
             if len(set(row.get(key, ()))) != len(row.get(key, ())):
                 found.append(f"{name}: {key} names one thing twice")
     return found
@@ -194,6 +196,10 @@ def _no_such_command(table: Table) -> None:
     table["026"]["commands"].append("mend")
 
 
+def _no_such_task(table: Table) -> None:
+    table["040"]["tasks"].append("strip.luck")
+
+
 def _no_such_part(table: Table) -> None:
     table["013"]["later"] = "some day"
 
@@ -244,6 +250,7 @@ def _claims_another_rule(table: Table) -> None:
         (_no_such_reading, "004: no reading and no field colour_of_the_gas"),
         (_a_field_that_nothing_reads, "004: nothing reads the field build.owner"),
         (_no_such_command, "026: no command mend"),
+        (_no_such_task, "040: no task strip.luck"),
         (_no_such_part, "013: some day is no later part"),
         (_no_cover, "013: no cover"),
         (_a_poor_excuse, "011: that is no reason"),

@@ -40,7 +40,8 @@ it current and see that every rule, reading, field and command named here exists
 The failures are those of the trade, in the order in which a conversion meets them: common practice, no
 source. A failure counts as covered where a finding of `boostwright check` computes or asks it (codes as in
 [findings.md](findings.md)), where a cheap reading or a field of the build file settles it (listed at the
-end), or where a command answers it. A rule is silent where the build file states nothing of its subject: so
+end), where a command answers it, or where a task of the plan prevents or finds it (codes as in
+[task_list.md](task_list.md)). A rule is silent where the build file states nothing of its subject: so
 'covered' means that the program can see it, not that it has looked at your car. Where only a part is
 covered, the rest is said.
 
@@ -55,7 +56,7 @@ def entries(table: dict[str, Any]) -> dict[str, dict[str, Any]]:
 
 def state(row: dict[str, Any]) -> str:
     """A key of STATES: what of it is covered."""
-    now = any(row.get(kind) for kind in ("findings", "readings", "commands"))
+    now = any(row.get(kind) for kind in ("findings", "readings", "commands", "tasks"))
     if now:
         return "part" if "later" in row or "not_covered" in row else "now"
     return "later" if "later" in row else "not"
@@ -70,6 +71,8 @@ def covered_by(row: dict[str, Any]) -> str:
         says.append("readings " + ", ".join(f"`{key}`" for key in row["readings"]))
     if row.get("commands"):
         says.append(", ".join(f"`boostwright {name}`" for name in row["commands"]))
+    if row.get("tasks"):
+        says.append("tasks " + ", ".join(f"`{key}`" for key in row["tasks"]))
     if "later" in row:
         says.append(f"later: {LATER[row['later']]}")
     if "not_covered" in row:

@@ -3,19 +3,24 @@
 from __future__ import annotations
 
 import re
+import subprocess
+import sys
 import tomllib
+from pathlib import Path
 
 import pytest
 
+from boostwright.build.catalogue import catalogue
 from boostwright.library import read_text
 from boostwright.library.cautions import caution_rows
 from boostwright.library.measurements import measurements
 from boostwright.library.task_rules import task_rules
 from boostwright.library.tasks import PHASES, TaskRow, task_rows
 from boostwright.planning.task import CREW, PLACES
-from boostwright.planning.tasks.amounts import amounts
+from boostwright.planning.tasks.amounts import FILE, amounts
 from boostwright.planning.tasks.conditions import conditions
 from boostwright.planning.tasks.joints import KINDS
+from boostwright.planning.tasks.studs import ODDS
 from boostwright.sources import SOURCES
 
 ROWS = tuple(task_rows().values())
@@ -39,7 +44,11 @@ def test_a_task_says_who_where_how_long(row: TaskRow) -> None:
 def test_what_a_task_names_is_there(row: TaskRow) -> None:
     assert set(row.cautions) <= caution_rows().keys()
     assert {*row.opens, *row.closes} <= OPEN_THINGS
-    assert {*row.amounts, *(need.amount for need in row.needs if need.amount)} <= amounts().keys()
+    named = {*row.amounts, *(need.amount for need in row.needs if need.amount)}
+    fields = {name.removeprefix(FILE) for name in named if name.startswith(FILE)}
+    assert {name for name in named if not name.startswith(FILE)} <= amounts().keys()
+    assert fields <= catalogue().fields.keys()
+    assert not row.odds_of or row.odds_of in ODDS
     assert set(row.joints) <= KINDS.keys()
     assert {*row.when.if_all, *row.when.unless} <= conditions().keys()
     if row.hold is not None:
@@ -64,6 +73,16 @@ def test_a_witness_is_asked_for_only_where_two_are_there_or_a_reading_asks(row: 
     """A hold that wants a witness names at least one reading that the witness can sign."""
     assert row.hold is not None
     assert not row.hold.witness or row.hold.readings
+
+
+BY_THE_CHECK = {"decide.feasible"}
+"""Holds whose data are the findings themselves, not a reading."""
+
+
+@pytest.mark.parametrize("row", [row for row in ROWS if row.hold is not None], ids=lambda row: row.key)
+def test_a_hold_is_opened_by_readings_and_not_by_words(row: TaskRow) -> None:
+    assert row.hold is not None
+    assert (row.key in BY_THE_CHECK) is (row.hold.readings == ())
 
 
 def test_every_phase_has_tasks_and_keys_are_plain_words() -> None:
@@ -123,3 +142,10 @@ def test_every_caution_stands_beside_a_finding_a_task_or_a_reading() -> None:
     used = {key for row in ROWS for key in row.cautions} | {"tired"}
     used |= {key for one in measurements().values() for key in one.cautions}
     assert {key for key, row in caution_rows().items() if not row.subjects} <= used
+
+
+def test_the_list_of_tasks_is_current() -> None:
+    """docs/task_list.md is what tools/make_task_list.py writes."""
+    tool = Path(__file__).resolve().parents[2] / "tools" / "make_task_list.py"
+    done = subprocess.run([sys.executable, str(tool), "--check"], timeout=120, check=False)
+    assert done.returncode == 0, "run: .venv/bin/python tools/make_task_list.py"

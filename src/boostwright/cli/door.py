@@ -29,8 +29,10 @@ then:
   boostwright check my-car.toml --draws 256     how sure that is, and what to measure first
   boostwright leak my-car.toml                  the leak that a pressure test of the charge pipes shows
   boostwright torque my-car.toml                the torque sheet, with hold points
+  boostwright history my-car.toml               what was kept, what changed, and going back
   boostwright plan my-car.toml                  who does what when, and will it be done in time?
   boostwright parts my-car.toml                 the parts list: what is missing, what to order first
+  boostwright record my-car.toml                what to measure now; takes readings in
   boostwright demo sound                        a check of a build that ships with the program
 
 exit codes:

@@ -81,6 +81,22 @@ def measurements() -> Mapping[str, Measurement]:
     return found
 
 
+_DIFFERENCES: Final[Mapping[Dimension, Dimension]] = {
+    Dimension.TEMPERATURE: Dimension.TEMPERATURE_DIFFERENCE,
+    Dimension.SPARK: Dimension.ANGLE,
+}
+
+
+def _spread(repeat: Mapping[str, Any], dimension: Dimension | None) -> Spread:
+    """How well it repeats; its fixed part with a unit or in SI."""
+    sd = repeat.get("sd", 0.0)
+    if isinstance(sd, str):
+        if dimension is None:
+            raise ValueError(f"a scatter of '{sd}' and no dimension")
+        sd = read(sd, _DIFFERENCES.get(dimension, dimension)).value
+    return Spread(float(sd), float(repeat.get("share", 0.0)))
+
+
 def _measurement(key: str, row: Mapping[str, Any]) -> Measurement:
     left = dict(row)
     dimension = Dimension(left.pop("dimension")) if "dimension" in left else None
@@ -100,7 +116,7 @@ def _measurement(key: str, row: Mapping[str, Any]) -> Measurement:
         possible=None if possible is None else (number(possible[0]), number(possible[1])),
         low=None if "low" not in left else number(left.pop("low")),
         high=None if "high" not in left else number(left.pop("high")),
-        repeat=None if repeat is None else Spread(repeat.get("sd", 0.0), repeat.get("share", 0.0)),
+        repeat=None if repeat is None else _spread(repeat, dimension),
         sides=tuple(left.pop("sides")),
         good=tuple(left.pop("good", ())),
         field_on=tuple(left.pop("field_on", ())),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Mapping
 from functools import cache
 from typing import NamedTuple
 
@@ -13,7 +14,9 @@ __all__ = ["TaskRules", "task_rules"]
 
 
 class TaskRules(NamedTuple):
-    """stud_distance [m] against stud_odds [-] of one stud; times [s]; lengths [m]; the rest factors."""
+    """stud_distance [m] against stud_odds [-] of one stud; times [s]; lengths [m]; the rest factors.
+    hollow_odds: by the kind of manifold [-].
+    """
 
     stud_distance: tuple[float, ...]
     stud_odds: tuple[float, ...]
@@ -22,6 +25,8 @@ class TaskRules(NamedTuple):
     stud_median: float
     stud_ninth: float
     stud_shortest: float
+    hollow_odds: Mapping[str, float]
+    hollow_odds_unknown: float
     clip_every: float
     cable_spare: float
     fuel_spare: float
@@ -48,6 +53,8 @@ def task_rules() -> TaskRules:
         stud_median=60.0 * stud["median"],
         stud_ninth=60.0 * stud["ninth"],
         stud_shortest=60.0 * stud["shortest"],
+        hollow_odds=raw["hollow_flange"]["odds"],
+        hollow_odds_unknown=raw["hollow_flange"]["unknown"],
         clip_every=length(raw["cable"]["clip_every"]),
         cable_spare=raw["cable"]["spare"],
         fuel_spare=raw["hose"]["fuel_spare"],

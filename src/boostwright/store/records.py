@@ -174,12 +174,12 @@ def counts_of(connection: Connection, build: str, kind: str) -> dict[str, int]:
 def _gone(connection: Connection, build: str) -> set[str]:
     """The ids that are taken back, as `boostwright.job.standing` sees them."""
     rows = connection.execute(
-        select(record.c.id, record.c.subject)
-        .where(record.c.build == build, record.c.kind == "withdrawal")
-        .order_by(record.c.number.desc())
-    )
+        select(record.c.number, record.c.id, record.c.subject).where(
+            record.c.build == build, record.c.kind == "withdrawal"
+        )
+    )  # put in order here: asked to, SQLite would walk through every record of the build
     gone: set[str] = set()
-    for known, of in rows:
+    for _, known, of in sorted((row.number, row.id, row.subject) for row in rows)[::-1]:
         if known not in gone:
             gone.add(of)
     return gone

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from boostwright.verbs.judging import Progress, load_build
+from boostwright.verbs.judging import Progress
+from boostwright.verbs.readings import load_job
 
 if TYPE_CHECKING:
     from boostwright.build.document import Build
@@ -26,6 +28,7 @@ class _Ground:
     changes: tuple[Change, ...]
     air: Air | None
     names: Mapping[str, str]
+    unknown: str
 
     def ladder(
         self,
@@ -36,7 +39,7 @@ class _Ground:
         """The ladder with these records."""
         from boostwright.planning.ladder import ladder_for
 
-        return ladder_for(
+        found = ladder_for(
             self.build,
             None,
             records,
@@ -47,18 +50,54 @@ class _Ground:
             names=self.names,
             progress=progress,
         )
+        if not self.unknown or not records:
+            return found
+        return replace(found, warnings=(*found.warnings, self.unknown))
 
 
 def _ground(path: Path, where: str, air: str, corner: str) -> _Ground:
     from boostwright.planning.ladder import air_at_corner, read_air
     from boostwright.planning.tasks import tasks_for
-    from boostwright.store import open_job
 
-    build = load_build(path)
-    with open_job(path, where) as job:
-        records = job.records()
+    build, records = load_job(path, where)
+    changes, unknown = _changes(path, where)
     day = read_air(air, build) if air else air_at_corner(corner, build) if corner else None
-    return _Ground(build, records, (), day, {task.key: task.words for task in tasks_for(build)})
+    names = {task.key: task.words for task in tasks_for(build)}
+    return _Ground(build, records, changes, day, names, unknown)
+
+
+def _changes(path: Path, where: str) -> tuple[tuple[Change, ...], str]:
+    """Revisions of the build file, what of them changed, and a sentence where that cannot be known.
+
+    What stands on the disk and in no revision yet counts from the moment at which the file was written.
+    """
+    from boostwright.planning.ladder import Change
+    from boostwright.store import open_job
+    from boostwright.store.difference import difference
+    from boostwright.store.documents import read_document
+
+    with open_job(path, where) as job:
+        kept = job.revisions()
+        if not kept:
+            return (), (
+                "The build file's history is not kept, so a change of the file makes no reading old:"
+                " keep it with"
+                " 'boostwright history FILE --keep'."
+            )
+        steps = [(one.time, one.who, job.document(one.number)) for one in kept]
+    here = read_document(path)
+    if here.digest != kept[-1].digest:
+        written = datetime.fromtimestamp(path.stat().st_mtime, UTC).isoformat(timespec="milliseconds")
+        steps.append((max(written, kept[-1].time), "", here))
+    found, old = [], steps[0][2]
+    for time, who, new in steps[1:]:
+        told = difference(old, new)
+        if told.changes is None:  # a revision with faults: what follows is set against the one before it
+            continue
+        fields = tuple(one.field for one in told.changes)
+        found.append(Change(time, fields + (("turbo.compressor_map",) if told.files else ()), who))
+        old = new
+    return tuple(found), ""
 
 
 def ladder(

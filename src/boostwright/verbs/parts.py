@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Iterable, Sequence
 from datetime import date
 from pathlib import Path
@@ -40,29 +41,39 @@ def parts_events(records: Iterable[Record]) -> tuple[PartEvent, ...]:
 
 
 def parts_account(
-    build: Build, found: PartsList, *, day: date | None = None, today: date | None = None, seed: int = 1
+    build: Build,
+    found: PartsList,
+    *,
+    day: date | None = None,
+    today: date | None = None,
+    seed: int = 1,
+    note: str = "",
 ) -> Account:
     """A list with the odds that something is missing on `day`, what it costs, what to order first.
 
     day: on which the parts are needed, and today: from which it is seen; without them nothing counts as late.
-    seed: of the draws of the sum of money.
+    seed: of the draws of the sum of money. note: a sentence to stand on the page.
     """
     from boostwright.planning.parts import missing_odds, money, order_first
     from boostwright.views.parts_table import Account
 
     due = order_first(found, day, today) if day is not None and today is not None else None
-    return Account(found, missing_odds(found, day, today), money(build, found, seed), due)
+    return Account(found, missing_odds(found, day, today), money(build, found, seed), due, note)
 
 
-def note_parts(path: str | Path, events: Sequence[PartEvent], found: PartsList, where: str = "") -> None:
+def note_parts(
+    path: str | Path, events: Sequence[PartEvent], found: PartsList, where: str = ""
+) -> tuple[tuple[PartEvent, ...], str]:
     """Keep what happened to lines of the list in the store of a build file.
 
+    returns: the events as they are kept, and '' or why they wait beside the file until the store can be used.
     found: the list, whose keys the events must name. Raises UnknownField for a key that it does not have,
-    with the nearest ones; HistoryError where the store cannot be used.
+    with the nearest ones.
     """
     from boostwright.errors import UnknownField
     from boostwright.quantity import nearest
-    from boostwright.store import open_job
+    from boostwright.store.places import who_am_i
+    from boostwright.verbs.waiting import add_or_keep
 
     keys = {line.key for line in found.lines}
     for event in events:
@@ -72,5 +83,5 @@ def note_parts(path: str | Path, events: Sequence[PartEvent], found: PartsList, 
             raise UnknownField(
                 f"The parts list has no line '{event.part}'.{hint} 'boostwright parts' shows them."
             )
-    with open_job(path, where) as job:
-        job.add(*events)
+    kept = tuple(event if event.who else dataclasses.replace(event, who=who_am_i()) for event in events)
+    return kept, add_or_keep(path, kept, where)

@@ -54,9 +54,10 @@ def plan(
     from boostwright.planning.plan import plan_for
     from boostwright.planning.replan import choices_for
     from boostwright.planning.tasks import left_out_for, tasks_for
+    from boostwright.verbs.parts import parts_events
 
     tasks = tasks_for(job.build, result)
-    parts = parts_for(job.build, tasks)
+    parts = parts_for(job.build, tasks, parts_events(job.records))
     delays, sure = delays_of(parts, tasks), delays_of(parts, tasks, tried=True)
     held, again = holds_of(job, tasks, result)
     records = tuple(r for r in job.records)

@@ -98,6 +98,8 @@ def account_words(account: Account) -> Iterator[str]:
         yield f"What makes the sum unsure: {', '.join(drivers)}."
     if missing.unordered:
         yield f"{missing.unordered} lines are not even ordered: as it stands the job cannot be finished."
+    if account.note:
+        yield account.note
 
 
 def _odds_words(account: Account) -> Iterator[str]:
@@ -161,9 +163,11 @@ def _due(account: Account, width: int) -> list[str]:
     assert account.due is not None
     lines = ["", "To be ordered first (so that it is there in 9 of 10 cases)"]
     for due in account.due[:_MOST_DUE]:
-        word = "too late by post; ask elsewhere" if due.late else f"by {due.by}"
-        what = account.parts.line(due.key).what.partition(":")[0]
-        lines += _hanging(f"{word}: {what} ({due.key}), {due.days} days", width, 2, 6)
+        line = account.parts.line(due.key)
+        word = "already too late that way" if due.late else f"by {due.by}"
+        other = f"; instead: {line.other}" if due.late and line.other else ""
+        what = line.what.partition(":")[0]
+        lines += _hanging(f"{word}: {what} ({due.key}), {due.days} days{other}", width, 2, 6)
     if len(account.due) > _MOST_DUE:
         lines.append(f"  and {len(account.due) - _MOST_DUE} more")
     return lines
@@ -213,7 +217,12 @@ def _tools(parts: PartsList, width: int) -> list[str]:
             continue
         for tool in here:
             price = f", {_price(tool.cost)} a weekend" if tool.cost is not None else ""
-            lines += _hanging(f"[ ] {tool.words}{price} ({', '.join(tool.tasks[:4])})", width, 2, 6)
+            lines += _hanging(
+                f"[{'x' if tool.there else ' '}] {tool.words}{price} ({', '.join(tool.tasks[:4])})",
+                width,
+                2,
+                6,
+            )
     return lines
 
 

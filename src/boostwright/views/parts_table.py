@@ -31,6 +31,7 @@ class Account(NamedTuple):
     odds: MissingOdds
     money: Money
     due: tuple[Due, ...] | None
+    note: str = ""  # a sentence to stand on the page
 
 
 def parts_csv(account: Account, semicolon: bool = False) -> str:
@@ -103,6 +104,7 @@ def _tool(tool: ToolLine) -> dict[str, Any]:
         "words": tool.words,
         "way": tool.way,
         "tasks": list(tool.tasks),
+        "there": tool.there,
         "price": None if tool.cost is None else {"low": tool.cost.low, "high": tool.cost.high},
     }
 
@@ -119,6 +121,7 @@ def parts_document(account: Account, name: str, version: str, data: str, fingerp
         "closed": parts.closed,
         "lines": [_line(line) for line in parts.lines],
         "tools": [_tool(tool) for tool in parts.tools],
+        "note": account.note,
         "strange": list(parts.strange),
         "left": list(parts.left),
         "odds": {

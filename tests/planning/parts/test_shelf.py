@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 
 from boostwright import verbs
 from boostwright.job import PartEvent, Withdrawal
-from boostwright.planning.parts import PartsList, State, parts_for
+from boostwright.planning.parts import PartsList, State, money, parts_for
+from boostwright.planning.tasks import tasks_for
 from boostwright.readers.build_file import read_build
 from boostwright.verbs import parts_events
 
@@ -151,3 +152,17 @@ def test_any_history_gives_a_list(events: list[PartEvent]) -> None:
             assert found.line(key).state is State.NOT_NEEDED
         elif what in ("missing", "broken"):
             assert found.line(key).state in (State.MISSING, State.FIND)
+
+
+def test_a_tool_may_stand_on_the_shelf() -> None:
+    text = BARE + '\n[[shelf]]\nline = "tool.welder"\nstate = "have"\n'
+    build = read_build(text.encode())
+    tasks = tasks_for(build)
+    found, without = parts_for(build, tasks), parts_for(read_build(BARE.encode()), tasks)
+    (welder,) = [tool for tool in found.tools if tool.key == "tool.welder"]
+    assert welder.there
+    assert welder.way == "hire"
+    assert welder.cost is not None
+    assert not any("welder" in sentence for sentence in found.strange)
+    saved = money(build, without).tools.mean - money(build, found).tools.mean
+    assert saved == pytest.approx(welder.cost.mean)

@@ -10,7 +10,7 @@ import pytest
 from boostwright.library import read_text
 from boostwright.planning.tasks import tasks_for
 from boostwright.planning.tasks.ground import Ground
-from boostwright.planning.tasks.studs import broken_studs, stud_count, stud_effort
+from boostwright.planning.tasks.studs import broken_studs, hollow_flange, stud_count, stud_effort
 from tests.labels import check
 from tests.mutation_builds import with_its_map
 from tests.planning.tasks.builds import changed
@@ -73,5 +73,18 @@ def test_the_branch_is_in_the_plan_with_its_odds_and_not_as_a_sure_task() -> Non
     branch = tasks["strip.broken_stud"]
     assert 0.0 < branch.odds < 1.0
     assert branch.odds == broken_studs(ground(engine__distance='"214000 km"')).at_least_one
-    assert all(task.odds == 1.0 for key, task in tasks.items() if key != "strip.broken_stud")
+    branches = {"strip.broken_stud", "turbo.flange_faced"}
+    assert all(task.odds == 1.0 for key, task in tasks.items() if key not in branches)
     assert "strip.broken_stud" in tasks["strip.manifold"].after
+
+
+@check(
+    "common practice",
+    note="welds draw a flange; a casting was faced once: order only, the odds are judgement",
+)
+def test_welded_manifolds_go_to_the_machine_shop_more_often_than_cast_ones() -> None:
+    cast, tubular = (hollow_flange(ground(manifold__kind=f'"{kind}"')) for kind in ("cast", "tubular"))
+    assert 0.0 < cast < tubular < 1.0
+    tasks = {task.key: task for task in tasks_for(changed({"manifold.kind": '"tubular"'}))}
+    assert tasks["turbo.flange_faced"].odds == tubular
+    assert "turbo.flange_faced" in tasks["turbo.trial_fit"].after

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import os
 import sys
 from datetime import date
 from pathlib import Path
@@ -81,12 +80,19 @@ def _arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--day", metavar="DAY", type=_day, help="when the parts are needed, like 2025-06-14")
     parser.add_argument("--today", metavar="DAY", type=_day, help="from which day it is seen (else today)")
     parser.add_argument(
+        "--check", action="store_true", help="judge the build first, for tasks that hang on it"
+    )
+    parser.add_argument(
         "--unplanned", action="store_true", help="joints and sections alone, without the tasks"
     )
     parser.add_argument("--json", action="store_true", help="print the list as JSON")
     parser.add_argument("--csv", action="store_true", help="print the list as CSV (RFC 4180)")
     parser.add_argument("--semicolon", action="store_true", help="CSV with semicolons and decimal commas")
     parser.add_argument("--out", metavar="FOLDER", help="write parts.txt, parts.csv and parts.json there")
+    parser.add_argument(
+        "--store", metavar="PLACE", default="", help="where records are kept, if not beside FILE"
+    )
+    parser.add_argument("--quiet", action="store_true", help="do not say what is being done")
     noted = parser.add_argument_group("to note what happened to lines, by their keys")
     for name, words in (
         ("have", "they are here"),
@@ -96,7 +102,9 @@ def _arguments(parser: argparse.ArgumentParser) -> None:
         ("not-needed", "this build does without them"),
     ):
         noted.add_argument(f"--{name}", metavar="KEY", nargs="+", default=[], help=words)
-    noted.add_argument("--who", metavar="NAME", help="who says so (else the name of the account)")
+    noted.add_argument(
+        "--who", metavar="NAME", default="", help="who says so; your login name where left out"
+    )
     noted.add_argument("--price", metavar="EUR", type=_sum, help="of each of these lines")
     noted.add_argument("--quantity", metavar="N", type=_amount, help="how much of each is there")
     noted.add_argument("--expected", metavar="DAY", type=_day, help="when it is to be here")
@@ -112,7 +120,6 @@ def _events(args: argparse.Namespace, keys: tuple[str, ...]) -> list[PartEvent]:
 
     from boostwright.job import PartEvent, new_id, now
 
-    who = args.who or os.environ.get("USER") or os.environ.get("USERNAME") or "somebody"
     more: dict[str, Any] = {
         "quantity": args.quantity,
         "price": args.price,
@@ -121,18 +128,25 @@ def _events(args: argparse.Namespace, keys: tuple[str, ...]) -> list[PartEvent]:
         "said": args.said,
     }
     return [
-        PartEvent(new_id(), who, now(), key, what, **more)
+        PartEvent(new_id(), args.who, now(), key, what, **more)
         for name, what in _NOTED.items()
         for asked in getattr(args, name)
         for key in ([key for key in keys if fnmatchcase(key, asked)] or [asked])
     ]
 
 
+def _note(args: argparse.Namespace) -> str:
+    if args.unplanned:
+        return "What only tasks need, such as consumables and tools, is left out (--unplanned)."
+    if not args.check:
+        return "Tasks that hang on a finding of the check are not in it; --check judges the build first."
+    return ""
+
+
 def _run(args: argparse.Namespace) -> int:
     from boostwright import __version__, verbs
     from boostwright.library.version import data_version
     from boostwright.planning.parts import State
-    from boostwright.store import open_job
     from boostwright.views import parts_page, parts_table
 
     if args.json and args.csv:
@@ -140,19 +154,24 @@ def _run(args: argparse.Namespace) -> int:
         return codes.UNUSABLE
     path = Path(args.file)
     try:
-        build = verbs.load_build(path)
+        build, records = verbs.load_job(path, args.store)
     except BuildFileError as refused:
         return refuse(refused, args.file)
     plan = not args.unplanned
-    with open_job(path) as job:
-        records = job.records()
-    found = verbs.parts(build, records, plan=plan)
+    result = None
+    if args.check and plan:
+        progress = output.Progress(args.quiet)
+        result = verbs.check(build, progress=progress)
+        progress.done()
+    found = verbs.parts(build, records, result=result, plan=plan)
     events = _events(args, tuple(line.key for line in found.lines))
     if events:
-        verbs.note_parts(path, events, found)
-        found = verbs.parts(build, [*records, *events], plan=plan)
+        kept, waits = verbs.note_parts(path, events, found, args.store)
+        if waits:
+            output.complain(waits)
+        found = verbs.parts(build, [*records, *kept], result=result, plan=plan)
     today = args.today or date.today()  # noqa: DTZ011  a day of the calendar on the wall
-    account = verbs.parts_account(build, found, day=args.day, today=today)
+    account = verbs.parts_account(build, found, day=args.day, today=today, note=_note(args))
     data = data_version()
     if args.json:
         text = parts_table.parts_document(account, build.name, __version__, data, build.fingerprint)

@@ -350,9 +350,9 @@ def _not_by_override(rung: Rung, short: Sequence[Stands], override: Override, si
         newer = stand.reading is not None and _moment(stand.reading.time) > _moment(override.time)
         if newer and stand.state in (State.OUTSIDE, State.BROKEN_OFF):
             return f"'{stand.expected.measurement}' went out of its range after the override was written."
-    for stand in short:
-        if stand.expected.never:
-            return f"No override opens '{rung.key}': {stand.expected.never}"
+    never = tuple(dict.fromkeys(s.expected.never for s in short if s.expected.never))
+    if never:
+        return f"No override opens '{rung.key}': {' '.join(never)}"
     if _moment(override.time) <= since:
         return "Something changed after the override was written."
     return ""

@@ -15,7 +15,7 @@ from boostwright.planning.parts.from_joints import add_joints
 from boostwright.planning.parts.from_tasks import add_needs, tools_of
 from boostwright.planning.parts.making import Gathered, made
 from boostwright.planning.parts.records import Group, Line, PartsList, State
-from boostwright.planning.parts.shelf import apply_events, apply_shelf
+from boostwright.planning.parts.shelf import apply_events, apply_shelf, tools_there
 from boostwright.planning.task import Task
 
 __all__ = ["parts_for"]
@@ -40,9 +40,11 @@ def parts_for(build: Build, tasks: Sequence[Task] = (), events: Iterable[PartEve
     add_needs(build, tasks, gathered, left)
     _perhaps(tasks, gathered)
     _add_spares(gathered)
-    strange = apply_shelf(build, gathered) + apply_events(events, gathered)
+    tools = tools_there(build, tools_of(tasks))
+    strange = apply_shelf(build, gathered, frozenset(tool.key for tool in tools))
+    strange += apply_events(events, gathered)
     lines = tuple(_asked(line) for line in gathered.lines.values())
-    return PartsList(lines, tools_of(tasks), tuple(strange), tuple(left))
+    return PartsList(lines, tools, tuple(strange), tuple(left))
 
 
 def _asked(line: Line) -> Line:

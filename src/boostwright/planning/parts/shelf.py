@@ -12,10 +12,10 @@ from boostwright.build.values import Source
 from boostwright.job.records import PartEvent
 from boostwright.library.supplies import odds
 from boostwright.planning.parts.making import Gathered
-from boostwright.planning.parts.records import Lead, Line, State, band_of
+from boostwright.planning.parts.records import Lead, Line, State, ToolLine, band_of
 from boostwright.quantity import nearest
 
-__all__ = ["apply_events", "apply_shelf"]
+__all__ = ["apply_events", "apply_shelf", "tools_there"]
 
 _STATES: Final[Mapping[str, State]] = {
     "have": State.HAVE,
@@ -34,8 +34,11 @@ _EVENTS: Final[Mapping[str, State]] = {
 _ENOUGH: Final = 1e-6
 
 
-def apply_shelf(build: Build, into: Gathered) -> list[str]:
-    """Say of each line what the tables [[shelf]] say of it; returns sentences on what no line asks for."""
+def apply_shelf(build: Build, into: Gathered, tools: frozenset[str] = frozenset()) -> list[str]:
+    """Say of each line what the tables [[shelf]] say of it; returns sentences on what no line asks for.
+
+    tools: keys of the tools, which may stand on the shelf, too.
+    """
     strange = []
     for row in build.table("shelf"):
         stated = row.get("line")
@@ -43,11 +46,21 @@ def apply_shelf(build: Build, into: Gathered) -> list[str]:
             continue
         key = str(stated.value).strip()
         line = into.lines.get(key)
-        if line is None:
+        if line is None and key not in tools:
             strange.append(_strange(key, f"line {stated.line} of the file", into))
-        else:
+        elif line is not None:
             into.lines[key] = _said(line, row)
     return strange
+
+
+def tools_there(build: Build, tools: tuple[ToolLine, ...]) -> tuple[ToolLine, ...]:
+    """The tools with what the tables [[shelf]] say of them."""
+    there = {
+        str(row["line"].value).strip()
+        for row in build.table("shelf")
+        if "line" in row and str(_value(row, "state")) == "have"
+    }
+    return tuple(tool._replace(there=tool.key in there) for tool in tools)
 
 
 def _strange(key: str, where: str, into: Gathered) -> str:

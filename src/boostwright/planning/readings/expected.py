@@ -15,6 +15,7 @@ from boostwright.library.measurements import Measurement
 from boostwright.planning.readings import electric_rules as electric
 from boostwright.planning.readings import engine_rules as engine
 from boostwright.planning.readings import fuel_rules as fuel
+from boostwright.planning.readings import part_rules as parts
 from boostwright.planning.readings.ground import Expected, Ground
 
 __all__ = ["RULES", "expected_of"]
@@ -46,6 +47,13 @@ RULES: Final[Mapping[str, Rule]] = {
     "pump_voltage": electric.pump_voltage,
     "pump_current": electric.pump_current,
     "injector_resistance": electric.injector_resistance,
+    "gate_crack": parts.gate_crack,
+    "gate_travel": parts.gate_travel,
+    "plug_gap": parts.plug_gap,
+    "injector_flow": parts.injector_flow,
+    "timed_fuel_flow": parts.timed_fuel_flow,
+    "charge_leak_from": parts.charge_leak_from,
+    "caps_out": parts.caps_out,
     "rail_pressure_static": fuel.rail_static,
     "rail_pressure_idle": fuel.rail_idle,
     "rail_pressure_hose_off": fuel.rail_hose_off,

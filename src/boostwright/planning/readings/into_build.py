@@ -9,6 +9,8 @@ from collections.abc import Sequence
 from statistics import NormalDist
 from typing import Any, Final
 
+import numpy as np
+
 from boostwright.build.catalogue import Field, FieldType, catalogue
 from boostwright.build.document import Build, Row
 from boostwright.build.recorded import Recorded, Standing
@@ -43,7 +45,7 @@ def with_readings(build: Build, records: Sequence[Record]) -> Build:
         for path in fields:
             was.setdefault(path, bare.values.get(path))
             values[path] = _value(path, one)
-        if used and one.measurement.field and one.side in _ROW_SIDES:
+        if used and one.measurement.field in catalogue().fields and one.side in _ROW_SIDES:
             row = _row(one)
             if row is not None:
                 rows.append(row)
@@ -99,7 +101,7 @@ def _usable(one: JudgedReading, build: Build) -> bool:
 def _fields(one: JudgedReading, build: Build) -> tuple[str, ...]:
     """The fields of the file that a reading states."""
     m = one.measurement
-    if not m.field:
+    if m.field not in catalogue().fields:  # none, or one of a list of tables: which of them, nobody knows
         return ()
     if one.side == "before" and m.field_before:
         return (m.field_before,) if build.is_stated(m.field) else (m.field_before, m.field)
@@ -121,7 +123,7 @@ def _content(path: str, one: JudgedReading) -> tuple[Any, Any]:
     known = catalogue().field(path)
     if known.type is not FieldType.QUANTITY:
         return one.reading.answer, 0.0
-    values = one.reading.values
+    values = one.reading.values if known.many else (float(np.mean(one.reading.values)),)
     spreads = tuple(_spread(one, known, v) for v in values)
     if known.many:
         return values, spreads
@@ -214,7 +216,7 @@ def _recorded(one: JudgedReading, build: Build, fields: tuple[str, ...], used: b
 
 def _said(one: JudgedReading, build: Build, fields: tuple[str, ...]) -> tuple[str, ...]:
     """The fields in which the file says something of the very thing that was read."""
-    if fields or not one.measurement.field:
+    if fields:
         return fields
     return _fields(one, build)  # a reading that waits contradicts the file all the same
 
@@ -234,7 +236,7 @@ def _distance(path: str, one: JudgedReading, build: Build) -> float:
         return 0.0
     own = stated.value if isinstance(stated.value, tuple) else (stated.value,)
     spreads = stated.sd if isinstance(stated.sd, tuple) else (stated.sd,) * len(own)
-    values = one.reading.values
+    values = one.reading.values if known.many else (float(np.mean(one.reading.values)),)
     if len(values) != len(own):
         return 0.0
     repeat = one.measurement.repeat

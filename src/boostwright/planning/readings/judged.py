@@ -25,8 +25,8 @@ __all__ = ["JudgedReading", "judge_values", "judged_readings", "latest_values", 
 _FAR: Final = (
     4.0  # standard deviations beyond the end of a range from which a slip of unit or pen is likelier
 )
-_FAR_SHARE: Final = 0.5  # and this share of the end itself (judgement: a slip moves a figure by a factor)
-_FAR_OF_LIMIT: Final = 2.0  # where only a limit is known, that share of it (judgement)
+_FAR_SHARE: Final = 0.5  # and this share of the end itself (judgement)
+_FACTOR: Final = 2.5  # off the end of the range, whatever its spread (judgement)
 _NO_TRUE_ZERO: Final = frozenset({Dimension.TEMPERATURE, Dimension.SPARK, Dimension.ANGLE})
 
 
@@ -82,12 +82,15 @@ def judge_values(
             return Standing.OUTSIDE, int(np.argmin(array)), 0.0
         return Standing.INSIDE, place, 0.0
     beyond = None if not sd else worst / sd
-    end = low if array[place] < low else high
-    zero = one.dimension in _NO_TRUE_ZERO
-    if sd:
-        far = worst > _FAR * sd and (zero or worst > _FAR_SHARE * abs(end))
-    else:
-        far = not zero and worst > _FAR_OF_LIMIT * abs(end) > 0.0
+    under = bool(array[place] < low)
+    end, value = float(low if under else high), float(array[place])
+    far = (
+        sd is not None
+        and 0.0 < _FAR * sd < worst
+        and (one.dimension in _NO_TRUE_ZERO or worst > _FAR_SHARE * abs(end))
+    )
+    if one.dimension not in _NO_TRUE_ZERO and end > 0.0:  # a factor, as a slipped point or unit makes it
+        far = far or (value * _FACTOR <= end if under else value >= _FACTOR * end)
     return (Standing.FAR if far else Standing.OUTSIDE), place, beyond
 
 

@@ -99,6 +99,8 @@ def read_written(one: Measurement, text: str, barometer: float, places: int | No
         if refused.code == "no-unit":  # an echo of the number with a unit would be taken over unseen
             units = ", ".join(offered_units(known)[:4] or (one.unit,))
             remedy = f"Write what the instrument shows after the number: {units}."
+        if refused.code == "out-of-range":
+            remedy = "Look at the decimal point and the unit, and read it again."
         raise ReadingError(f"{one.words}: {refused.why}.{ends}", remedy) from None
     if one.each and places is not None and len(values) != places:
         raise ReadingError(

@@ -1,6 +1,15 @@
 """When each task is done, by whom, and how likely it is finished by a moment."""
 
 from boostwright.planning.schedule.hours import repeated
+from boostwright.planning.schedule.insight import (
+    Driver,
+    Textbook,
+    criticality,
+    drivers,
+    probability_by,
+    textbook,
+    time_for,
+)
 from boostwright.planning.schedule.model import GRID, Obstacle, planned_seconds
 from boostwright.planning.schedule.plan import schedule
 from boostwright.planning.schedule.sampling import HOME, Delay, Pace, Samples, finish_times, sampled
@@ -9,12 +18,19 @@ __all__ = [
     "GRID",
     "HOME",
     "Delay",
+    "Driver",
     "Obstacle",
     "Pace",
     "Samples",
+    "Textbook",
+    "criticality",
+    "drivers",
     "finish_times",
     "planned_seconds",
+    "probability_by",
     "repeated",
     "sampled",
     "schedule",
+    "textbook",
+    "time_for",
 ]

@@ -3,7 +3,7 @@
 For a finish on trial, every task gets the earliest start and the latest end that its chains and hours leave
 it. Where the tasks that must lie between two moments bring more work than the people who can do it, or the
 place that holds it, have hours there, the trial fails and the finish is later (energetic reasoning,
-erschler1991, baptiste1999).
+baptiste1999).
 """
 
 from __future__ import annotations

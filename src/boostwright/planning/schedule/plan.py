@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import os
 import time
 from collections.abc import Callable, Sequence
 from typing import Final
@@ -29,15 +28,16 @@ def schedule(
     seconds: float = 20.0,
     seed: int = 1,
     progress: Callable[[Schedule], None] | None = None,
-    workers: int = 0,
+    early: bool = True,
 ) -> Schedule:
     """The shortest plan found, with the bound that no plan beats, on whole minutes.
 
     problem: tasks, people, places; a task lasts the mean of its three points. seconds: the budget of the
-    search, in the solver's own count, about a second each; by the clock at most twice as many; 0: the rule
-    alone. seed: the same gives the same plan, unless the clock ended the search (`Schedule.repeatable`).
-    progress: is handed every better plan as it is found, the rule's first. workers: threads; 0: as many as
-    there are cores, 8 at most; they do not change the plan.
+    search, on two free cores; it is counted in the solver's own work and not by the clock, so that the same
+    problem gives the same plan; only where a slow or busy machine takes three times as long does the clock
+    end it (`Schedule.repeatable`). 0: the rule alone. seed: of the search. progress: is handed every better
+    plan as it is found, the rule's first. early: once the finish stands, a fifth of the budget goes into an
+    order in which what cures, what is critical and what is unsure begins early.
 
     Raises NoPlan where a task can never be manned or the hours are used up, OutOfRange for tasks that wait
     for each other in a circle.
@@ -73,10 +73,9 @@ def schedule(
         model,
         first,
         bound,
-        _weights(model),
+        _weights(model) if early else None,
         seconds,
         seed,
-        workers or min(os.cpu_count() or 1, 8),
         None if progress is None else lambda order: progress(answer(order, bound.finish, "search")),
     )
     return answer(found.order, found.bound, "search", by_count=found.by_count)

@@ -16,8 +16,15 @@ from boostwright.planning.schedule.rules import Order, finish
 
 __all__ = ["Found", "searched"]
 
-_RATE: Final = 1.0  # the solver's own count of work in a second of its clock, about
-_SECOND: Final = 0.25  # share of the budget that is kept for the order at a fixed finish
+_RATE: Final = 0.5  # the solver's own count of work in a second on two free cores, about
+_PATIENCE: Final = (
+    3.0  # seconds by the clock for each second of the budget, on a machine that is slow or busy
+)
+_THREADS: Final = (
+    2  # always: with another number it tries other things and may find another plan of one length
+)
+_SECOND: Final = 0.2  # share of the budget that is kept for the order at a fixed finish
+_EARLY: Final = 4.0  # and no more than this [s]
 _WEIGHTS: Final = 100
 
 
@@ -43,16 +50,15 @@ def searched(
     model: Model,
     first: Order,
     bound: Bound,
-    weights: Sequence[float],
+    weights: Sequence[float] | None,
     seconds: float,
     seed: int,
-    workers: int,
     better: Callable[[Order], None] | None = None,
 ) -> Found:
     """The best order that the budget finds, never worse than the first.
 
-    weights: of each task's start once the finish stands. seconds: of the solver's count, and at most twice as
-    many by the clock. workers: threads; they do not change the answer.
+    weights: of each task's start once the finish stands; None: any order of that finish will do. seconds: of
+    two free cores.
     """
     from ortools.sat.python import cp_model
 
@@ -68,37 +74,37 @@ def searched(
             cp.add(end >= task.end)
     _people(cp, model, variables)
     _places(cp, model, variables)
-    _hint(cp, model, variables, first, end)
-    cp.minimize(end)
-    solver = _solver(
-        cp_model, seconds * (1.0 - _SECOND), seed, workers, limit=2.0 * seconds * (1.0 - _SECOND)
-    )
-    watch = None
-    if better is not None:
-        watch = _watcher(cp_model, model, variables, better)
-    status = solver.solve(cp, watch)
-    good = status in (cp_model.OPTIMAL, cp_model.FEASIBLE)
-    order = _read(model, variables, solver) if good else first
-    least = max(bound.finish, round(solver.best_objective_bound)) if good else bound.finish
-    by_count = status == cp_model.OPTIMAL or solver.wall_time < 2.0 * seconds * (1.0 - _SECOND) - 0.05
-    left = 2.0 * seconds - (time.perf_counter() - began)
-    if left > 0.2 and any(weights):
+    order, least, by_count = first, bound.finish, True
+    if upper > least:
+        _hint(cp, model, variables, first, end)
+        cp.minimize(end)
+        limit = _PATIENCE * seconds * (1.0 - _SECOND)
+        solver = _solver(cp_model, seconds * (1.0 - _SECOND), seed, limit=limit)
+        watch = None if better is None else _watcher(cp_model, model, variables, better)
+        status = solver.solve(cp, watch)
+        if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+            order = _read(model, variables, solver)
+            least = max(least, round(solver.best_objective_bound))
+        by_count = status == cp_model.OPTIMAL or solver.wall_time < limit - 0.05
+    left = _PATIENCE * seconds - (time.perf_counter() - began)
+    if left > 0.0 and weights is not None:
         cp.add(end <= finish(order))
         _hint(cp, model, variables, order, end)
         whole = [round(w * _WEIGHTS) for w in weights]
-        cp.minimize(sum(w * v.start for w, v in zip(whole, variables, strict=True) if w))
-        solver = _solver(cp_model, seconds * _SECOND, seed, workers, limit=left)
-        if solver.solve(cp) in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+        cp.minimize(sum(w * v.start for w, v in zip(whole, variables, strict=True)))
+        solver = _solver(cp_model, min(seconds * _SECOND, _EARLY), seed, limit=left)
+        status = solver.solve(cp)
+        if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
             order = _read(model, variables, solver)
-        by_count &= solver.wall_time < left - 0.05
+        by_count &= status == cp_model.OPTIMAL or solver.wall_time < left - 0.05
     return Found(order, min(least, finish(order)), by_count)
 
 
-def _solver(cp_model: Any, count: float, seed: int, workers: int, *, limit: float) -> Any:
+def _solver(cp_model: Any, count: float, seed: int, *, limit: float) -> Any:
     """A solver whose threads wait for each other, so that their number does not change what is found."""
     solver = cp_model.CpSolver()
     solver.parameters.random_seed = seed
-    solver.parameters.num_workers = workers
+    solver.parameters.num_workers = _THREADS
     solver.parameters.interleave_search = True
     solver.parameters.max_deterministic_time = max(count * _RATE, 0.01)
     solver.parameters.max_time_in_seconds = limit

@@ -299,7 +299,7 @@ def _above_spring(ground: Ground) -> Answer:
         return Answer(False, "spring or boost is not stated (wastegate.spring, goal.boost)")
     words = (
         f"the goal of {write(goal, 'bar', Dimension.PRESSURE, digits=2)} and the spring's"
-        f" {write(spring, 'bar', Dimension.PRESSURE, digits=2)} (goal.boost, wastegate.spring)"
+        f" {write(spring, 'bar', Dimension.PRESSURE, digits=2)}, both gauge (goal.boost, wastegate.spring)"
     )
     if goal > spring and ground.words("wastegate.control") != "spring":
         return Answer(True, f"the spring alone stays below what is wanted: {words}")

@@ -13,7 +13,7 @@ from boostwright.planning.tasks.conditions import reasons
 from boostwright.planning.tasks.ground import Ground
 from boostwright.planning.tasks.joints import held_back, tightened
 from boostwright.planning.tasks.network import closed, reduced, sorted_keys
-from boostwright.planning.tasks.studs import broken_studs, stud_effort
+from boostwright.planning.tasks.studs import ODDS, stud_effort
 from boostwright.quantity import Dimension, in_unit
 
 if TYPE_CHECKING:
@@ -86,7 +86,7 @@ def _in_order(links: dict[str, tuple[str, ...]]) -> tuple[str, ...]:
 
 def _task(ground: Ground, row: TaskRow, after: tuple[str, ...]) -> Task:
     because = reasons(ground, row.when)[1]
-    odds = broken_studs(ground).at_least_one if row.odds_of else 1.0
+    odds = ODDS[row.odds_of](ground) if row.odds_of else 1.0
     joints = tightened(ground, row.joints, row.again)
     hold = _hold(ground, row.hold)
     words = tuple(text for name in row.amounts if (text := how_much(ground, name).words))

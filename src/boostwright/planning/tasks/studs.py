@@ -1,10 +1,11 @@
-"""Studs of the old manifold that break: how likely, how many, how long."""
+"""Branches of the plan: studs of the old manifold that break, a new manifold's flange that is not flat."""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Mapping
 from statistics import NormalDist
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 import numpy as np
 
@@ -13,7 +14,7 @@ from boostwright.planning.task import Effort
 from boostwright.planning.tasks.ground import Ground
 from boostwright.quantity import Dimension, write
 
-__all__ = ["BrokenStuds", "broken_studs", "stud_count", "stud_effort"]
+__all__ = ["ODDS", "BrokenStuds", "broken_studs", "hollow_flange", "stud_count", "stud_effort"]
 
 
 class BrokenStuds(NamedTuple):
@@ -58,3 +59,16 @@ def stud_effort(ground: Ground) -> Effort:
     likely = (6.0 * mean - low - high) / 4.0
     studs = broken_studs(ground).expected
     return Effort(low * studs, likely * studs, high * studs)
+
+
+def hollow_flange(ground: Ground) -> float:
+    """Odds that a flange of the new manifold goes to the machine shop, by how the manifold is made."""
+    rules = task_rules()
+    return rules.hollow_odds.get(ground.words("manifold.kind"), rules.hollow_odds_unknown)
+
+
+ODDS: Final[Mapping[str, Callable[[Ground], float]]] = {
+    "broken stud": lambda ground: broken_studs(ground).at_least_one,
+    "hollow flange": hollow_flange,
+}
+"""Odds that a branch arises, by the name that the tables of tasks give it."""
