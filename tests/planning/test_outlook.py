@@ -5,11 +5,10 @@ from __future__ import annotations
 import math
 
 import numpy as np
-import pytest
 from numpy.typing import NDArray
 
 from boostwright.planning.calendar import calendar_for
-from boostwright.planning.outlook import chance_by, outlook_of
+from boostwright.planning.outlook import outlook_of
 from boostwright.planning.problem import Problem, Window
 from boostwright.planning.schedule import sampled, schedule
 from boostwright.planning.scope import manned, scope_of
@@ -19,22 +18,6 @@ from tests.planning.small_job import LISBON, MONDAY, build_with, small_job
 
 JOB = small_job()
 TWO = '[[people]]\nname = "L"\n[[people]]\nname = "H"\nskill = "helper"\n'
-
-
-@check("limit", note="share of a known normal distribution; four standard errors of the sampling")
-def test_the_chance_of_a_moment_is_the_share_of_the_runs() -> None:
-    rng = np.random.default_rng(3)
-    times = rng.normal(44.0, 3.0, 80000)
-    found = chance_by(times, np.arange(80000) % 8, 47.0)
-    exact = 0.5 * (1.0 + math.erf(1.0 / math.sqrt(2.0)))
-    assert found.value == pytest.approx(exact, abs=4.0 * math.sqrt(exact * (1.0 - exact) / 80000))
-    assert 0.2 < found.error / math.sqrt(exact * (1.0 - exact) / 80000) < 3.0
-
-
-def test_a_chance_is_never_said_to_be_known_exactly() -> None:
-    found = chance_by(np.zeros(1000), np.arange(1000) % 8, 1.0)
-    assert found.value == 1.0
-    assert found.error > 0.0
 
 
 def runs(text: str = TWO) -> tuple[object, ...]:
@@ -52,12 +35,11 @@ def runs(text: str = TWO) -> tuple[object, ...]:
 def test_later_milestones_are_less_likely_and_shares_rise() -> None:
     samples, calendar, scope, _ = runs()
     found = outlook_of(samples, calendar, scope.milestones)  # type: ignore[arg-type,attr-defined]
-    chances = [m.chance.value for m in found.milestones]
+    chances = [m.chance.probability for m in found.milestones]
     assert chances == sorted(chances, reverse=True)
     assert [t for _, t in found.times] == sorted(t for _, t in found.times)
     assert found.milestones[-1].chance == found.chance
-    assert -1.0 <= found.pace_share <= 1.0
-    assert found.pace_share > 0.5, "the pace that all tasks share moves the end most"
+    assert found.drivers[0].what == "pace", "the pace that all tasks share moves the end most"
 
 
 @check("limit", note="work that fits into one window ends at its start plus the work; counted by hand")

@@ -102,7 +102,7 @@ def test_the_same_seed_gives_the_same_plan_and_another_another_chance() -> None:
 def test_a_missing_part_makes_it_later_and_never_sooner() -> None:
     wait = Delay("turbo.on", 0.5, Effort(86400.0, 2 * 86400.0, 5 * 86400.0))
     without, with_it = plan(), plan(delays=(wait,))
-    assert with_it.outlook.chance.value < without.outlook.chance.value
+    assert with_it.outlook.chance.probability < without.outlook.chance.probability
     assert all(b >= a for (_, a), (_, b) in zip(without.outlook.times, with_it.outlook.times, strict=True))
 
 
@@ -179,7 +179,7 @@ def test_what_is_held_holds_all_that_waits_for_it_and_nothing_else() -> None:
     made = plan(held={"oil.sump_on": "twice outside"})
     assert {"oil.sump_on", "oil.fill", "prove.prime", "run.full_pull"} <= made.held.keys()
     assert "fuel.injectors" not in made.held
-    assert made.outlook.chance.value == 0.0
+    assert made.outlook.chance.probability == 0.0
     assert not {slot.task for slot in made.schedule.slots} & made.held.keys()
 
 
@@ -200,10 +200,10 @@ def test_what_would_help_is_tried_by_the_same_rule() -> None:
     made = plan_for(build, JOB, MONDAY, LISBON, wishes=QUICK)
     found = levers_for(made, build, JOB, MONDAY, LISBON)
     assert found[0].words == "as it stands"
-    assert found[0].chance.value <= max(lever.chance.value for lever in found)
+    assert found[0].chance.probability <= max(lever.chance.probability for lever in found)
     assert len({lever.words for lever in found}) == len(found)
     more = next(lever for lever in found if lever.words.startswith("a whole day more"))
-    assert more.chance.value > found[0].chance.value
+    assert more.chance.probability > found[0].chance.probability
 
 
 @pytest.mark.parametrize("name", ["sound", "highland"])

@@ -14,8 +14,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from boostwright.planning.levers import Lever
-from boostwright.planning.outlook import Chance
 from boostwright.planning.plan import Plan, Wishes, plan_for
+from boostwright.uncertainty.odds import Odds
 from boostwright.views.plan_document import _escaped, _folded, plan_csv, plan_document, plan_ics
 from boostwright.views.plan_page import list_report, plan_report
 from boostwright.views.plan_words import chance_words, length_words
@@ -92,7 +92,7 @@ def test_escaped_text_can_be_read_back(text: str) -> None:
 
 
 def test_what_would_help_says_which_fits() -> None:
-    lever = Lever("with six more evenings", Chance(0.9, 0.01), STAMP, True)
+    lever = Lever("with six more evenings", Odds(0.9, 0.01, 1000), STAMP, True)
     text = plan_report(plan('[[people]]\nname = "L"\n[hours]\nend = "Saturday 20:00"\n'), (lever,))
     assert "It does not fit. What would make it fit" in text
     assert "with six more evenings" in text
@@ -115,10 +115,10 @@ def test_each_caution_stands_once_in_full() -> None:
 
 @pytest.mark.parametrize(
     ("chance", "words"),
-    [(Chance(0.0, 0.001), "under 1\u00a0%"), (Chance(1.0, 0.001), "over 99\u00a0%"),
-     (Chance(0.5, 0.001), "50\u00a0%"), (Chance(0.5, 0.01), "50 ± 2\u00a0%")],
+    [(Odds(0.0, 0.001, 1000), "under 1\u00a0%"), (Odds(1.0, 0.001, 1000), "over 99\u00a0%"),
+     (Odds(0.5, 0.001, 1000), "50\u00a0%"), (Odds(0.5, 0.01, 1000), "50 ± 2\u00a0%")],
 )  # fmt: skip
-def test_a_chance_is_said_with_its_error_and_never_as_sure(chance: Chance, words: str) -> None:
+def test_a_chance_is_said_with_its_error_and_never_as_sure(chance: Odds, words: str) -> None:
     assert chance_words(chance) == words
 
 

@@ -10,10 +10,10 @@ from zoneinfo import ZoneInfo
 
 from boostwright.build.document import Build
 from boostwright.planning.calendar import Person, people_of
-from boostwright.planning.outlook import Chance
 from boostwright.planning.plan import Plan, Wishes, plan_for
 from boostwright.planning.schedule import Delay
 from boostwright.planning.task import Task
+from boostwright.uncertainty.odds import Odds
 
 __all__ = ["Lever", "levers_for"]
 
@@ -29,7 +29,7 @@ class Lever(NamedTuple):
     """One change of evenings, hours or hands. likely: when it is done in one case of two."""
 
     words: str
-    chance: Chance
+    chance: Odds
     likely: datetime | None
     fits: bool
 
@@ -73,7 +73,7 @@ def levers_for(
         likely = tried.outlook.times[0][1]
         moment = tried.calendar.moment(likely) if likely < 1e9 else None
         chance = tried.outlook.chance
-        found.append(Lever(words, chance, moment, chance.value >= ENOUGH))
+        found.append(Lever(words, chance, moment, chance.probability >= ENOUGH))
         if found[-1].fits and len(found) >= LEAST:
             break
     return tuple(found)

@@ -188,7 +188,7 @@ def plan_for(
     )
     outlook = outlook_of(runs, calendar, scope.milestones, quick=quick)
     if blocked:
-        outlook = dataclasses.replace(outlook, chance=outlook.chance._replace(value=0.0))
+        outlook = dataclasses.replace(outlook, chance=dataclasses.replace(outlook.chance, probability=0.0))
     done = [task.key for task in scope.desk] + list(progress.ended)
     hands = max(1, sum(1 for w in calendar.workers if w.can & {"lead", "helper"}))
     tell("looking for the way back")

@@ -10,12 +10,12 @@ from zoneinfo import ZoneInfo
 
 from boostwright.build.document import Build
 from boostwright.job.records import Record, TaskEvent
-from boostwright.planning.outlook import Chance
 from boostwright.planning.plan import Plan, plan_for
 from boostwright.planning.schedule import Delay
 from boostwright.planning.scope import forerunners
 from boostwright.planning.task import Task
 from boostwright.planning.troubles import arrival_of
+from boostwright.uncertainty.odds import Odds
 
 __all__ = ["ROUND", "STOP", "SUBSTITUTE", "Choice", "choices_for"]
 
@@ -34,7 +34,7 @@ class Choice(NamedTuple):
     task: str
     by: str
     words: str
-    chance: Chance
+    chance: Odds
     likely: datetime | None
     late: datetime | None
     cost: float

@@ -17,6 +17,7 @@ from boostwright.planning.replan import Choice
 from boostwright.planning.states import Nearest
 from boostwright.planning.tasks import LeftOut
 from boostwright.planning.tasks.cautions import cautions_along
+from boostwright.uncertainty.odds import Odds
 
 __all__ = ["PLAN_FORMAT", "plan_csv", "plan_document", "plan_ics"]
 
@@ -57,14 +58,14 @@ def plan_document(
         "end": _time(plan, plan.calendar.end),
         "now": _time(plan, plan.now) if plan.progress.begun or plan.wishes.at else None,
         "zone": str(plan.calendar.zone),
-        "chance": {"value": outlook.chance.value, "sampling_sd": outlook.chance.error},
+        "chance": _odds(outlook.chance),
         "done_by": {f"{share:g}": _time(plan, at) for share, at in outlook.times},
         "likeliest_day": {"date": outlook.day or None, "share": outlook.day_share},
         "milestones": [
             {
                 "task": m.task,
                 "words": m.words,
-                "chance": {"value": m.chance.value, "sampling_sd": m.chance.error},
+                "chance": _odds(m.chance),
                 "likely": _time(plan, m.likely),
                 "late": _time(plan, m.late),
             }
@@ -117,7 +118,7 @@ def plan_document(
         "what_if": [
             {
                 "words": lever.words,
-                "chance": {"value": lever.chance.value, "sampling_sd": lever.chance.error},
+                "chance": _odds(lever.chance),
                 "likely": None if lever.likely is None else lever.likely.isoformat(timespec="minutes"),
                 "fits": lever.fits,
             }
@@ -131,6 +132,12 @@ def plan_document(
         "defer": deference(),
     }  # fmt: skip
     return json.dumps(document, indent=2, ensure_ascii=False) + "\n"
+
+
+def _odds(odds: Odds) -> dict[str, float | None]:
+    """A probability with one standard deviation of its sampling."""
+    error = odds.sampling_error
+    return {"value": odds.probability, "sampling_sd": error if math.isfinite(error) else None}
 
 
 def _slot(plan: Plan, k: int, shown: Any) -> dict[str, Any]:
@@ -181,7 +188,7 @@ def _choice(choice: Choice) -> dict[str, Any]:
         "task": choice.task,
         "by": choice.by,
         "words": choice.words,
-        "chance": {"value": choice.chance.value, "sampling_sd": choice.chance.error},
+        "chance": _odds(choice.chance),
         "likely": None if choice.likely is None else choice.likely.isoformat(timespec="minutes"),
         "late": None if choice.late is None else choice.late.isoformat(timespec="minutes"),
         "costs": choice.cost if math.isfinite(choice.cost) else None,

@@ -10,6 +10,7 @@ from boostwright.planning.levers import Lever
 from boostwright.planning.plan import Night, Plan
 from boostwright.planning.problem import Slot
 from boostwright.planning.replan import ROUND, Choice
+from boostwright.planning.schedule import Driver
 from boostwright.planning.states import GO_ON, Nearest
 from boostwright.planning.task import Task
 from boostwright.planning.tasks import LeftOut
@@ -81,15 +82,15 @@ def verdict_lines(plan: Plan, width: int = 80) -> list[str]:
 
 
 def _yes(plan: Plan) -> str:
-    if plan.outlook.chance.value >= FITS:
+    if plan.outlook.chance.probability >= FITS:
         return "likely, "
-    return "even odds at best, " if plan.outlook.chance.value >= SHAKY else "no, "
+    return "even odds at best, " if plan.outlook.chance.probability >= SHAKY else "no, "
 
 
 def _help(plan: Plan, levers: Sequence[Lever], width: int) -> list[str]:
     if not levers:
         return []
-    fits = plan.outlook.chance.value >= FITS
+    fits = plan.outlook.chance.probability >= FITS
     lines = ["", "What would change it" if fits else "It does not fit. What would make it fit"]
     for lever in levers:
         when = "" if lever.likely is None else f"{lever.likely:%a} {lever.likely.day} {lever.likely:%b}"
@@ -367,13 +368,23 @@ def _notes(plan: Plan) -> Iterable[str]:
     outlook = plan.outlook
     yield (
         f"Chances are from {outlook.samples} runs of this order with other durations, seed"
-        f" {plan.wishes.seed}; your own pace, shared by all tasks, moves the end most (rank correlation"
-        f" {outlook.pace_share:.2f})."
+        f" {plan.wishes.seed}."
     )
     if outlook.drivers:
-        names = ", ".join(driver.task for driver in outlook.drivers[:3])
-        yield f"Next to it: {names}."
+        names = ", ".join(_driver(driver) for driver in outlook.drivers[:4])
+        yield f"What moves the end most (rank correlation): {names}."
     yield from licences(plan.tasks)
+
+
+def _driver(driver: Driver) -> str:
+    """What moves the end, in words."""
+    words = {
+        "pace": "your own pace, shared by all tasks",
+        "task": driver.name,
+        "pause": f"the pause {driver.name}",
+        "delay": f"a part missing at {driver.name}",
+    }
+    return f"{words[driver.what]} ({driver.correlation:.2f})"
 
 
 def left_out_report(left: Sequence[LeftOut], width: int = 80) -> str:

@@ -6,8 +6,9 @@ import math
 from datetime import datetime
 
 from boostwright.planning.calendar import Calendar
-from boostwright.planning.outlook import Chance
 from boostwright.planning.task import Task
+from boostwright.quantity import COVERAGE
+from boostwright.uncertainty.odds import Odds
 
 __all__ = ["chance_words", "clock", "date_words", "length_words", "mark_of", "minutes_words", "moment_words"]
 
@@ -49,11 +50,11 @@ def minutes_words(low: float, high: float) -> str:
     return f"{low / MINUTE:.0f} to {high / MINUTE:.0f} min"
 
 
-def chance_words(chance: Chance) -> str:
+def chance_words(chance: Odds) -> str:
     """'23 %' with its sampling error where that can be seen: '23 ± 1 %'; never a bare 0 or 100."""
-    value, error = 100.0 * chance.value, 100.0 * 2.0 * chance.error
+    value, error = 100.0 * chance.probability, 100.0 * COVERAGE * chance.sampling_error
     if value < 0.5:
-        return "under 1\u00a0%" if value > 0.0 or chance.error > 0.0 else "0\u00a0%"
+        return "under 1\u00a0%"
     if value > 99.5:
         return "over 99\u00a0%"
     return f"{value:.0f}\u00a0%" if error < 0.5 else f"{value:.0f} ± {error:.0f}\u00a0%"

@@ -110,7 +110,7 @@ def _run(args: argparse.Namespace) -> int:
     _print(args, job, made, now)
     if made.plan.held:
         return codes.UNKNOWN
-    return codes.FINE if made.plan.outlook.chance.value >= FITS else codes.BREAKS
+    return codes.FINE if made.plan.outlook.chance.probability >= FITS else codes.BREAKS
 
 
 def _print(args: argparse.Namespace, job: LoadedJob, made: Planned, now: datetime) -> None:
