@@ -7,8 +7,6 @@ at once.
 from __future__ import annotations
 
 from boostwright.verbs.history import (
-    JobHistory,
-    Restored,
     compare_revisions,
     export_job,
     import_job,
@@ -66,11 +64,9 @@ __all__ = [
     "DEFAULT_CLASS",
     "AskedEvent",
     "AskedReading",
-    "JobHistory",
     "LoadedJob",
     "Planned",
     "Progress",
-    "Restored",
     "build_schema",
     "check",
     "compare_revisions",

@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from boostwright.job import Record
-    from boostwright.store import Attachment, Document, FileRevision, Job, Revision
+    from boostwright.store import Document, FileRevision, Job
     from boostwright.store.archive_take import TakenIn
     from boostwright.store.difference import Difference
+    from boostwright.store.told import JobHistory, Restored
 
 __all__ = [
-    "JobHistory",
-    "Restored",
     "compare_revisions",
     "export_job",
     "import_job",
@@ -25,41 +23,11 @@ __all__ = [
 ]
 
 
-@dataclass(frozen=True)
-class JobHistory:
-    """What is kept of a build. standing: ids of the records that nobody took back. file: how the file on the
-    disk stands to it: 'none' where nothing is kept or there is no file, 'newest', 'older' or 'changed';
-    holds: the revision that the file holds, 0 for none.
-    """
-
-    name: str
-    shown: str
-    revisions: tuple[FileRevision, ...]
-    records: tuple[Record, ...]
-    standing: frozenset[str]
-    kept: tuple[Revision, ...]
-    attachments: tuple[Attachment, ...]
-    file: str
-    holds: int
-
-
-@dataclass(frozen=True)
-class Restored:
-    """A revision that was brought back. saved: the new revision. before: the one that the file's text was
-    kept as, None where it was kept already. written: the files that were written. left: names beside the
-    build file that were not, because they lead out of its folder.
-    """
-
-    saved: FileRevision
-    before: FileRevision | None
-    written: tuple[Path, ...]
-    left: tuple[str, ...]
-
-
 def job_history(path: str | Path, where: str = "") -> JobHistory:
     """Everything that is kept of a build, and how its file stands to it. Raises HistoryError."""
     from boostwright.job import standing
     from boostwright.store import open_job
+    from boostwright.store.told import JobHistory
 
     with open_job(path, where) as job:
         records, revisions = job.records(), job.revisions()
@@ -139,6 +107,7 @@ def restore_revision(
     Raises HistoryError for a number that is none, OSError where a file cannot be written.
     """
     from boostwright.store import open_job
+    from boostwright.store.told import Restored
 
     file = Path(path)
     with open_job(path, where) as job:

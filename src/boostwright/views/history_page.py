@@ -11,7 +11,7 @@ from boostwright.library.measurements import measurements
 from boostwright.store import Revision
 from boostwright.store.archive_take import TakenIn
 from boostwright.store.difference import Difference
-from boostwright.verbs.history import JobHistory, Restored
+from boostwright.store.told import JobHistory, Restored
 
 __all__ = [
     "HISTORY_FORMAT",
