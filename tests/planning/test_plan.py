@@ -113,6 +113,19 @@ def test_what_is_done_needs_no_time_any_more() -> None:
     assert {thing.key for thing in half.state_now.open} == {"on_stands", "battery_disconnected", "oil_empty"}
 
 
+def test_a_builder_who_takes_longer_is_planned_longer() -> None:
+    records: list[Record] = []
+    for k, one in enumerate(JOB[1:10]):
+        at = SATURDAY + timedelta(minutes=60 * k)
+        records.append(event(one.key, Step.STARTED, at))
+        records.append(event(one.key, Step.DONE, at + timedelta(seconds=2.0 * one.effort.mean)))
+    made = plan(records=tuple(records))
+    assert made.learned.pace.median > 1.3
+    slot = next(s for s in made.schedule.slots if s.task == "oil.drill")
+    mean = made.by_key["oil.drill"].effort.mean
+    assert slot.end - slot.start >= made.learned.pace.median * mean
+
+
 def test_nothing_is_planned_before_now() -> None:
     at = SATURDAY + timedelta(hours=6, minutes=10)
     made = plan(records=done_until("strip.oil_out"), wishes=dataclasses.replace(QUICK, at=at))

@@ -171,9 +171,10 @@ def plan_for(
     blocked = _blocked(crew.tasks, held or {})
     may_stand = build.flag("hours.car_may_stand") if wishes.may_stand is None else wishes.may_stand
     early = evening_ready(crew.tasks, may_stand)
-    problem = _problem(crew.tasks, crew.workers, scope, ready, progress, early, blocked, now, wishes)
-    problem = _waiting(problem, troubles.waits)
     learned = learned_pace(progress, tasks)
+    paced = [_paced(task, learned.pace.median) for task in crew.tasks]
+    problem = _problem(paced, crew.workers, scope, ready, progress, early, blocked, now, wishes)
+    problem = _waiting(problem, troubles.waits)
     tell("putting the tasks in order")
     order = schedule(
         problem,
@@ -184,7 +185,12 @@ def plan_for(
     tell(f"running the plan {wishes.samples} times")
     kept_delays = tuple(d for d in delays if any(slot.task == d.task for slot in order.slots))
     runs = sampled(
-        problem, order, samples=wishes.samples, seed=wishes.seed, pace=learned.pace, delays=kept_delays
+        problem,
+        order,
+        samples=wishes.samples,
+        seed=wishes.seed,
+        pace=learned.pace._replace(median=1.0),
+        delays=kept_delays,
     )
     outlook = outlook_of(runs, calendar, scope.milestones, quick=quick)
     if blocked:
@@ -261,6 +267,16 @@ def _problem(
         if key in released:
             released[key] = max(released[key], calendar.seconds(since))
     return Problem(tuple(rest), tuple(workers), dict(calendar.places), released, done)
+
+
+def _paced(task: Task, pace: float) -> Task:
+    """A task as long as this builder takes for it; a shop has its own pace."""
+    if pace == 1.0 or task.place == "shop":
+        return task
+    effort = task.effort
+    return dataclasses.replace(
+        task, effort=Effort(pace * effort.low, pace * effort.likely, pace * effort.high)
+    )
 
 
 def _rest(task: Task, spent: float) -> Task:
@@ -342,5 +358,5 @@ def _state_now(progress: Progress, tasks: Sequence[Task], done: Sequence[str], h
         for key, spent in {**progress.running, **progress.paused}.items()
         if key in by_key
     }
-    stuck = [event.task for event in progress.problems if event.kind not in PASSING]
+    stuck = [e.task for e in progress.problems if e.kind not in PASSING and e.task in shares]
     return nearest_safe_state(done, shares, tasks, hands, stuck)

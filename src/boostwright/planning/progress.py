@@ -28,7 +28,7 @@ __all__ = [
 BACK = 3
 """Steps to go back over after an interruption (common practice of aircraft maintenance, no page)."""
 
-_LEAST_SPREAD = 0.2  # of one task's own logarithm: nobody books minutes better than that; no source
+_LEAST_SPREAD = 0.4  # of one task's own logarithm, at home; judgement, no source
 _SHORTEST = 60.0  # [s] what is booked as shorter was a tap, no time
 
 

@@ -15,7 +15,15 @@ from boostwright.planning.states import GO_ON, Nearest
 from boostwright.planning.task import Task
 from boostwright.planning.tasks import LeftOut
 from boostwright.planning.tasks.cautions import Shown, cautions_along, licences
-from boostwright.views.plan_words import chance_words, clock, date_words, length_words, mark_of, moment_words
+from boostwright.views.plan_words import (
+    by_words,
+    chance_words,
+    clock,
+    date_words,
+    length_words,
+    mark_of,
+    moment_words,
+)
 
 __all__ = ["left_out_report", "list_report", "plan_report", "state_lines", "verdict_lines"]
 
@@ -68,10 +76,9 @@ def verdict_lines(plan: Plan, width: int = 80) -> list[str]:
             width,
         )
     times = dict(outlook.times)
-    likely = f"In one case of two by {moment_words(calendar, times[0.5])}"
     lines += _wrap(
-        f"{likely}, in four of five by {moment_words(calendar, times[0.8])}, in 19 of 20 by"
-        f" {moment_words(calendar, times[0.95])}.",
+        f"In one case of two {by_words(calendar, times[0.5])}, in four of five"
+        f" {by_words(calendar, times[0.8])}, in 19 of 20 {by_words(calendar, times[0.95])}.",
         width,
     )
     for mark in outlook.milestones:

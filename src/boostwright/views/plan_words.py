@@ -10,7 +10,16 @@ from boostwright.planning.task import Task
 from boostwright.quantity import COVERAGE
 from boostwright.uncertainty.odds import Odds
 
-__all__ = ["chance_words", "clock", "date_words", "length_words", "mark_of", "minutes_words", "moment_words"]
+__all__ = [
+    "by_words",
+    "chance_words",
+    "clock",
+    "date_words",
+    "length_words",
+    "mark_of",
+    "minutes_words",
+    "moment_words",
+]
 
 HOUR, MINUTE = 3600.0, 60.0
 
@@ -32,6 +41,11 @@ def moment_words(calendar: Calendar, seconds: float, long: bool = False) -> str:
     moment = calendar.moment(MINUTE * math.ceil(seconds / MINUTE - 1e-6))
     day = f"{moment:%A} {moment.day} {moment:%B}" if long else f"{moment:%a} {moment.day} {moment:%b}"
     return f"{day} {clock(moment)}"
+
+
+def by_words(calendar: Calendar, seconds: float) -> str:
+    """'by Sat 5 Dec 08:30', or that it is later than the plan looks."""
+    return f"by {moment_words(calendar, seconds)}" if math.isfinite(seconds) else "later than the plan looks"
 
 
 def length_words(seconds: float) -> str:

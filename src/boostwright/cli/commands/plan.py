@@ -89,6 +89,7 @@ def _run(args: argparse.Namespace) -> int:
         if not args.quick:
             progress("checking the build")
             result = verbs.check(job.build, progress=progress)
+        progress.PATIENCE = 3600.0  # nothing is compiled from here on
         made = verbs.plan(
             job,
             now,

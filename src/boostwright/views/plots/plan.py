@@ -9,7 +9,7 @@ import numpy as np
 
 from boostwright.planning.plan import Plan
 from boostwright.planning.problem import Slot
-from boostwright.views.plan_words import chance_words, moment_words
+from boostwright.views.plan_words import by_words, chance_words, moment_words
 from boostwright.views.plots.style import BLUE, GREY, INK, PAPER, RED, RULE, Sheet
 
 if TYPE_CHECKING:
@@ -46,8 +46,8 @@ def plan_sheet(plan: Plan, foot: str) -> Sheet:
     figure.text(0.02, 1.0 - 0.1 / height, title, fontsize=13.0, weight="bold", va="top")
     times = dict(plan.outlook.times)
     likely = (
-        f"In one case of two by {moment_words(plan.calendar, times[0.5])}, in four of five by"
-        f" {moment_words(plan.calendar, times[0.8])}."
+        f"In one case of two {by_words(plan.calendar, times[0.5])}, in four of five"
+        f" {by_words(plan.calendar, times[0.8])}."
     )
     figure.text(0.02, 1.0 - 0.38 / height, likely, fontsize=8.6, va="top")
     low, high = _hours(plan)
