@@ -16,6 +16,7 @@ import pytest
 from boostwright.build.catalogue import catalogue
 from boostwright.cli.commands import COMMANDS
 from boostwright.findings.registry import rules
+from boostwright.library.ladder import ladder_steps
 from boostwright.library.readings import cheap_readings
 from boostwright.library.tasks import task_rows
 
@@ -38,8 +39,8 @@ STAGES = (
     "afterwards",
     "shop",
 )
-LATER = {"plan", "ladder", "drive", "settings", "pages", "shop"}
-COVERS = {"findings", "readings", "commands", "tasks", "later", "not_covered"}
+LATER = {"drive", "settings", "pages", "shop"}
+COVERS = {"findings", "readings", "commands", "tasks", "steps", "later", "not_covered"}
 OF_A_FAILURE = {"stage", "fails", "because", "foreseen"} | COVERS
 OF_A_COMPUTATION = {"ranked", "words", "against", "foreseen"} | COVERS
 LONGEST = 110
@@ -107,7 +108,9 @@ def cover_faults(table: Table) -> list[str]:
                 found.append(f"{name}: no reading and no field {key}")
             elif key in fields and not fields[key].used_by:
                 found.append(f"{name}: nothing reads the field {key}, so it covers nothing")
-        for key in ("findings", "readings", "commands", "tasks"):
+        steps = {step.key for step in ladder_steps()}
+        found += [f"{name}: no step {one}" for one in row.get("steps", ()) if one not in steps]
+        for key in ("findings", "readings", "commands", "tasks", "steps"):
             if len(set(row.get(key, ()))) != len(row.get(key, ())):
                 found.append(f"{name}: {key} names one thing twice")
     return found
@@ -200,12 +203,16 @@ def _no_such_task(table: Table) -> None:
     table["040"]["tasks"].append("strip.luck")
 
 
+def _no_such_step(table: Table) -> None:
+    table["106"]["steps"].append("victory-lap")
+
+
 def _no_such_part(table: Table) -> None:
     table["013"]["later"] = "some day"
 
 
 def _no_cover(table: Table) -> None:
-    del table["013"]["later"]
+    del table["013"]["commands"]
 
 
 def _a_poor_excuse(table: Table) -> None:
@@ -251,6 +258,7 @@ def _claims_another_rule(table: Table) -> None:
         (_a_field_that_nothing_reads, "004: nothing reads the field build.owner"),
         (_no_such_command, "026: no command mend"),
         (_no_such_task, "040: no task strip.luck"),
+        (_no_such_step, "106: no step victory-lap"),
         (_no_such_part, "013: some day is no later part"),
         (_no_cover, "013: no cover"),
         (_a_poor_excuse, "011: that is no reason"),

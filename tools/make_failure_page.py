@@ -18,7 +18,6 @@ DOCS = Path(__file__).resolve().parent.parent / "docs"
 TABLE, PAGE = DOCS / "failure_modes.toml", DOCS / "failure_modes.md"
 
 LATER = {
-    "plan": "the plan of the job, in order, with its readings",
     "ladder": "the ladder from key-on to full load, a gate at each step",
     "drive": "the review of a recorded drive",
     "settings": "the tables for the controller",
@@ -56,7 +55,7 @@ def entries(table: dict[str, Any]) -> dict[str, dict[str, Any]]:
 
 def state(row: dict[str, Any]) -> str:
     """A key of STATES: what of it is covered."""
-    now = any(row.get(kind) for kind in ("findings", "readings", "commands", "tasks"))
+    now = any(row.get(kind) for kind in ("findings", "readings", "commands", "tasks", "steps"))
     if now:
         return "part" if "later" in row or "not_covered" in row else "now"
     return "later" if "later" in row else "not"
@@ -73,6 +72,8 @@ def covered_by(row: dict[str, Any]) -> str:
         says.append(", ".join(f"`boostwright {name}`" for name in row["commands"]))
     if row.get("tasks"):
         says.append("tasks " + ", ".join(f"`{key}`" for key in row["tasks"]))
+    if row.get("steps"):
+        says.append("steps of [the ladder](ladder.md) " + ", ".join(f"`{key}`" for key in row["steps"]))
     if "later" in row:
         says.append(f"later: {LATER[row['later']]}")
     if "not_covered" in row:

@@ -71,6 +71,9 @@ def test_the_spreadsheets_forms(file: Path, tmp_path: Path, capsys: pytest.Captu
     assert [row["line"] for row in rows] == [one["line"] for one in printed["lines"]]
     assert (folder / "parts.csv").read_bytes().count(b"\r\n") == len(rows) + 1
     assert "Parts list" in (folder / "parts.txt").read_text("utf-8")
+    assert main(["parts", str(file), "--semicolon", "--out", str(folder)]) == 1
+    assert (folder / "parts.csv").read_bytes().startswith(b"\xef\xbb\xbfline;group;state;")
+    capsys.readouterr()
 
 
 def test_what_is_to_be_found_out_has_its_own_code(file: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -114,3 +117,26 @@ def test_the_help_has_examples(capsys: pytest.CaptureFixture[str]) -> None:
     said = capsys.readouterr().out
     assert "--missing --day" in said
     assert "exit codes" in said
+
+
+def test_a_list_from_a_spreadsheet_is_taken_over(
+    file: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["parts", str(file), "--csv"]) == 1
+    rows = list(csv.reader(io.StringIO(capsys.readouterr().out)))
+    column = rows[0].index("state")
+    for row in rows[1:]:
+        row[column] = "have" if row[0].startswith("gasket.") else row[column]
+    sheet = tmp_path / "filled.csv"
+    with sheet.open("w", encoding="utf-8", newline="") as opened:
+        csv.writer(opened).writerows(rows)
+    assert main(["parts", str(file), "--read", str(sheet), "--json"]) == 1
+    lines = lines_of(capsys.readouterr().out)
+    assert {one["state"] for key, one in lines.items() if key.startswith("gasket.")} == {"have"}
+    rows[3][column] = "eaten"
+    with sheet.open("w", encoding="utf-8", newline="") as opened:
+        csv.writer(opened).writerows(rows)
+    assert main(["parts", str(file), "--read", str(sheet)]) == 2
+    said = " ".join(capsys.readouterr().err.split())
+    assert "row 4: 'eaten' is no state" in said
+    assert "Nothing of the list was taken over" in said

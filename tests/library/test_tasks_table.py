@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from boostwright.build.catalogue import catalogue
+from boostwright.findings.registry import rules
 from boostwright.library import read_text
 from boostwright.library.cautions import caution_rows
 from boostwright.library.measurements import measurements
@@ -48,6 +49,7 @@ def test_what_a_task_names_is_there(row: TaskRow) -> None:
     fields = {name.removeprefix(FILE) for name in named if name.startswith(FILE)}
     assert {name for name in named if not name.startswith(FILE)} <= amounts().keys()
     assert fields <= catalogue().fields.keys()
+    assert set(row.findings) <= {rule.code for rule in rules()}
     assert not row.odds_of or row.odds_of in ODDS
     assert set(row.joints) <= KINDS.keys()
     assert {*row.when.if_all, *row.when.unless} <= conditions().keys()

@@ -168,3 +168,21 @@ def test_a_save_on_an_older_revision_is_refused_and_nothing_is_written(tmp_path:
         assert len(job.revisions()) == 2
     with open_job(tmp_path / "other.toml", where) as other, pytest.raises(HistoryError, match="still empty"):
         other.save(Document(b"three"), based_on=4)
+
+
+def test_what_records_something_keeps_the_changed_file_too(tmp_path: Path) -> None:
+    from boostwright.job import TaskEvent, new_id, now
+    from boostwright.verbs.waiting import add_or_keep
+
+    path, shop = written(tmp_path, "one"), str(tmp_path / "shop.sqlite")
+    assert add_or_keep(path, [TaskEvent(new_id(), "Ada", now(), "oil.drill", "done")], shop) == ""
+    path.write_text("two")
+    add_or_keep(path, [TaskEvent(new_id(), "Ada", now(), "oil.bung", "done")], shop)
+    with open_job(path, shop) as job:
+        assert [job.document(one.number).body for one in job.revisions()] == [b"one", b"two"]
+        job.save(Document(b"theirs"), based_on=2, who="Ben")
+        path.write_text("mine")
+        event = TaskEvent(new_id(), "Ada", now(), "oil.wash", "done")
+        assert add_or_keep(path, [event], shop) == "", "the record is kept whatever became of the file"
+        assert job.records()[-1] == event
+        assert len(job.revisions()) == 3

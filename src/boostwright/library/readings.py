@@ -5,9 +5,10 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Mapping
 from functools import cache
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from boostwright.library import read_text
+from boostwright.library.measurements import measurements
 from boostwright.uncertainty import Spread
 
 __all__ = ["WHEN", "CheapReading", "cheap_readings"]
@@ -31,26 +32,31 @@ class CheapReading(NamedTuple):
     settles: Mapping[str, Spread]  # field -> spread after the reading
     caution: str
     basis: str
+    measurement: str = ""  # its key in the catalogue of measurements; '' where it is none of the job's
 
 
 @cache
 def cheap_readings() -> Mapping[str, CheapReading]:
     """The whole list by key, in the order of the file."""
     raw = tomllib.loads(read_text("readings.toml"))
-    return {
-        key: CheapReading(
-            key=key,
-            words=row["words"],
-            instrument=row["instrument"],
-            when=row["when"],
-            minutes=float(row["minutes"]),
-            price=float(row["price"]),
-            settles={
-                field: Spread(float(after.get("sd", 0.0)), float(after.get("share", 0.0)))
-                for field, after in row["settles"].items()
-            },
-            caution=row["caution"],
-            basis=row["basis"],
-        )
-        for key, row in raw.items()
-    }
+    return {key: _reading(key, row) for key, row in raw.items()}
+
+
+def _reading(key: str, row: Mapping[str, Any]) -> CheapReading:
+    """One row; instrument and minutes of a measurement of the job stand in its catalogue."""
+    same = measurements()[row["measurement"]] if "measurement" in row else None
+    return CheapReading(
+        key=key,
+        words=row["words"],
+        instrument=row["instrument"] if same is None else same.instrument,
+        when=row["when"],
+        minutes=float(row["minutes"] if same is None else same.minutes),
+        price=float(row["price"]),
+        settles={
+            field: Spread(float(after.get("sd", 0.0)), float(after.get("share", 0.0)))
+            for field, after in row["settles"].items()
+        },
+        caution=row["caution"],
+        basis=row["basis"],
+        measurement="" if same is None else same.key,
+    )

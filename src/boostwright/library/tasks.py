@@ -77,6 +77,7 @@ class TaskRow:
 
     odds_of, minutes_of: names of the rules for the odds that it arises and for its time. joints: kinds of
     [[fasteners]] (`fasteners.clamps`) that it tightens; again: for a second time; audits: it goes over all.
+    findings: of the check, to be said beside it where they break.
     """
 
     key: str
@@ -104,6 +105,7 @@ class TaskRow:
     again: bool
     audits: bool
     amounts: tuple[str, ...]
+    findings: tuple[str, ...]
     source: str
 
 
@@ -157,6 +159,7 @@ def _task(phase: str, word: str, left: dict[str, Any]) -> TaskRow:
         again=left.pop("again", False),
         audits=left.pop("audits", False),
         amounts=tuple(left.pop("amounts", ())),
+        findings=tuple(left.pop("findings", ())),
         source=left.pop("source", "common practice, no source"),
     )
     if left:

@@ -40,7 +40,7 @@ from boostwright.verbs.judging import (
     warm_up,
 )
 from boostwright.verbs.ladder import ladder, override_gate
-from boostwright.verbs.parts import note_parts, parts, parts_account, parts_events
+from boostwright.verbs.parts import note_parts, parts, parts_account, parts_events, read_parts
 from boostwright.verbs.planning import Planned, plan
 from boostwright.verbs.readings import (
     LoadedJob,
@@ -98,6 +98,7 @@ __all__ = [
     "parts_account",
     "parts_events",
     "plan",
+    "read_parts",
     "read_speeds",
     "readings_sheet",
     "record_event",

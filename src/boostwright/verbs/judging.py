@@ -130,14 +130,20 @@ def fit(build: Build, *, progress: Progress | None = None) -> Fit:
 
 
 def keep_fit(build: Build, path: str | Path, found: Fit) -> int:
-    """Keep a fit as a revision beside the build file and return its number. Raises HistoryError."""
-    from boostwright import __version__
-    from boostwright.library.version import data_version
-    from boostwright.store import History
+    """Keep a fit in the history of the build file, and the file with it; returns the fit's number. Raises
+    HistoryError.
+    """
+    from contextlib import suppress
 
-    kept = History(path).add(
-        "fit", build.fingerprint, found.to_plain(), program=__version__, data=data_version()
-    )
+    from boostwright import __version__
+    from boostwright.errors import ConflictError
+    from boostwright.library.version import data_version
+    from boostwright.store import open_job
+
+    with open_job(path) as job:
+        kept = job.keep("fit", build.fingerprint, found.to_plain(), program=__version__, data=data_version())
+        with suppress(ConflictError, OSError):  # the fit stands; the history tells of the file
+            job.note_build(path)
     return kept.number
 
 

@@ -13,9 +13,10 @@ if TYPE_CHECKING:
     from boostwright.findings.result import CheckResult
     from boostwright.job import PartEvent, Record
     from boostwright.planning.parts import PartsList
+    from boostwright.planning.parts.sheet import RowFault
     from boostwright.views.parts_table import Account
 
-__all__ = ["note_parts", "parts", "parts_account", "parts_events"]
+__all__ = ["note_parts", "parts", "parts_account", "parts_events", "read_parts"]
 
 
 def parts(
@@ -59,6 +60,20 @@ def parts_account(
 
     due = order_first(found, day, today) if day is not None and today is not None else None
     return Account(found, missing_odds(found, day, today), money(build, found, seed), due, note)
+
+
+def read_parts(
+    path: str | Path, found: PartsList, who: str = ""
+) -> tuple[tuple[PartEvent, ...], tuple[RowFault, ...]]:
+    """What was changed in a list as CSV, as events to be noted, and the rows that cannot be used.
+
+    found: the list as it stands. Raises OSError.
+    """
+    from boostwright.job import now
+    from boostwright.planning.parts.sheet import read_parts_sheet
+
+    read = read_parts_sheet(Path(path).read_bytes().decode("utf-8", "replace"), found, who, now())
+    return read.events, read.faults
 
 
 def note_parts(

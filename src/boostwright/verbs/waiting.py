@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import json
 import os
+import time
 from collections.abc import Sequence
 from contextlib import suppress
 from pathlib import Path
 
-from boostwright.errors import HistoryError
+from boostwright.errors import ConflictError, HistoryError
 from boostwright.job.records import Record, from_plain, to_plain
 from boostwright.store import open_job
 
@@ -24,7 +25,9 @@ def waiting_file(path: str | Path) -> Path:
 
 
 def _files(path: str | Path) -> list[Path]:
-    """The waiting file, and those that a hand-over took and did not end."""
+    """Those that a hand-over took and did not end, in the order in which they were taken; then the one that
+    waits.
+    """
     file = waiting_file(path)
     taken = sorted(file.parent.glob(f"{file.name}.taken-*"))
     return [*taken, *([file] if file.exists() else [])]
@@ -34,7 +37,11 @@ def waiting_records(path: str | Path) -> tuple[Record, ...]:
     """The records that wait. Raises HistoryError for a line that holds none."""
     found: list[Record] = []
     for file in _files(path):
-        for number, line in enumerate(file.read_text("utf-8").splitlines(), 1):
+        try:
+            lines = file.read_text("utf-8").splitlines()
+        except FileNotFoundError:  # another program has just put it into the store
+            continue
+        for number, line in enumerate(lines, 1):
             if not line.strip():
                 continue
             try:
@@ -58,7 +65,8 @@ def _append(path: str | Path, records: Sequence[Record]) -> Path:
 
 
 def add_or_keep(path: str | Path, records: Sequence[Record], where: str = "") -> str:
-    """Put records into the store, with those that waited; where it cannot take them, let them wait.
+    """Put records into the store, with those that waited; where it cannot take them, let them wait. The build
+    file is kept too where it was changed.
 
     returns: '' when they are in the store, else why they wait and where. Raises OSError when they can be kept
     in neither place.
@@ -67,6 +75,8 @@ def add_or_keep(path: str | Path, records: Sequence[Record], where: str = "") ->
         hand_over(path, where)
         with open_job(path, where) as job:
             job.add(*records)
+            with suppress(ConflictError, OSError):  # what was recorded stands; the history tells of the file
+                job.note_build(path)
     except HistoryError as mishap:
         file = _append(path, records)
         return f"{mishap} Nothing is lost: it waits in {file.name} and goes in with the next command."
@@ -78,7 +88,7 @@ def hand_over(path: str | Path, where: str = "") -> int:
     file = waiting_file(path)
     if file.exists():
         with suppress(FileNotFoundError):  # another program took it
-            file.rename(file.with_name(f"{file.name}.taken-{os.getpid()}-{os.urandom(4).hex()}"))
+            file.rename(file.with_name(f"{file.name}.taken-{time.time_ns():020}-{os.getpid()}"))
     taken = [one for one in _files(path) if one != file]
     if not taken:
         return 0

@@ -246,13 +246,17 @@ def write_parts(
     fingerprint: str,
     semicolon: bool = False,
 ) -> tuple[Path, ...]:
-    """Write parts.txt (for print), parts.csv and parts.json; returns their paths. Raises OSError."""
+    """Write parts.txt (for print), parts.csv and parts.json; returns their paths. Raises OSError.
+
+    semicolon: the CSV for spreadsheets that also want a mark in front to take it for UTF-8.
+    """
+    mark = "\ufeff" if semicolon else ""
     folder.mkdir(parents=True, exist_ok=True)
     stamp = f"boostwright {version} · data {data} · inputs {fingerprint[:16]}"
     written = []
     for ending, text in (
         ("txt", parts_report(account, name, stamp, 90)),
-        ("csv", parts_csv(account, semicolon)),
+        ("csv", mark + parts_csv(account, semicolon)),
         ("json", parts_document(account, name, version, data, fingerprint)),
     ):
         path = folder / f"parts.{ending}"

@@ -19,7 +19,7 @@ PARTS_FORMAT = 1
 PARTS_COLUMNS: Final = (
     "line", "group", "state", "what", "quantity", "unit", "there", "where", "seller", "price_low_EUR",
     "price_high_EUR", "price_from", "lead_days", "order_by", "ordered_on", "expected", "spare", "tried",
-    "joints", "tasks", "to_find_out", "instead", "note",
+    "joints", "tasks", "to_find_out", "instead", "note", "paid_EUR", "is",
 )  # fmt: skip
 _COMMANDS: Final = ("=", "+", "-", "@", "\t", "\r")
 
@@ -38,7 +38,8 @@ def parts_csv(account: Account, semicolon: bool = False) -> str:
     """The list as CSV after RFC 4180 (rfc4180): a row of names, line ends CR LF, quotes doubled.
 
     semicolon: fields set apart by semicolons and decimal commas, as spreadsheets in much of Europe read them.
-    A text that a spreadsheet would run as a formula gets an apostrophe in front.
+    A text that a spreadsheet would run as a formula gets an apostrophe in front. The last two columns are
+    left blank to be filled in.
     """
     text = io.StringIO()
     table = csv.writer(text, delimiter=";" if semicolon else ",", lineterminator="\r\n")
@@ -61,7 +62,7 @@ def parts_csv(account: Account, semicolon: bool = False) -> str:
                 "" if line.expected is None else line.expected.isoformat(),
                 "" if line.needed else "spare", "yes" if line.tried else "", _cell(", ".join(line.joints)),
                 ", ".join(line.tasks), _cell("; ".join(ask.words for ask in line.asks)), _cell(line.other),
-                _cell(line.note),
+                _cell(line.note), "", "",
             )
         )  # fmt: skip
     return text.getvalue()

@@ -11,6 +11,7 @@ from boostwright.build.recorded import Standing
 from boostwright.findings.notes import caution, deference
 from boostwright.job.records import Override, Reading, Record, TaskEvent, Withdrawal, to_plain
 from boostwright.library.measurements import SIDES, Measurement
+from boostwright.planning.readings.expected import RULES
 from boostwright.views.reading_words import (
     compared_words,
     range_words,
@@ -39,6 +40,7 @@ __all__ = [
 RECORD_FORMAT = 1
 """The number of the document's form; it grows when a field changes its meaning or goes away."""
 
+_LADDER = "boostwright ladder FILE gives the range at the step's own condition"
 _ID = 8  # digits of an id that are shown
 
 
@@ -52,6 +54,11 @@ def _row(label: str, text: str, width: int) -> list[str]:
     return textwrap.wrap(
         text, width, initial_indent=f"    {label:<10}", subsequent_indent=" " * 14, break_on_hyphens=False
     )
+
+
+def _of_a_step(one: Measurement) -> bool:
+    """Whether the commissioning step's own condition decides what it should show."""
+    return one.expected not in ("", "trade") and one.expected not in RULES
 
 
 def kept_report(kept: Kept, width: int = 80) -> str:
@@ -95,6 +102,8 @@ def _reading_lines(judged: JudgedReading, width: int) -> list[str]:
     wanted = range_words(one, judged.expected)
     if wanted:
         lines += _row("expected", wanted, width)
+    if _of_a_step(one):
+        lines += _row("see", _LADDER, width)
     if judged.expected is not None and judged.state is not Standing.OPEN:
         lines += _row("because", f"{judged.expected.why} ({judged.expected.source})", width)
     lines += _row(state_words(judged.state), verdict_words(judged), width)
@@ -128,9 +137,8 @@ def due_report(due: Sequence[Due], side: str, name: str, width: int = 80) -> str
     if due:
         hours = f"{minutes / 60.0:.1f} h" if minutes >= 90 else f"{minutes:.0f} min"
         count = "1 reading" if len(due) == 1 else f"{len(due)} readings"
-        lines += _wrapped(
-            f"{count}, about {hours} in all. Nothing here is measured after the fact.", width, 0
-        )
+        missed = " What is not read now cannot be read later." if side == "before" else ""
+        lines += _wrapped(f"{count}, about {hours} in all.{missed}", width, 0)
     cautions: dict[str, None] = {}
     for row in due:
         one = row.measurement
@@ -142,6 +150,8 @@ def due_report(due: Sequence[Due], side: str, name: str, width: int = 80) -> str
         wanted = range_words(one, row.expected)
         if wanted:
             lines += _row("expected", wanted, width)
+        if _of_a_step(one):
+            lines += _row("see", _LADDER, width)
         lines += _row("how", one.how, width)
         lines += _row("with", one.instrument + (f"; {one.minutes:.0f} min" if one.minutes else ""), width)
         lines += _row("why", one.why, width)

@@ -10,7 +10,7 @@ from scipy import stats
 
 from boostwright.job.records import Reading
 from boostwright.library.measurements import measurements
-from boostwright.planning.readings.compared import REAL, compare, two_sample
+from boostwright.planning.readings.compared import REAL, Comparer, two_sample
 from tests.labels import check
 
 
@@ -62,8 +62,10 @@ def test_sides_of_unlike_places_are_refused() -> None:
         two_sample([[1.0] * 4], [[1.0] * 3], 1.0)
 
 
-def _reading(when: str, values: tuple[float, ...], time: str, step: str = "") -> Reading:
-    return Reading(f"{when}{time}", "L", time, "oil_pressure_idle", values, when=when, step=step)
+def _reading(
+    when: str, values: tuple[float, ...], time: str, step: str = "", key: str = "oil_pressure_idle"
+) -> Reading:
+    return Reading(f"{when}{time}", "L", time, key, values, when=when, step=step)
 
 
 @check(
@@ -77,10 +79,43 @@ def test_readings_of_one_side_are_pooled() -> None:
         _reading("before", (1.6e5,), "2025-04-02"),
         _reading("after", (1.1e5,), "2025-06-01"),
     ]
-    found = compare(one, rows, "after", rows[-1])
+    comparer = Comparer(rows)
+    assert comparer.next(one, "before", rows[0]) is None
+    found = comparer.next(one, "after", rows[2])
     assert found is not None
     assert found.before == pytest.approx(1.5e5)
     assert found.sd == pytest.approx(np.hypot(8e3, 12e3) * np.sqrt(1.5))
     assert found.counts == (2, 1)
-    assert compare(one, rows[:2], "before", rows[0]) is None
-    assert compare(one, rows[2:], "after", rows[2]) is None
+    assert Comparer(rows[2:]).next(one, "after", rows[2]) is None
+
+
+def test_readings_of_another_step_or_count_of_places_are_left_out() -> None:
+    one = measurements()["oil_pressure_idle"]
+    rows = [
+        _reading("before", (1.5e5,), "2025-04-01"),
+        _reading("before", (9.9e5,), "2025-04-01", step="blips"),
+        _reading("before", (1.0e5, 2.0e5), "2025-04-01"),
+    ]
+    found = Comparer(rows).next(one, "after", _reading("after", (1.5e5,), "2025-06-01", step="warm-up"))
+    assert found is not None
+    assert found.before == pytest.approx(1.5e5)
+    assert found.counts == (1, 1)
+
+
+def test_a_comparison_is_the_two_sample_test() -> None:
+    """The running sums against the plain function on the same rows."""
+    one = measurements()["compression"]
+    rng = np.random.default_rng(3)
+    before, after = rng.normal(13e5, 4e4, (3, 4)), rng.normal(12.5e5, 4e4, (2, 4))
+    rows = [_reading("before", tuple(v), "2025-04-01", key="compression") for v in before.tolist()]
+    later = [_reading("after", tuple(v), "2025-06-01", key="compression") for v in after.tolist()]
+    comparer = Comparer([*rows, *later])
+    comparer.next(one, "after", later[0])
+    found = comparer.next(one, "after", later[1])
+    assert one.repeat is not None
+    spread = [one.repeat.at(float(v)) for v in before.mean(axis=0)]
+    assert found is not None
+    plain = two_sample(before, after, spread)
+    assert found.z == pytest.approx(plain.z)
+    assert found.chance == pytest.approx(plain.chance)
+    assert found.place == plain.place

@@ -65,7 +65,7 @@ fields = st.fixed_dictionaries(
 )
 
 
-@settings(max_examples=50, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=30, deadline=None, suppress_health_check=list(HealthCheck))
 @given(said=fields)
 def test_any_mixture_of_what_a_file_can_say(said: dict[str, str | None]) -> None:
     sound(changed(said))

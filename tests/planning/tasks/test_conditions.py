@@ -126,7 +126,8 @@ def with_finding(code: str, verdict: Verdict, **amounts: Amount) -> CheckResult:
     """The sample result with one finding more: its verdict and the amounts of its cause set by hand."""
     base = sample()
     one = replace(base.findings[0], code=code, verdict=verdict, cause=Phrase("", amounts))
-    return replace(base, findings=tuple(sort_findings([*base.findings, one])))
+    others = [finding for finding in base.findings if finding.code != code]
+    return replace(base, findings=tuple(sort_findings([*others, one])))
 
 
 def why_of(key: str, fields: dict[str, str | None], result: CheckResult) -> str:
@@ -155,3 +156,11 @@ def test_a_pump_that_gives_too_little_is_changed_although_it_should_stay() -> No
 
 def test_old_brake_fluid_is_renewed_before_boost() -> None:
     assert "brakes.fluid" in why_of("baseline.brake_fluid", {}, with_finding("brakes.fluid", Verdict.TIGHT))
+
+
+def test_what_the_check_says_against_a_task_stands_beside_it() -> None:
+    result = with_finding("sensor.range", Verdict.BREAKS)
+    tasks = {task.key: task for task in tasks_for(changed({}), result)}
+    assert any("sensor.range breaks" in text for text in tasks["control.pressure_sensor"].amounts)
+    held = {task.key: task for task in tasks_for(changed({}), with_finding("sensor.range", Verdict.HOLDS))}
+    assert not any("sensor.range" in text for text in held["control.pressure_sensor"].amounts)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -101,3 +102,15 @@ def test_the_longest_chain_of_work(tasks: tuple[Task, ...]) -> None:
         if key == "strip.stands" or before:
             longest[key] = by_key[key].effort.mean * by_key[key].odds + max(before, default=0.0)
     assert longest["run.first_fire"] / 3600.0 == pytest.approx(10.2, rel=0.25)
+
+
+def test_the_page_shows_these_hours(tasks: tuple[Task, ...]) -> None:
+    """The table of docs/tasks.md is not older than the tables of tasks."""
+    page = (Path(__file__).resolve().parents[3] / "docs" / "tasks.md").read_text(encoding="utf-8")
+    ours = hours(tasks)
+    for phase, told in TRADE.items():
+        share = round(100.0 * (ours[phase] / told - 1.0))
+        difference = f"{share:+d} %" if share else "0 %"
+        assert f"| {phase} | {ours[phase]:.1f} | {told} | {difference}" in page
+    assert f"| all | {sum(ours.values()):.1f} | {sum(TRADE.values()):.1f} |" in page
+    assert f"{len(tasks)} tasks" in page

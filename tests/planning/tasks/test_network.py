@@ -54,7 +54,7 @@ def test_the_demo_builds_have_a_sound_network(name: str) -> None:
     assert not faults(tasks_for(demo_build(name)))
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
 @given(said=answers)
 def test_any_combination_of_conditions_gives_a_sound_network(said: dict[str, bool]) -> None:
     with forced(said):
@@ -66,8 +66,7 @@ def test_any_combination_of_conditions_gives_a_sound_network(said: dict[str, boo
 
 
 @pytest.mark.parametrize("name", NAMES)
-@pytest.mark.parametrize("said", [True, False])
-def test_each_condition_changes_something(name: str, said: bool) -> None:
+def test_each_condition_changes_something(name: str) -> None:
     """A condition that no task, need, wait or reading names would be dead words."""
     rows = task_rows().values()
     named = {
@@ -84,9 +83,9 @@ def test_each_condition_changes_something(name: str, said: bool) -> None:
     }
     assert name in named
     build = demo_build("sound")
-    with forced({name: said}):
+    with forced({name: True}):
         one = tasks_for(build)
-    with forced({name: not said}):
+    with forced({name: False}):
         other = tasks_for(build)
     assert one != other
 

@@ -54,7 +54,7 @@ def _run(args: argparse.Namespace) -> int:
     build = None
     if args.file:
         try:
-            build = verbs.load_build(Path(args.file))
+            build = verbs.load_job(Path(args.file)).build
         except BuildFileError as refused:
             return refuse(refused, args.file)
     asked = LeakAsked(

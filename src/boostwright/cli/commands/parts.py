@@ -25,6 +25,7 @@ examples:
   boostwright parts my-car.toml --have part.turbo 'seal.*'     it is here; kept in the history
   boostwright parts my-car.toml --ordered part.manifold --expected 2025-06-10 --price 310
   boostwright parts my-car.toml --csv --semicolon > parts.csv
+  boostwright parts my-car.toml --read parts.csv   what you changed in that list, back into the history
   boostwright parts my-car.toml --out list     parts.txt for print, parts.csv and parts.json into a folder
   boostwright parts my-car.toml --json > parts.json
 
@@ -102,6 +103,7 @@ def _arguments(parser: argparse.ArgumentParser) -> None:
         ("not-needed", "this build does without them"),
     ):
         noted.add_argument(f"--{name}", metavar="KEY", nargs="+", default=[], help=words)
+    noted.add_argument("--read", metavar="LIST.csv", help="take over what was changed in a list of --csv")
     noted.add_argument(
         "--who", metavar="NAME", default="", help="who says so; your login name where left out"
     )
@@ -165,6 +167,13 @@ def _run(args: argparse.Namespace) -> int:
         progress.done()
     found = verbs.parts(build, records, result=result, plan=plan)
     events = _events(args, tuple(line.key for line in found.lines))
+    if args.read is not None:
+        read, faults = verbs.read_parts(Path(args.read), found, args.who)
+        if faults:
+            rows = [f"{args.read}, row {fault.line}: {fault.why}. {fault.remedy}" for fault in faults]
+            output.complain("\n".join([*rows, "Nothing of the list was taken over."]))
+            return codes.UNUSABLE
+        events += read
     if events:
         kept, waits = verbs.note_parts(path, events, found, args.store)
         if waits:

@@ -9,12 +9,14 @@ from statistics import NormalDist
 from typing import Final
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from boostwright.job.records import Reading
-from boostwright.library.measurements import Measurement
+from boostwright.library.measurements import Measurement, measurements
 
-__all__ = ["REAL", "Comparison", "compare", "two_sample"]
+__all__ = ["REAL", "Comparer", "Comparison", "two_sample"]
+
+Array = NDArray[np.float64]
 
 REAL: Final = 0.05  # a change that chance alone shows more rarely is called real [-]; common practice
 _LEAST: Final = 1e-12
@@ -57,9 +59,13 @@ def two_sample(before: ArrayLike, after: ArrayLike, sd: ArrayLike) -> Comparison
     old, new = np.atleast_2d(np.asarray(before, float)), np.atleast_2d(np.asarray(after, float))
     if old.shape[1] != new.shape[1]:
         raise ValueError(f"{old.shape[1]} places before and {new.shape[1]} after")
-    n, m, k = old.shape[0], new.shape[0], old.shape[1]
-    spread = np.maximum(np.broadcast_to(np.asarray(sd, float), (k,)), _LEAST) * math.sqrt(1.0 / n + 1.0 / m)
-    was, now = old.mean(axis=0), new.mean(axis=0)
+    return _changed(old.mean(axis=0), new.mean(axis=0), np.asarray(sd, float), (old.shape[0], new.shape[0]))
+
+
+def _changed(was: Array, now: Array, sd: Array, counts: tuple[int, int]) -> Comparison:
+    """The same from the means of both sides."""
+    k = was.size
+    spread = np.maximum(np.broadcast_to(sd, (k,)), _LEAST) * math.sqrt(1.0 / counts[0] + 1.0 / counts[1])
     z = (now - was) / spread
     i = int(np.argmax(np.abs(z)))
     once = 2.0 * NormalDist().cdf(-abs(float(z[i])))
@@ -73,26 +79,57 @@ def two_sample(before: ArrayLike, after: ArrayLike, sd: ArrayLike) -> Comparison
         chance,
         i,
         k,
-        (n, m),
+        counts,
     )
 
 
-def compare(one: Measurement, readings: Sequence[Reading], side: str, reading: Reading) -> Comparison | None:
-    """A reading after the conversion against those before it; None where nothing can be compared.
+@dataclass(slots=True)
+class _Sum:
+    """Readings of one kind, added up."""
 
-    Readings of the same side up to this one count with it, as means.
+    count: int = 0
+    total: Array | float = 0.0
+
+    def add(self, values: tuple[float, ...]) -> None:
+        self.count += 1
+        self.total = self.total + np.asarray(values, dtype=np.float64)
+
+
+class Comparer:
+    """Readings after the conversion against all of those before it, one by one in their order.
+
+    Only readings of as many places count together; those that were taken for a step, with those of that step
+    and of none.
     """
-    if side != "after" or one.repeat is None or not reading.values:
-        return None
-    k = len(reading.values)
-    same = [
-        r
-        for r in readings
-        if r.measurement == one.key and len(r.values) == k and r.step in ("", reading.step)
-    ]
-    before = [r.values for r in same if (r.when or one.sides[0]) == "before"]
-    after = [r.values for r in same if (r.when or one.sides[0]) == "after" and r.time <= reading.time]
-    if not before or not after:
-        return None
-    scale = np.mean(before, axis=0)
-    return two_sample(before, after, [one.repeat.at(float(v)) for v in scale])
+
+    def __init__(self, readings: Sequence[Reading]) -> None:
+        """readings: every standing one, whichever their order."""
+        self._before: dict[tuple[str, int, str], _Sum] = {}
+        self._after: dict[tuple[str, int, str], _Sum] = {}
+        for reading in readings:
+            one = measurements().get(reading.measurement)
+            if one is not None and reading.values and (reading.when or one.sides[0]) == "before":
+                key = (one.key, len(reading.values), reading.step)
+                self._before.setdefault(key, _Sum()).add(reading.values)
+
+    def next(self, one: Measurement, side: str, reading: Reading, shown: bool = True) -> Comparison | None:
+        """The change with this reading and those after the conversion that came before it.
+
+        shown: whether anyone looks at it; what is not shown counts all the same in those that follow. None
+        where there is nothing to compare.
+        """
+        if side != "after" or one.repeat is None or not reading.values:
+            return None
+        k = len(reading.values)
+        self._after.setdefault((one.key, k, reading.step), _Sum()).add(reading.values)
+        if not shown:
+            return None
+        steps = {"", reading.step}
+        before = [s for step in steps if (s := self._before.get((one.key, k, step)))]
+        after = [s for step in steps if (s := self._after.get((one.key, k, step)))]
+        if not before or not after:
+            return None
+        n, m = sum(s.count for s in before), sum(s.count for s in after)
+        was = np.asarray(sum((s.total for s in before), np.zeros(k)) / n)
+        now = np.asarray(sum((s.total for s in after), np.zeros(k)) / m)
+        return _changed(was, now, np.array([one.repeat.at(float(v)) for v in was]), (n, m))

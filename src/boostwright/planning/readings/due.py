@@ -9,10 +9,12 @@ from boostwright.build.document import Build
 from boostwright.build.recorded import Standing
 from boostwright.job.records import Reading, Record, Step, TaskEvent, standing
 from boostwright.library.measurements import SIDES, Measurement, measurements
+from boostwright.library.tasks import task_rows
 from boostwright.planning.readings.expected import expected_of
 from boostwright.planning.readings.ground import Expected, Ground
 from boostwright.planning.readings.into_build import without_readings
 from boostwright.planning.readings.judged import JudgedReading, judged_readings, latest_values, side_of
+from boostwright.planning.tasks import tasks_for
 
 __all__ = ["Due", "due_now", "side_now"]
 
@@ -53,6 +55,13 @@ def side_now(records: Sequence[Record]) -> str:
     return side
 
 
+def _of_other_builds(build: Build) -> frozenset[str]:
+    """Readings that only hold points of tasks ask for which this build does not have."""
+    asked = {key for task in tasks_for(build) if task.hold is not None for key in task.hold.readings}
+    held = {key for row in task_rows().values() if row.hold is not None for key, _ in row.hold.readings}
+    return frozenset(held - asked)
+
+
 def due_now(build: Build, records: Sequence[Record], side: str = "") -> tuple[Due, ...]:
     """What is due on one side, '' for the one where the job stands: first what wants a second reading, then
     what nobody has read, in the order of the catalogue.
@@ -67,8 +76,9 @@ def due_now(build: Build, records: Sequence[Record], side: str = "") -> tuple[Du
             newest[judged.measurement.key] = judged
     ground = Ground(bare, None, latest_values(records, side))
     again, fresh = [], []
+    spared = _of_other_builds(bare)
     for one in measurements().values():
-        if side not in one.sides:
+        if side not in one.sides or (one.key in spared and one.key not in newest):
             continue
         last = newest.get(one.key)
         expected = expected_of(one, ground)

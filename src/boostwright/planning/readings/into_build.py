@@ -6,10 +6,8 @@ import dataclasses
 import datetime as dt
 import math
 from collections.abc import Sequence
-from statistics import NormalDist
+from statistics import NormalDist, fmean
 from typing import Any, Final
-
-import numpy as np
 
 from boostwright.build.catalogue import Field, FieldType, catalogue
 from boostwright.build.document import Build, Row
@@ -123,7 +121,7 @@ def _content(path: str, one: JudgedReading) -> tuple[Any, Any]:
     known = catalogue().field(path)
     if known.type is not FieldType.QUANTITY:
         return one.reading.answer, 0.0
-    values = one.reading.values if known.many else (float(np.mean(one.reading.values)),)
+    values = one.reading.values if known.many else (fmean(one.reading.values),)
     spreads = tuple(_spread(one, known, v) for v in values)
     if known.many:
         return values, spreads
@@ -236,7 +234,7 @@ def _distance(path: str, one: JudgedReading, build: Build) -> float:
         return 0.0
     own = stated.value if isinstance(stated.value, tuple) else (stated.value,)
     spreads = stated.sd if isinstance(stated.sd, tuple) else (stated.sd,) * len(own)
-    values = one.reading.values if known.many else (float(np.mean(one.reading.values)),)
+    values = one.reading.values if known.many else (fmean(one.reading.values),)
     if len(values) != len(own):
         return 0.0
     repeat = one.measurement.repeat

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from statistics import fmean
 from typing import TYPE_CHECKING, Final
-
-import numpy as np
 
 from boostwright.build.document import Build
 from boostwright.build.recorded import Standing
 from boostwright.job.records import Reading, Record, standing
 from boostwright.library.measurements import Measurement, measurements
-from boostwright.planning.readings.compared import Comparison, compare
+from boostwright.planning.readings.compared import Comparer, Comparison
 from boostwright.planning.readings.expected import expected_of
 from boostwright.planning.readings.ground import Expected, Ground
 from boostwright.quantity import Dimension
@@ -37,7 +37,7 @@ class JudgedReading:
     state: of the worst value, that at `place` (from 0) with `value` [SI]. repeated: how many readings of the
     same measurement and side, this one among them, stand outside on the same side of the range; from 2 on it
     is a hold, not a slip. beyond: how far outside, in standard deviations of the range; None where only a
-    limit is known. comparison: against the readings on the other side of the conversion, if there are some.
+    limit is known. comparison: of the newest of its measurement, against the readings before the conversion.
     """
 
     reading: Reading
@@ -69,21 +69,20 @@ def judge_values(
     """State of the worst value, its place and how far beyond the range it is [sd of the range]."""
     if expected is None or not values:
         return Standing.OPEN, 0, None
-    low = -np.inf if expected.low is None else expected.low
-    high = np.inf if expected.high is None else expected.high
-    array = np.asarray(values, dtype=np.float64)
-    out = np.maximum(low - array, array - high)
-    place = int(np.argmax(out))
-    worst = float(out[place])
+    low = -math.inf if expected.low is None else expected.low
+    high = math.inf if expected.high is None else expected.high
+    out = [max(low - value, value - high) for value in values]
+    worst = max(out)
+    place = out.index(worst)
     sd = expected.sd
-    if worst <= 1e-12 * max(1.0, abs(float(array[place]))):
+    if worst <= 1e-12 * max(1.0, abs(values[place])):
         uneven = unevenness(values, expected)
         if uneven is not None and expected.even is not None and uneven < expected.even:
-            return Standing.OUTSIDE, int(np.argmin(array)), 0.0
+            return Standing.OUTSIDE, values.index(min(values)), 0.0
         return Standing.INSIDE, place, 0.0
     beyond = None if not sd else worst / sd
-    under = bool(array[place] < low)
-    end, value = float(low if under else high), float(array[place])
+    under = values[place] < low
+    end, value = (low if under else high), values[place]
     far = (
         sd is not None
         and 0.0 < _FAR * sd < worst
@@ -108,7 +107,7 @@ def latest_values(records: Sequence[Record], side: str) -> dict[str, float]:
     for reading in in_time(records):
         one = measurements().get(reading.measurement)
         if one is not None and reading.values and side_of(reading, one) == side:
-            found[reading.measurement] = float(np.mean(reading.values))
+            found[reading.measurement] = fmean(reading.values)
     return found
 
 
@@ -131,6 +130,9 @@ def judged_readings(
     bare = without_readings(build)
     readings = in_time(records)
     grounds: dict[str, Ground] = {}
+    ranges: dict[tuple[str, str], Expected | None] = {}
+    comparer = Comparer(readings)
+    last = {(reading.measurement, reading.step): reading.id for reading in readings}
     found: list[JudgedReading] = []
     for reading in readings:
         one = measurements().get(reading.measurement)
@@ -139,21 +141,23 @@ def judged_readings(
         side = side_of(reading, one)
         if side not in grounds:
             grounds[side] = Ground(bare, result, latest_values(records, side))
-        found.append(_judged(one, reading, side, grounds[side], readings))
+        if (one.key, side) not in ranges:
+            ranges[one.key, side] = expected_of(one, grounds[side])
+        shown = last[reading.measurement, reading.step] == reading.id
+        comparison = comparer.next(one, side, reading, shown)
+        found.append(_judged(one, reading, side, ranges[one.key, side], comparison))
     return _counted(found)
 
 
 def _judged(
-    one: Measurement, reading: Reading, side: str, ground: Ground, readings: Sequence[Reading]
+    one: Measurement, reading: Reading, side: str, expected: Expected | None, comparison: Comparison | None
 ) -> JudgedReading:
     if one.dimension is None:
         bad = bool(one.good) and reading.answer not in one.good
         state = Standing.OPEN if not one.good else Standing.OUTSIDE if bad else Standing.INSIDE
         return JudgedReading(reading, one, side, state, None)
-    expected = expected_of(one, ground)
     state, place, beyond = judge_values(one, reading.values, expected)
     value = reading.values[place] if reading.values else None
-    comparison = compare(one, readings, side, reading)
     return JudgedReading(reading, one, side, state, expected, place, value, beyond, 0, comparison)
 
 

@@ -113,7 +113,11 @@ _FAR = 1e7  # steps: beyond any plan
 def _mirrored(hours: Hours) -> Hours:
     if not math.isfinite(hours.ends[-1]):
         return hours
-    return Hours([Window(_FAR - w.end, _FAR - w.start) for w in reversed(hours.windows)], bridge=hours.bridge)
+    return Hours(
+        [Window(_FAR - w.end, _FAR - w.start) for w in reversed(hours.windows)],
+        bridge=hours.bridge,
+        over=hours.over,
+    )
 
 
 def _latest(model: Model, backwards: list[tuple[Hours, ...]], finish: float) -> tuple[Array, Array] | None:

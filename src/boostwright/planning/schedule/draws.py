@@ -54,14 +54,14 @@ def shape_of(effort: Effort) -> Shape:
 
 @lru_cache(maxsize=4096)
 def _table(a: float, b: float) -> tuple[Array, Array]:
-    """Shares and quantiles of the standard beta distribution, close together at both ends."""
-    shares = 0.5 * (1.0 - np.cos(np.pi * np.linspace(0.0, 1.0, _NODES)))
-    return shares, np.asarray(special.betaincinv(a, b, shares))
+    """Shares of the standard beta distribution at quantiles that stand close together at both ends."""
+    quantiles = 0.5 * (1.0 - np.cos(np.pi * np.linspace(0.0, 1.0, _NODES)))
+    return np.maximum.accumulate(special.betainc(a, b, quantiles)), quantiles
 
 
 def drawn(effort: Effort, uniform: ArrayLike) -> Array:
-    """Quantiles of the three points at shares from 0 to 1 [s]; read from a table of 513 shares, whose error
-    is under 1e-5 of the range.
+    """Quantiles of the three points at shares from 0 to 1 [s]; read from a table of 513 quantiles, whose
+    error is under 2e-5 of the range.
     """
     u = np.asarray(uniform, dtype=np.float64)
     shape = shape_of(effort)

@@ -60,12 +60,14 @@ class Hours:
     for each window, or for each run of windows with short breaks between.
     """
 
-    def __init__(self, windows: Sequence[Window], *, bridge: float = 0.0) -> None:
+    def __init__(self, windows: Sequence[Window], *, bridge: float = 0.0, over: bool = True) -> None:
         """windows: in order, apart from each other [s]. bridge: breaks up to this long lie inside a block
-        [s]; inf: everything is one block.
+        [s]; inf: everything is one block. over: whether work for which no block is left that is long enough
+        starts in the longest and runs over into the next; else it has no place.
         """
         self.windows = tuple(windows)
         self.bridge = bridge
+        self.over = over
         self.starts = np.array([w.start for w in windows], dtype=np.float64)
         self.ends = np.array([w.end for w in windows], dtype=np.float64)
         self._until = np.cumsum(self.ends - self.starts)  # time at work at the end of each window
@@ -116,8 +118,8 @@ class Hours:
         """Start and end [s] of work of d [s] that can begin at t [s] or later; arrays broadcast.
 
         It starts in the first block that has room. Where no block that is left is long enough, it starts in
-        the longest and runs over into what follows. Where the hours are used up, both are inf. The later t
-        and the longer d, the later the end, always.
+        the longest and runs over into what follows, or has no place. Where the hours are used up, both are
+        inf. The later t and the longer d, the later the end, always.
         """
         t, d = (np.array(x, dtype=np.float64) for x in np.broadcast_arrays(t, d))
         shape, t, d = t.shape, t.ravel(), d.ravel()
@@ -134,7 +136,7 @@ class Hours:
             k = np.minimum(np.searchsorted(self._until, s + _EPS, side="right"), n - 1)
             j = np.minimum(np.searchsorted(self._until, e - _EPS, side="left"), n - 1)
             j = np.where(d > 0.0, j, k)
-            found = self.starts[k] + (s - self._from[k])
+            found = self.starts[k] + (np.where(ok, s, 0.0) - self._from[k])
             start[here] = np.where(ok, found, np.inf)
             end[here] = np.where(ok, np.maximum(found, self.starts[j] + (e - self._from[j])), np.inf)
         return start.reshape(shape), end.reshape(shape)
@@ -147,14 +149,17 @@ class Hours:
             return math.inf, math.inf
         s = since[i] + max(t - starts[i], 0.0)
         block = self._block_list[i]
-        if d > high[block] - s + _EPS and block + 1 < len(low):
-            best = int(self._best[block + 1])
-            if length[best] >= d - _EPS:
+        if d > high[block] - s + _EPS:
+            best = int(self._best[min(block + 1, len(low) - 1)])
+            behind = block + 1 < len(low)
+            if behind and length[best] >= d - _EPS:
                 block += 1
                 while length[block] < d - _EPS:
                     block += 1
                 s = low[block]
-            elif length[best] > high[block] - s + _EPS:
+            elif not self.over:
+                return math.inf, math.inf
+            elif behind and length[best] > high[block] - s + _EPS:
                 s = low[best]
         e = s + d
         if e > until[-1] + _EPS:
@@ -183,7 +188,8 @@ class Hours:
                 break
             following[short] += 1
         longer = behind & (self._length[best] > room[late] + _EPS)
-        s[late] = np.where(fits, self._low[following], np.where(longer, self._low[best], s[late]))
+        otherwise = np.where(longer, self._low[best], s[late]) if self.over else np.inf
+        s[late] = np.where(fits, self._low[following], otherwise)
         return s
 
     def pieces(self, start: float, end: float) -> tuple[Window, ...]:

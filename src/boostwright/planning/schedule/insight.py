@@ -55,7 +55,9 @@ def time_for(samples: Samples, probability: ArrayLike) -> Array:
 
     The least finish that so large a share of the runs does not exceed.
     """
-    return np.asarray(np.quantile(samples.finish, probability, method="inverted_cdf"))
+    return np.asarray(
+        np.quantile(samples.finish, np.asarray(probability, dtype=np.float64), method="inverted_cdf")
+    )
 
 
 def criticality(samples: Samples) -> dict[str, float]:
@@ -83,11 +85,11 @@ def criticality(samples: Samples) -> dict[str, float]:
 def drivers(samples: Samples, most: int = 10) -> tuple[Driver, ...]:
     """What the finish goes with, by rank correlation (spearman1904), the strongest first.
 
-    The pace is one for all tasks, so each task's own share is told beside it: its hands-on time divided by
+    The pace is one for all tasks, so each task's own share is told beside it: its hands-on time before
     the pace, nothing where it did not arise.
     """
     columns: list[tuple[str, str, Array]] = [("pace", "", samples.pace)]
-    columns += [("task", k, samples.lengths[:, i] / samples.pace) for i, k in enumerate(samples.tasks)]
+    columns += [("task", k, samples.own[:, i]) for i, k in enumerate(samples.tasks)]
     columns += [("pause", k, samples.pauses[1][:, i]) for i, k in enumerate(samples.pauses[0])]
     columns += [("delay", k, samples.held[1][:, i]) for i, k in enumerate(samples.held[0])]
     finish = _ranks(samples.finish)
@@ -138,5 +140,5 @@ def _columns(samples: Samples, tasks: Sequence[str]) -> list[int]:
 
 def _ranks(values: Array) -> Array:
     """Ranks about their mean; equal values share one."""
-    ranks = np.asarray(stats.rankdata(values))
-    return ranks - ranks.mean()
+    ranks = np.asarray(stats.rankdata(values), dtype=np.float64)
+    return np.asarray(ranks - ranks.mean())

@@ -282,16 +282,21 @@ def _modes(task: Task, length: int, classes: Sequence[Class]) -> tuple[tuple[Mod
 
 
 def hours_of(
-    windows: Sequence[Window], length: float, *, divided: bool, short: float = SHORT_BREAK / GRID
+    windows: Sequence[Window],
+    length: float,
+    *,
+    divided: bool,
+    short: float = SHORT_BREAK / GRID,
+    over: bool = False,
 ) -> Hours | None:
     """The hours for work of a planned length: in one window; if none is long enough, in one run of windows
     with short breaks between; None if that is too short, too. divided: over all windows. All in steps, or all
-    in the unit of `short`, which is the longest of the short breaks.
+    in the unit of `short`, which is the longest of the short breaks. over: see `Hours`.
     """
     if divided:
-        return Hours(windows, bridge=math.inf) if windows else None
+        return Hours(windows, bridge=math.inf, over=over) if windows else None
     for bridge in (0.0, short):
-        hours = Hours(windows, bridge=bridge)
+        hours = Hours(windows, bridge=bridge, over=over)
         if windows and hours.longest >= length:
             return hours
     return None

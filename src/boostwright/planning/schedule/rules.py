@@ -13,7 +13,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from boostwright.errors import NoPlan
-from boostwright.planning.schedule.model import GRID, Mode, Model
+from boostwright.planning.schedule.model import GRID, Mode, Model, Obstacle
 
 __all__ = ["Order", "by_list", "rules"]
 
@@ -57,11 +57,13 @@ def by_list(model: Model, ranks: Sequence[int]) -> Order:
     found: Order = []
     while len(found) < n:
         if not moments:
-            left = [model.tasks[i].key for i in open_tasks]
-            raise NoPlan(
-                f"The hours of the people end before {len(left)} tasks can begin, '{left[0]}' among them."
-                " Name more hours after the last ones."
+            done = {row[0] for row in found}
+            left = [task for i, task in enumerate(model.tasks) if i not in done]
+            words = (
+                f"The hours of the people end before {len(left)} of {n} tasks are done, '{left[0].key}' among"
+                " them. Name more hours after the last ones."
             )
+            raise NoPlan(words, tuple(Obstacle(t.key, "hours", words, 0.0, t.crew) for t in left))
         now = heapq.heappop(moments)
         while moments and moments[0] == now:
             heapq.heappop(moments)

@@ -55,17 +55,18 @@ class Delay(NamedTuple):
 class Samples:
     """Many runs of one order of work; times in s from the plan's zero, inf where the hours are used up.
 
-    tasks: keys, one for each column. starts, ends, lengths: (samples, tasks); lengths: hands-on time. arose:
-    whether the task came up. holder: the column of the task that held it up longest (-1: none). pace: factor
-    of the builder, (samples,). pauses: keys 'earlier > later' with their drawn lengths, (samples, pauses).
-    held: what each delay cost, (samples, delays), with the tasks' keys. replicate: which set of draws each
-    sample is of; sets are independent of each other.
+    tasks: keys, one for each column. starts, ends, lengths: (samples, tasks); lengths: hands-on time; own:
+    the same before anybody's pace. arose: whether the task came up. holder: the column of the task that held
+    it up longest (-1: none). pace: factor of the builder, (samples,). pauses: keys 'earlier > later' with
+    their drawn lengths, (samples, pauses). held: what each delay cost, (samples, delays), with the tasks'
+    keys. replicate: which set of draws each sample is of; sets are independent of each other.
     """
 
     tasks: tuple[str, ...]
     starts: Array
     ends: Array
     lengths: Array
+    own: Array
     arose: NDArray[np.bool_]
     holder: NDArray[np.int16]
     pace: Array
@@ -124,11 +125,12 @@ def sampled(
     n, p, d = len(tasks), len(pauses), len(delays)
     u, replicate = stratified(samples, 2 + 2 * n + p + 2 * d, seed)
     home, shop = (q.median * np.exp(q.spread * special.ndtri(u[:, k])) for k, q in enumerate((pace, _SHOP)))
-    lengths, arose = np.empty((samples, n)), np.empty((samples, n), dtype=np.bool_)
+    own, lengths = np.empty((samples, n)), np.empty((samples, n))
+    arose = np.empty((samples, n), dtype=np.bool_)
     for k, task in enumerate(tasks):
         arose[:, k] = u[:, 2 + k] < task.odds if task.odds < 1.0 else True
-        hands_on = drawn(task.effort, u[:, 2 + n + k]) * (shop if task.place == "shop" else home)
-        lengths[:, k] = np.where(arose[:, k], hands_on, 0.0)
+        own[:, k] = np.where(arose[:, k], drawn(task.effort, u[:, 2 + n + k]), 0.0)
+        lengths[:, k] = own[:, k] * (shop if task.place == "shop" else home)
     rest = 2 + 2 * n
     lags = np.stack(
         [np.zeros(samples), *(lag * drawn(_PAUSE, u[:, rest + k]) for k, (_, _, lag) in enumerate(pauses))],
@@ -146,6 +148,7 @@ def sampled(
         done.starts,
         done.ends,
         lengths,
+        own,
         arose,
         done.holder,
         home,
@@ -227,5 +230,5 @@ def _hours(workers: Sequence[Worker], task: Task, slot: Slot) -> Hours:
     chosen = [joined(w.windows) for w in workers if w.name in slot.who]
     others = [joined(w.windows) for w in workers if w.name not in slot.who]
     windows = when_there(chosen, others, alone=not task.critical)
-    hours = hours_of(windows, planned_seconds(task), divided=not task.in_one_go, short=SHORT_BREAK)
+    hours = hours_of(windows, planned_seconds(task), divided=not task.in_one_go, short=SHORT_BREAK, over=True)
     return hours or Hours(windows, bridge=math.inf)

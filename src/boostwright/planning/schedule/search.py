@@ -17,13 +17,12 @@ from boostwright.planning.schedule.rules import Order, finish
 __all__ = ["Found", "searched"]
 
 _RATE: Final = 0.5  # the solver's own count of work in a second on two free cores, about
-_PATIENCE: Final = (
-    3.0  # seconds by the clock for each second of the budget, on a machine that is slow or busy
-)
-_THREADS: Final = (
-    2  # always: with another number it tries other things and may find another plan of one length
-)
-_SECOND: Final = 0.2  # share of the budget that is kept for the order at a fixed finish
+_PATIENCE: Final = 3.0  # seconds by the clock for each second of the budget, where the machine is busy
+_TURNS: Final = ((1, 0.25), (2, 0.55))
+"""Threads and share of the budget: one is quick where one way of searching will do, two try more ways. Never
+as many as the machine has: with another number it tries other things and may find another plan as long.
+"""
+_SECOND: Final = 0.2  # the rest is kept for the order at a fixed finish
 _EARLY: Final = 4.0  # and no more than this [s]
 _WEIGHTS: Final = 100
 
@@ -75,24 +74,27 @@ def searched(
     _people(cp, model, variables)
     _places(cp, model, variables)
     order, least, by_count = first, bound.finish, True
-    if upper > least:
-        _hint(cp, model, variables, first, end)
+    watch = None if better is None else _watcher(cp_model, model, variables, better)
+    for threads, share in _TURNS:
+        if finish(order) <= least:
+            break
+        _hint(cp, model, variables, order, end)
+        cp.add(end >= least)
         cp.minimize(end)
-        limit = _PATIENCE * seconds * (1.0 - _SECOND)
-        solver = _solver(cp_model, seconds * (1.0 - _SECOND), seed, limit=limit)
-        watch = None if better is None else _watcher(cp_model, model, variables, better)
+        limit = _PATIENCE * seconds * share
+        solver = _solver(cp_model, seconds * share, seed, threads, limit=limit)
         status = solver.solve(cp, watch)
         if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
             order = _read(model, variables, solver)
             least = max(least, round(solver.best_objective_bound))
-        by_count = status == cp_model.OPTIMAL or solver.wall_time < limit - 0.05
+        by_count &= status == cp_model.OPTIMAL or solver.wall_time < limit - 0.05
     left = _PATIENCE * seconds - (time.perf_counter() - began)
     if left > 0.0 and weights is not None:
         cp.add(end <= finish(order))
         _hint(cp, model, variables, order, end)
         whole = [round(w * _WEIGHTS) for w in weights]
         cp.minimize(sum(w * v.start for w, v in zip(whole, variables, strict=True)))
-        solver = _solver(cp_model, min(seconds * _SECOND, _EARLY), seed, limit=left)
+        solver = _solver(cp_model, min(seconds * _SECOND, _EARLY), seed, 1, limit=left)
         status = solver.solve(cp)
         if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
             order = _read(model, variables, solver)
@@ -100,11 +102,11 @@ def searched(
     return Found(order, min(least, finish(order)), by_count)
 
 
-def _solver(cp_model: Any, count: float, seed: int, *, limit: float) -> Any:
-    """A solver whose threads wait for each other, so that their number does not change what is found."""
+def _solver(cp_model: Any, count: float, seed: int, threads: int, *, limit: float) -> Any:
+    """A solver whose threads wait for each other and whose budget is a count, so that it repeats itself."""
     solver = cp_model.CpSolver()
     solver.parameters.random_seed = seed
-    solver.parameters.num_workers = _THREADS
+    solver.parameters.num_workers = threads
     solver.parameters.interleave_search = True
     solver.parameters.max_deterministic_time = max(count * _RATE, 0.01)
     solver.parameters.max_time_in_seconds = limit

@@ -117,8 +117,14 @@ def _task(ground: Ground, row: TaskRow, after: tuple[str, ...]) -> Task:
         step=row.step,
         why="; ".join(dict.fromkeys(because)) or ALWAYS,
         source=row.source,
-        amounts=(*words, *joints.words),
+        amounts=(*words, *joints.words, *_broken(ground, row.findings)),
     )
+
+
+def _broken(ground: Ground, codes: Iterable[str]) -> tuple[str, ...]:
+    """What the check says against this task as the file stands; nothing without a check."""
+    found = [finding for code in codes if ground.breaks(code) and (finding := ground.finding(code))]
+    return tuple(f"As the file stands, {one.code} breaks ({one.subject}): settle it first." for one in found)
 
 
 def _need(ground: Ground, row: NeedRow) -> Need:
