@@ -42,3 +42,5 @@ class Restored:
     before: FileRevision | None
     written: tuple[Path, ...]
     left: tuple[str, ...]
+
+
