@@ -33,12 +33,14 @@ if TYPE_CHECKING:
     from boostwright.findings.model import Amount, Finding, Harm, Kind, Verdict
     from boostwright.findings.result import CheckResult
     from boostwright.fitting import Fit
+    from boostwright.planning.plan import Wishes
     from boostwright.store import Job, open_job
     from boostwright.trust.run import Draws
     from boostwright.verbs import (
         AskedEvent,
         AskedReading,
         LoadedJob,
+        Planned,
         check,
         demo_build,
         due_readings,
@@ -52,6 +54,7 @@ if TYPE_CHECKING:
         load_build,
         load_job,
         new_build,
+        plan,
         record_event,
         record_reading,
         take_back,
@@ -86,10 +89,12 @@ __all__ = [
     "LoadedJob",
     "NotConverged",
     "OutOfRange",
+    "Planned",
     "ReadingError",
     "StrengthLine",
     "UnknownField",
     "Verdict",
+    "Wishes",
     "__version__",
     "check",
     "demo_build",
@@ -106,6 +111,7 @@ __all__ = [
     "load_job",
     "new_build",
     "open_job",
+    "plan",
     "record_event",
     "record_reading",
     "take_back",
@@ -142,10 +148,12 @@ _HOME = {
     "LoadedJob": "boostwright.verbs",
     "NotConverged": "boostwright.errors",
     "OutOfRange": "boostwright.errors",
+    "Planned": "boostwright.verbs",
     "ReadingError": "boostwright.errors",
     "StrengthLine": "boostwright.findings.case",
     "UnknownField": "boostwright.errors",
     "Verdict": "boostwright.findings.model",
+    "Wishes": "boostwright.planning.plan",
     "check": "boostwright.verbs",
     "demo_build": "boostwright.verbs",
     "document": "boostwright.views.document",
@@ -161,6 +169,7 @@ _HOME = {
     "load_job": "boostwright.verbs",
     "new_build": "boostwright.verbs",
     "open_job": "boostwright.store",
+    "plan": "boostwright.verbs",
     "record_event": "boostwright.verbs",
     "record_reading": "boostwright.verbs",
     "take_back": "boostwright.verbs",

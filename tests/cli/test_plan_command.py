@@ -66,7 +66,7 @@ def test_more_people_finish_sooner(file: Path, capsys: pytest.CaptureFixture[str
         (["--at", "Saturday 14:30", "--from-now"], "say two things"),
         (["--people", "L welder"], "no skill"),
         (["--people", "L home,, H"], "a name is missing"),
-        (["--samples", "3"], "from 100 to 200000"),
+        (["--samples", "3"], "from 100 to 50000"),
         (["--seconds", "-1"], "from 0.0 to 600.0"),
         (["--evenings", "99"], "from 0 to 60"),
         (["--until", "run.nothing"], "no task 'run.nothing'"),

@@ -42,5 +42,3 @@ class Restored:
     before: FileRevision | None
     written: tuple[Path, ...]
     left: tuple[str, ...]
-
-

@@ -106,7 +106,9 @@ def _help(plan: Plan, levers: Sequence[Lever], width: int) -> list[str]:
     best = next((lever for lever in levers if lever.fits), None)
     if best is None and not fits:
         lines += _wrap(
-            "None of these makes it fit. Plan for two weekends, or leave tasks to a workshop.", width
+            "None of these makes it fit: it is more than one weekend's work. Plan for several, or give tasks"
+            " to a workshop.",
+            width,
         )
     lines += _wrap(
         "Each is an order by a quick rule, not searched, so that they compare; the first line is this plan by"

@@ -154,7 +154,7 @@ def _print(args: argparse.Namespace, job: LoadedJob, made: Planned, now: datetim
 
 def _refuse_numbers(args: argparse.Namespace) -> None:
     for name, value, low, high, why in (
-        ("--samples", args.samples, 100, 200000, "fewer say nothing, more cost memory"),
+        ("--samples", args.samples, 100, 50000, "fewer say nothing, more cost memory"),
         ("--seed", args.seed, 0, 2**31 - 1, "a whole number"),
         ("--seconds", args.seconds, 0.0, 600.0, "ten minutes are enough for any plan"),
         ("--evenings", args.evenings, 0, 60, "two months of evenings are another kind of plan"),
