@@ -31,9 +31,6 @@ def reading(
 def test_fields_that_measurements_state_are_of_the_same_kind() -> None:
     for one in measurements().values():
         for path in filter(None, (one.field, one.field_before)):
-            if path not in catalogue().fields:
-                assert path.replace(".", "[].", 1) in catalogue().fields, one.key
-                continue
             known = catalogue().field(path)
             assert known.dimension is one.dimension, one.key
             assert known.kind is one.pressure, one.key
@@ -160,6 +157,12 @@ def test_places_of_a_field_that_is_one_value_count_as_their_mean() -> None:
     rows = [reading("injector_flow", *(x * 1e-6 / 60 for x in (430.0, 440.0, 435.0, 455.0)), when="during")]
     made = with_readings(build(), rows)
     assert made.number("injectors.flow") == pytest.approx(440e-6 / 60)
+
+
+def test_a_field_of_a_list_of_tables_is_judged_and_not_filled_in() -> None:
+    made = with_readings(build(), [reading("clearance_hot", 0.02, when="during")])
+    assert made.recorded[0].fields == ()
+    assert made.values.keys() == build().values.keys()
 
 
 def test_a_count_that_does_not_fit_the_engine_is_not_used() -> None:

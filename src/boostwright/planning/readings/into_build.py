@@ -43,7 +43,7 @@ def with_readings(build: Build, records: Sequence[Record]) -> Build:
         for path in fields:
             was.setdefault(path, bare.values.get(path))
             values[path] = _value(path, one)
-        if used and one.measurement.field in catalogue().fields and one.side in _ROW_SIDES:
+        if used and _of_one_place(one.measurement.field) and one.side in _ROW_SIDES:
             row = _row(one)
             if row is not None:
                 rows.append(row)
@@ -96,10 +96,15 @@ def _usable(one: JudgedReading, build: Build) -> bool:
     )
 
 
+def _of_one_place(path: str) -> bool:
+    """Whether a path names one field of the file, and not one in each table of a list."""
+    return "[]" not in path and path in catalogue().fields
+
+
 def _fields(one: JudgedReading, build: Build) -> tuple[str, ...]:
     """The fields of the file that a reading states."""
     m = one.measurement
-    if m.field not in catalogue().fields:  # none, or one of a list of tables: which of them, nobody knows
+    if not _of_one_place(m.field):  # none, or one of a list of tables: which of them, nobody knows
         return ()
     if one.side == "before" and m.field_before:
         return (m.field_before,) if build.is_stated(m.field) else (m.field_before, m.field)
