@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -161,3 +163,29 @@ def test_another_store_can_be_named(file: Path) -> None:
     verbs.record_reading(file, asked("pump_voltage", "13.4 V"), where=str(file.parent / "shop.sqlite"))
     assert verbs.load_job(file).records == ()
     assert len(verbs.load_job(file, str(file.parent / "shop.sqlite")).records) == 1
+
+
+def test_torques_read_back_are_checked_against_the_sheet(file: Path) -> None:
+    rows = [row for row in verbs.torque(verbs.load_build(file)) if row.low is not None]
+    row = rows[0]
+    assert row.low is not None
+    assert row.high is not None
+    middle, name = (row.low + row.high) / 2.0, row.bolt.name
+    event = AskedEvent("baseline.photos", Step.DONE, "Lena", witness="Tom")
+    good = verbs.record_event(file, replace(event, torques=(f"{name.upper()} = {middle:.3f} Nm",)))
+    assert isinstance(good.record, TaskEvent)
+    assert good.record.joints == ((name, pytest.approx(middle, abs=1e-3)),)
+    assert not [note for note in good.notes if "torque sheet" in note]
+    over = verbs.record_event(file, replace(event, torques=(f"{name} = {2 * row.high:.1f} Nm",)))
+    assert any("outside the torque sheet" in note for note in over.notes)
+    count = len(verbs.load_job(file).records)
+    for text, why in (
+        (f"{name[:-1]}x = 5 Nm", "Did you mean"),
+        (f"{name} = 5", "unit"),
+        ("5 Nm", "names no joint"),
+        (f"{name} = -5 Nm", "no torque"),
+        (f"{name} = nan Nm", name),
+    ):
+        with pytest.raises(ReadingError, match=re.escape(why)):
+            verbs.record_event(file, replace(event, torques=(text,)))
+    assert len(verbs.load_job(file).records) == count

@@ -69,6 +69,7 @@ class HoldRow:
     rule: str
     readings: tuple[tuple[str, When], ...]
     witness: bool
+    never: str = ""  # why no override opens it, '' where one can
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,4 +198,4 @@ def _hold(row: Mapping[str, Any] | None) -> HoldRow | None:
     if row is None:
         return None
     readings = tuple(_named(item, "reading") for item in row.get("readings", ()))
-    return HoldRow(row["rule"], readings, row.get("witness", False))
+    return HoldRow(row["rule"], readings, row.get("witness", False), row.get("never", ""))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from boostwright.build.document import Build
-from boostwright.job.records import Record
+from boostwright.job.records import Override, Record, standing
 from boostwright.library.open_things import NoReturn
 from boostwright.library.working_hours import working_hours
 from boostwright.planning.calendar import SECOND, Calendar, Person, calendar_for
@@ -84,6 +84,8 @@ class Plan:
 
     tasks: of the job, crews as the people can make them up; done ones among them. held: tasks that cannot go
     on, with the reason, and those behind them. guided: tasks in which somebody acts under another's eye.
+    kept_open: said to be done, but their hold point is shut, with the reason. overrides: gates and hold
+    points that a person opened against their data.
     """
 
     name: str
@@ -107,6 +109,8 @@ class Plan:
     wishes: Wishes
     delays: tuple[Delay, ...] = ()
     state_now: Nearest | None = None
+    kept_open: Mapping[str, str] = field(default_factory=dict)
+    overrides: tuple[Override, ...] = ()
 
     @property
     def by_key(self) -> dict[str, Task]:
@@ -130,6 +134,7 @@ def plan_for(
     delays: Sequence[Delay] = (),
     held: Mapping[str, str] | None = None,
     again: Mapping[str, str] | None = None,
+    unread: Mapping[str, str] | None = None,
     quick: bool = False,
     say: Say | None = None,
 ) -> Plan:
@@ -137,9 +142,10 @@ def plan_for(
 
     tasks: from `tasks_for`. today: this moment. zone: of the computer. records: what was done so far. delays:
     what may be missing when it is needed. held: tasks that cannot go on, with the reason; what depends on
-    them is left out of the plan and said. again: tasks to be done once more, with the reason. quick: without
-    nights and the way back. say: is told what is being done. Raises BuildFileError for hours
-    that cannot be read, NoPlan where a task cannot be planned at all.
+    them is left out of the plan and said. again: tasks to be done once more, with the reason. unread: done
+    but for the readings of their hold points, likewise. quick: without nights and the way back. say: is told
+    what is being done. Raises BuildFileError for hours that cannot be read, NoPlan where a
+    task cannot be planned at all.
     """
     wishes, tell = wishes or Wishes(), say or _silent
     kept = tuple(records)
@@ -159,7 +165,9 @@ def plan_for(
     )
     at = wishes.at or max([today, *last_event(kept)])  # a clock that is ahead loses no record
     now = max(0.0, calendar.seconds(at))  # hours that have passed are gone
-    progress = _once_more(progress_of(kept, calendar, at), again or {})
+    progress = progress_of(kept, calendar, at)
+    kept_open = {k: why for k, why in {**(again or {}), **(unread or {})}.items() if k in progress.ended}
+    progress = _once_more(progress, tasks, again or {}, unread or {})
     troubles = troubles_of(
         [event for event in progress.problems if event.id not in wishes.settled], calendar, delays
     )
@@ -206,13 +214,17 @@ def plan_for(
         () if quick else _nights(order, crew.tasks, calendar, done, now, hands, may_stand), _visits(order),
         no_returns(crew.tasks, done), crew.guided, blocked, progress, learned, now, runs.finish, early,
         wishes, kept_delays, _state_now(progress, crew.tasks, done, hands) if progress.begun else None,
+        kept_open, tuple(r for r in standing(kept) if isinstance(r, Override)),
     )  # fmt: skip
 
 
-def _once_more(progress: Progress, again: Mapping[str, str]) -> Progress:
-    """The progress without what has to be done once more."""
-    ended = {key: at for key, at in progress.ended.items() if key not in again}
-    return dataclasses.replace(progress, ended=ended)
+def _once_more(
+    progress: Progress, tasks: Sequence[Task], again: Mapping[str, str], unread: Mapping[str, str]
+) -> Progress:
+    """The progress without what has to be done once more; what lacks only its readings is in hand."""
+    ended = {key: at for key, at in progress.ended.items() if key not in again and key not in unread}
+    spent = {t.key: t.effort.high for t in tasks if t.key in unread and t.key in progress.ended}
+    return dataclasses.replace(progress, ended=ended, paused={**progress.paused, **spent})
 
 
 def _waiting(problem: Problem, waits: Mapping[str, float]) -> Problem:

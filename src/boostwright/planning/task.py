@@ -55,11 +55,13 @@ class Hold:
     """Work stops here until these are on record and inside their limits.
 
     readings: keys of measurements. witness: whether a second person must have seen it. rule: the words.
+    never: why no override opens it, '' where one can.
     """
 
     rule: str
     readings: tuple[str, ...] = ()
     witness: bool = False
+    never: str = ""
 
 
 @dataclass(frozen=True, slots=True)

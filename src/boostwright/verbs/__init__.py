@@ -54,6 +54,7 @@ from boostwright.verbs.readings import (
 from boostwright.verbs.recording import (
     AskedEvent,
     AskedReading,
+    override_hold,
     record_event,
     record_reading,
     record_sheet,
@@ -94,6 +95,7 @@ __all__ = [
     "new_build",
     "note_parts",
     "override_gate",
+    "override_hold",
     "parts",
     "parts_account",
     "parts_events",

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from boostwright.build.document import Build
     from boostwright.job.records import Record
     from boostwright.planning.ladder import Air, Change, Condition, Ladder
+    from boostwright.planning.task import Task
 
 __all__ = ["ladder", "override_gate"]
 
@@ -29,6 +30,7 @@ class _Ground:
     air: Air | None
     names: Mapping[str, str]
     unknown: str
+    tasks: tuple[Task, ...]
 
     def ladder(
         self,
@@ -48,11 +50,20 @@ class _Ground:
             planned=frozenset(self.names),
             conditions=conditions,
             names=self.names,
+            held=self._held(records),
             progress=progress,
         )
         if not self.unknown or not records:
             return found
         return replace(found, warnings=(*found.warnings, self.unknown))
+
+    def _held(self, records: tuple[Record, ...]) -> dict[str, str]:
+        """Tasks that were said to be done and whose hold points are shut, with the reason."""
+        from boostwright.verbs.planning import hold_points_of
+        from boostwright.verbs.readings import LoadedJob
+
+        points = hold_points_of(LoadedJob(self.build, records), self.tasks)
+        return {key: point.why for key, point in points.items() if point.done and not point.open}
 
 
 def _ground(path: Path, where: str, air: str, corner: str) -> _Ground:
@@ -62,8 +73,9 @@ def _ground(path: Path, where: str, air: str, corner: str) -> _Ground:
     build, records = load_job(path, where)
     changes, unknown = _changes(path, where)
     day = read_air(air, build) if air else air_at_corner(corner, build) if corner else None
-    names = {task.key: task.words for task in tasks_for(build)}
-    return _Ground(build, records, changes, day, names, unknown)
+    tasks = tasks_for(build)
+    names = {task.key: task.words for task in tasks}
+    return _Ground(build, records, changes, day, names, unknown, tasks)
 
 
 def _changes(path: Path, where: str) -> tuple[tuple[Change, ...], str]:

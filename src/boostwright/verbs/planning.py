@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 if TYPE_CHECKING:
     from boostwright.findings.result import CheckResult
+    from boostwright.planning.holds import HoldPoint
     from boostwright.planning.levers import Lever
     from boostwright.planning.plan import Plan, Wishes
     from boostwright.planning.replan import Choice
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
     from boostwright.planning.tasks import LeftOut
     from boostwright.verbs.readings import LoadedJob
 
-__all__ = ["Planned", "holds_of", "plan"]
+__all__ = ["Holds", "Planned", "hold_points_of", "holds_of", "plan"]
 
 
 class Planned(NamedTuple):
@@ -59,11 +60,11 @@ def plan(
     tasks = tasks_for(job.build, result)
     parts = parts_for(job.build, tasks, parts_events(job.records))
     delays, sure = delays_of(parts, tasks), delays_of(parts, tasks, tried=True)
-    held, again = holds_of(job, tasks, result)
+    holds = holds_of(job, tasks, result)
     records = tuple(r for r in job.records)
     made = plan_for(
-        job.build, tasks, today, zone, records=records, wishes=wishes, delays=delays, held=held, again=again,
-        say=say,
+        job.build, tasks, today, zone, records=records, wishes=wishes, delays=delays,
+        held=holds.held, again=holds.again, unread=holds.unread, say=say,
     )  # fmt: skip
 
     def others(task: str) -> list[str]:
@@ -79,31 +80,43 @@ def plan(
     return Planned(made, tasks, left_out_for(job.build, result), levers, choices)
 
 
-def holds_of(
-    job: LoadedJob, tasks: tuple[Task, ...], result: CheckResult | None = None
-) -> tuple[Mapping[str, str], Mapping[str, str]]:
-    """Tasks that are held, and tasks that are to be done once more, each with the reason in words.
+class Holds(NamedTuple):
+    """Tasks that their hold points keep from counting as done, each with the reason in words.
 
-    A hold point's reading outside its range has its task done once more; a second one outside holds the work.
+    held: they cannot go on. again: to be done once more. unread: done but for their readings.
     """
-    from boostwright.build.recorded import Standing
+
+    held: Mapping[str, str]
+    again: Mapping[str, str]
+    unread: Mapping[str, str]
+
+
+def hold_points_of(
+    job: LoadedJob, tasks: tuple[Task, ...], result: CheckResult | None = None
+) -> Mapping[str, HoldPoint]:
+    """How the hold points of a job stand, by task."""
+    from boostwright.planning.holds import hold_points
     from boostwright.verbs.readings import judged_of
 
+    return hold_points(tasks, judged_of(job, result), job.records)
+
+
+def holds_of(job: LoadedJob, tasks: tuple[Task, ...], result: CheckResult | None = None) -> Holds:
+    """What the hold points of a job keep open.
+
+    A reading outside its range has its task done once more; a second one outside holds the work. A task that
+    was said to be done without its readings stays open until they are on record, or a person answers for it.
+    """
     held: dict[str, str] = {}
     again: dict[str, str] = {}
-    newest = {judged.reading.measurement: judged for judged in judged_of(job, result)}
-    for task in tasks:
-        for key in task.hold.readings if task.hold is not None else ():
-            judged = newest.get(key)
-            if judged is None or judged.state not in (Standing.OUTSIDE, Standing.FAR):
-                continue
-            words = judged.measurement.words
-            if judged.holds_work:
-                held[task.key] = (
-                    f"{words} is outside its range twice; no further here before it is understood"
-                )
-            else:
-                again[task.key] = (
-                    f"{words} was outside its range: once more, with another instrument if you can"
-                )
-    return held, again
+    unread: dict[str, str] = {}
+    for key, point in hold_points_of(job, tasks, result).items():
+        if point.open:
+            continue
+        if point.twice:
+            held[key] = point.why
+        elif point.outside:
+            again[key] = point.why
+        elif point.done:
+            unread[key] = point.why
+    return Holds(held, again, unread)

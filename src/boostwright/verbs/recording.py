@@ -22,6 +22,7 @@ from boostwright.job.records import (
 from boostwright.verbs.readings import LoadedJob, judged_of, load_job, places_of
 
 if TYPE_CHECKING:
+    from boostwright.build.document import Build
     from boostwright.build.values import StatedValue
     from boostwright.planning.readings.kept import Kept, SheetKept
     from boostwright.planning.task import Task
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
 __all__ = [
     "AskedEvent",
     "AskedReading",
+    "override_hold",
     "record_event",
     "record_reading",
     "record_sheet",
@@ -184,13 +186,15 @@ class AskedEvent:
     note: str = ""
     kind: str = ""
     joints: tuple[tuple[str, float], ...] = field(default=())
+    torques: tuple[str, ...] = ()  # the same as written, 'JOINT = 24 Nm'
 
 
 def record_event(path: str | Path, asked: AskedEvent, where: str = "") -> Kept:
     """Record that a task was begun, paused, done, or stands still.
 
     A critical task is done with a witness, who is another person than the one who did it; a hold point
-    wants its readings on record and inside their limits first. Raises ReadingError for what is missing and
+    stays held until its readings are on record and inside their limits, and
+    the notes say so. Raises ReadingError for what is missing and
     for a task that this build does not have.
     """
     from boostwright.planning.readings.kept import Kept
@@ -199,21 +203,25 @@ def record_event(path: str | Path, asked: AskedEvent, where: str = "") -> Kept:
     from boostwright.verbs.waiting import add_or_keep
 
     job = load_job(path, where)
-    tasks = {task.key: task for task in tasks_for(job.build)}
-    task = _task_named(asked.task, tasks)
+    tasks = tasks_for(job.build)
+    task = _task_named(asked.task, {one.key: one for one in tasks})
     who = _who(asked.who)
     _words(asked.note, "note")
     notes: tuple[str, ...] = ()
     if asked.what is Step.DONE:
         _witnessed(task, who, asked.witness)
-        notes = _held(task, job)
+    if asked.torques and asked.what is not Step.DONE:
+        raise ReadingError("Torques are read back where a task is done.", "Write --torque with --done TASK.")
+    read, against = torques_read(job.build, asked.torques)
     if asked.what is Step.PROBLEM and not asked.note.strip():
         raise ReadingError("A problem needs its words.", "Say what is wrong with --note.")
     event = TaskEvent(
         id=new_id(), who=who, time=read_moment(asked.time) if asked.time else now(), task=task.key,
         what=asked.what.value, witness=asked.witness.strip(), note=asked.note, kind=asked.kind,
-        joints=asked.joints,
+        joints=(*asked.joints, *read),
     )  # fmt: skip
+    if asked.what is Step.DONE:
+        notes = (*against, *_held(task, tasks, job, event))
     return Kept(event, waits=add_or_keep(path, (event,), where), notes=notes)
 
 
@@ -240,19 +248,100 @@ def _witnessed(task: Task, who: str, witness: str) -> None:
         raise ReadingError(f"{who} cannot witness their own work on {task.key}.", "Name another person.")
 
 
-def _held(task: Task, job: LoadedJob) -> tuple[str, ...]:
-    """Sentences on readings of the hold point that are missing or stand outside."""
-    if task.hold is None or not task.hold.readings:
+def _held(task: Task, tasks: tuple[Task, ...], job: LoadedJob, event: TaskEvent) -> tuple[str, ...]:
+    """Why the task stays held although it was said to be done; empty where its hold point is open."""
+    from boostwright.verbs.planning import hold_points_of
+
+    after = LoadedJob(job.build, (*job.records, event))
+    point = hold_points_of(after, tasks).get(task.key)
+    if point is None or point.open:
         return ()
-    newest = {judged.measurement.key: judged for judged in judged_of(job)}
-    missing = [key for key in task.hold.readings if key not in newest]
-    outside = [key for key in task.hold.readings if key in newest and newest[key].holds_work]
-    said = []
-    if missing:
-        said.append(f"Its hold point still wants: {', '.join(missing)}.")
-    if outside:
-        said.append(f"Outside what they should be: {', '.join(outside)}. {task.hold.rule}")
-    return tuple(said)
+    assert task.hold is not None
+    ways = f"'boostwright record FILE --override {task.key} --who NAME --reason ...' opens it by name"
+    never = task.hold.never or ""
+    return (
+        f"{task.key} stays held and does not count as done; {point.why}. {task.hold.rule}",
+        f"Record them. {never}" if never else f"Record them, or {ways}.",
+    )
+
+
+def torques_read(build: Build, texts: Sequence[str]) -> tuple[tuple[tuple[str, float], ...], tuple[str, ...]]:
+    """Torques read back, from texts like 'JOINT = 24 Nm': name and value [N m] of each, and what the torque
+    sheet says against them. Raises ReadingError for a joint that the build does not have, or no torque.
+    """
+    from boostwright.quantity import Dimension, QuantityError, nearest, read, write
+    from boostwright.verbs.judging import torque
+
+    rows = {row.bolt.name: row for row in torque(build)}
+    by_name = {name.casefold(): name for name in rows}
+    found: dict[str, float] = {}
+    notes = []
+    for text in texts:
+        left, equals, right = text.rpartition("=")
+        name = by_name.get(left.strip().casefold(), "")
+        if not equals:
+            raise ReadingError(f"'{text[:60]}' names no joint.", "Write it like --torque 'JOINT = 24 Nm'.")
+        if not name:
+            near = nearest(left.strip(), tuple(rows), count=3)
+            meant = f"Did you mean {' or '.join(near)}? " if near else ""
+            raise ReadingError(
+                f"This build has no joint '{left.strip()[:60]}'.",
+                f"{meant}'boostwright torque' lists them.",
+            )
+        if name in found:
+            raise ReadingError(f"The joint '{name}' is named twice.", "Write each joint once.")
+        try:
+            value = read(right.strip(), Dimension.TORQUE).value
+        except QuantityError as mishap:
+            raise ReadingError(f"{name}: {mishap}", "Write the torque with its unit, like 24 Nm.") from None
+        if not 0.0 < value < 2000.0:
+            raise ReadingError(
+                f"{name}: {value:g} N m is no torque of a car's joint.", "Above 0, below 2000."
+            )
+        found[name] = value
+        row = rows[name]
+        if row.low is None or row.high is None:
+            notes.append(f"{name}: the torque sheet is blank here, so nothing says whether it is right.")
+        elif not row.low * (1.0 - 1e-9) <= value <= row.high * (1.0 + 1e-9):
+            said, low, high = (write(v, "Nm", Dimension.TORQUE, digits=3) for v in (value, row.low, row.high))
+            notes.append(f"{name}: {said} is outside the torque sheet's {low} to {high}: once more.")
+    return tuple(found.items()), tuple(notes)
+
+
+def override_hold(
+    path: str | Path, name: str, *, who: str, reason: str, witness: str = "", where: str = ""
+) -> Kept:
+    """Open a task's hold point against its data; it stays on record and in sight.
+
+    who answers for it, for which reason; witness: the second person, whom a critical task asks for. Raises
+    ReadingError where it may not be opened so, or stands open already; then nothing is written.
+    """
+    from boostwright.job.records import Override
+    from boostwright.library.ladder import ladder_steps
+    from boostwright.planning.holds import override_refused
+    from boostwright.planning.readings.kept import Kept
+    from boostwright.planning.tasks import tasks_for
+    from boostwright.verbs.planning import hold_points_of
+    from boostwright.verbs.waiting import add_or_keep
+
+    if name.strip().casefold() in {step.key for step in ladder_steps()}:
+        raise ReadingError(
+            f"'{name}' is a step of the ladder.", f"'boostwright ladder FILE --override {name}' opens it."
+        )
+    job = load_job(path, where)
+    tasks = tasks_for(job.build)
+    task = _task_named(name, {one.key: one for one in tasks})
+    point = hold_points_of(job, tasks).get(task.key)
+    if point is None:
+        raise ReadingError(f"{task.key} has no hold point with readings.", "There is nothing to open.")
+    written = Override(new_id(), who.strip(), now(), task.key, reason.strip(), witness.strip())
+    fault = override_refused(task, written, (), float("-inf"))
+    if fault:
+        raise ReadingError(fault, "Nothing is recorded; --who, --reason and --witness say it.")
+    if point.open:
+        by = f", by {point.override.who}" if point.override is not None else ""
+        raise ReadingError(f"The hold point of {task.key} is open already{by}.", "It needs no override.")
+    return Kept(written, waits=add_or_keep(path, (written,), where))
 
 
 def take_back(path: str | Path, record: str = "", who: str = "", reason: str = "", where: str = "") -> Kept:

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from datetime import UTC, datetime
 from typing import Any, Final
 
+from boostwright.job.records import to_plain
 from boostwright.library.cautions import deference
 from boostwright.planning.levers import Lever
 from boostwright.planning.plan import Plan
@@ -110,6 +111,8 @@ def plan_document(
         "desk": [task.key for task in plan.scope.desk if task.key not in plan.progress.ended],
         "later": [task.key for task in plan.scope.later],
         "held": dict(plan.held),
+        "kept_open": dict(plan.kept_open),
+        "overrides": [to_plain(one) for one in plan.overrides],
         "pace": {
             "median": plan.learned.pace.median,
             "spread": plan.learned.pace.spread,

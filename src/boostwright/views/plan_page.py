@@ -75,6 +75,11 @@ def verdict_lines(plan: Plan, width: int = 80) -> list[str]:
             " rest.",
             width,
         )
+    for key, why in plan.kept_open.items():
+        lines += _wrap(f"STAYS HELD: {key} was said to be done; {why}.", width)
+    for one in plan.overrides:
+        seen = f", seen by {one.witness}" if one.witness else ""
+        lines += _wrap(f"Opened against its data: {one.gate}, by {one.who}{seen}: {one.reason}", width)
     times = dict(outlook.times)
     lines += _wrap(
         f"In one case of two {by_words(calendar, times[0.5])}, in four of five"

@@ -186,3 +186,13 @@ def test_the_standing_sensor_shows_the_air_of_the_place() -> None:
     """The sound build stands at 330 m and names no barometer."""
     found = of("key-on", "map_key_on")
     assert found.middle == pytest.approx(101325.0 * (1.0 - 0.0065 * 330.0 / 288.15) ** 5.25588, rel=2e-4)
+
+
+def test_a_cut_that_would_stand_below_the_outside_air_bars_the_pulls_and_is_never_set_there() -> None:
+    made = stated(**{"controller.boost_cut": 42.0e3})
+    found = ladder(of=made)
+    air = found.air.pressure
+    assert any("below the outside air" in why for why in found.rung("pull-low").barred)
+    for phrase in found.rung("cut-test").do:
+        for name, amount in phrase.amounts.items():
+            assert name != "cut" or air - 5e3 < amount.value < air

@@ -244,3 +244,13 @@ def test_idle_agrees_with_the_cycle() -> None:
     assert found.low is not None
     assert found.high is not None
     assert found.low < float(np.asarray(idle.plenum_pressure)[0]) < found.high
+
+
+def test_every_name_of_a_rule_has_one_rule_in_one_place() -> None:
+    from boostwright.library.measurements import measurements
+    from boostwright.planning.ladder.expected import RULES as OF_STEPS
+    from boostwright.planning.readings.expected import RULES as OF_READINGS
+
+    assert not OF_STEPS.keys() & OF_READINGS.keys()
+    named = {one.expected for one in measurements().values()} - {"", "trade"}
+    assert named <= OF_STEPS.keys() | OF_READINGS.keys()

@@ -13,6 +13,7 @@ from boostwright.cli.commands.command import Command
 from boostwright.errors import BuildFileError, ReadingError
 
 if TYPE_CHECKING:
+    from boostwright.planning.readings.kept import Kept
     from boostwright.verbs.readings import LoadedJob
 
 __all__ = ["COMMAND"]
@@ -25,6 +26,8 @@ examples:
   boostwright record my-car.toml coolant_gas none --when before --time "2025-04-12 09:40"
   boostwright record my-car.toml --done strip.sump --who Lena --witness Tom
   boostwright record my-car.toml --problem strip.nuts --kind "stud broken" --note "third from the front"
+  boostwright record my-car.toml --override baseline.crankcase --who Lena --reason "manometer broke, \
+      breather was blown through freely by mouth"
   boostwright record my-car.toml --list                 everything on record, with ids
   boostwright record my-car.toml --undo                 take the last one back; nothing is deleted
   boostwright record my-car.toml --table > sheet.csv    a sheet for paper; fill in 'value' and read it back:
@@ -62,6 +65,17 @@ def _arguments(parser: argparse.ArgumentParser) -> None:
                         ("reopen", "it has to be done again"), ("skip", "it is not needed"),
                         ("problem", "it stands still; say why with --note")):  # fmt: skip
         parser.add_argument(f"--{what}", metavar="TASK", default="", help=help_)
+    parser.add_argument(
+        "--torque",
+        metavar="READ",
+        action="append",
+        default=[],
+        help="with --done: 'JOINT = 24 Nm', read back",
+    )
+    parser.add_argument(
+        "--override", metavar="TASK", default="", help="open its hold point against its data, with --who,"
+    )
+    parser.add_argument("--reason", metavar="TEXT", default="", help="why, in a sentence, and --witness")
     parser.add_argument("--kind", metavar="KIND", default="", help="of a problem, like 'stud broken'")
     parser.add_argument("--undo", metavar="ID", nargs="?", const="", default=None, help="take a record back")
     parser.add_argument("--list", action="store_true", help="everything on record")
@@ -101,13 +115,19 @@ def _one(args: argparse.Namespace) -> int:
     events = [name for name in _EVENTS if getattr(args, name)]
     asked = [f"--{name}" for name in events]
     asked += [f"--{name}" for name in ("list", "table") if getattr(args, name)]
-    asked += [f"--{name}" for name in ("sheet", "explain") if getattr(args, name)]
+    asked += [f"--{name}" for name in ("sheet", "explain", "override") if getattr(args, name)]
     asked += ["--undo"] if args.undo is not None else []
     asked += ["a measurement"] if args.measurement else []
     if len(asked) > 1:
         raise ReadingError(f"{' and '.join(asked)} are two things at once.", "Ask for one at a time.")
     if events:
         return _event(args, events[0])
+    if args.torque and not args.done:
+        raise ReadingError("--torque belongs to --done TASK.", "Say which task the joints were tightened in.")
+    if args.reason and not args.override:
+        raise ReadingError("--reason belongs to --override TASK.", "Say which hold point is to be opened.")
+    if args.override:
+        return _override(args)
     if args.undo is not None:
         return _undo(args)
     if args.sheet:
@@ -127,7 +147,6 @@ def _stamp(job: LoadedJob) -> tuple[str, str, str, str]:
 def _reading(args: argparse.Namespace) -> int:
     from boostwright import verbs
     from boostwright.build.recorded import Standing
-    from boostwright.views.record_page import kept_report, record_document
 
     kept = verbs.record_reading(
         args.file,
@@ -137,11 +156,7 @@ def _reading(args: argparse.Namespace) -> int:
         ),
         args.store,
     )  # fmt: skip
-    if args.json:
-        job = verbs.load_job(args.file, args.store)
-        output.say(record_document(*_stamp(job), kept=kept).rstrip())
-    else:
-        output.say(kept_report(kept, output.width()).rstrip())
+    _say_kept(args, kept)
     judged = kept.judged
     if judged is None or judged.state in (Standing.INSIDE, Standing.OPEN):
         return codes.FINE
@@ -151,18 +166,47 @@ def _reading(args: argparse.Namespace) -> int:
 def _event(args: argparse.Namespace, name: str) -> int:
     from boostwright import verbs
     from boostwright.job.records import Step
-    from boostwright.views.record_page import kept_report, record_document
 
     event = verbs.AskedEvent(
-        getattr(args, name), Step[_EVENTS[name]], args.who, args.time, args.witness, args.note, args.kind
+        getattr(args, name),
+        Step[_EVENTS[name]],
+        args.who,
+        args.time,
+        args.witness,
+        args.note,
+        args.kind,
+        torques=tuple(args.torque),
     )
     kept = verbs.record_event(args.file, event, args.store)
+    _say_kept(args, kept)
+    return codes.UNKNOWN if kept.notes else codes.FINE
+
+
+def _override(args: argparse.Namespace) -> int:
+    from boostwright import verbs
+
+    kept = verbs.override_hold(
+        args.file,
+        args.override,
+        who=args.who,
+        reason=args.reason,
+        witness=args.witness,
+        where=args.store,
+    )
+    _say_kept(args, kept)
+    return codes.FINE
+
+
+def _say_kept(args: argparse.Namespace, kept: Kept) -> None:
+    """What was recorded, as text or as JSON."""
+    from boostwright import verbs
+    from boostwright.views.record_page import kept_report, record_document
+
     if args.json:
         job = verbs.load_job(args.file, args.store)
         output.say(record_document(*_stamp(job), kept=kept).rstrip())
     else:
         output.say(kept_report(kept, output.width()).rstrip())
-    return codes.UNKNOWN if kept.notes else codes.FINE
 
 
 def _undo(args: argparse.Namespace) -> int:

@@ -39,7 +39,7 @@ def _run(args: argparse.Namespace) -> int:
     from boostwright.views import torque_page
 
     try:
-        build = verbs.load_build(Path(args.file))
+        build = verbs.load_job(Path(args.file)).build
     except BuildFileError as refused:
         return refuse(refused, args.file)
     rows = verbs.torque(build)

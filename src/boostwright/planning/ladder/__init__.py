@@ -85,6 +85,7 @@ def ladder_for(
     planned: frozenset[str] | None = None,
     conditions: tuple[Condition, Condition | None] | None = None,
     names: Mapping[str, str] | None = None,
+    held: Mapping[str, str] | None = None,
     progress: Callable[[str], None] | None = None,
 ) -> Ladder:
     """The ladder of a build and how far it was climbed.
@@ -93,7 +94,8 @@ def ladder_for(
     warning, for the pulls are judged at their own boost. records: of the job. air: of the day; None for what
     was read at key-on, and for the build's place where nothing was. changes: revisions of the build file,
     oldest first. planned: keys of the tasks of this build's plan; None where all that a step names must be
-    done. names: of those tasks, in words. conditions: as `conditions_for` gave them.
+    done. names: of those tasks, in words. held: tasks that were said to be done and whose hold points are
+    shut, with the reason. conditions: as `conditions_for` gave them.
     """
     kept = tuple(records)
     cold = any_day(build) if air is None else air
@@ -115,7 +117,7 @@ def ladder_for(
         fingerprint=build.fingerprint,
         air=day,
         rungs=rungs,
-        gates=gates_of(rungs, kept, changes=changes, planned=planned),
+        gates=gates_of(rungs, kept, changes=changes, planned=planned, held=held or {}),
         overrides=tuple(r for r in standing(kept) if isinstance(r, Override)),
         warnings=tuple(warnings),
         names=dict(names or {}),

@@ -295,8 +295,8 @@ AT_REST_RULES: Final[dict[str, Rule]] = {
     "oil_at_speed": _oil_at_speed,
     "coolant": _coolant,
     "idle_manifold": _idle_manifold,
-    "cranking_voltage": _cranking_voltage,
+    "cranking_as_before": _cranking_voltage,
     "timing": _timing,
     "blip": _blip,
-    "oil_temperature": _oil_temperature,
+    "oil_after_driving": _oil_temperature,
 }

@@ -96,14 +96,16 @@ def gates_of(
     *,
     changes: Sequence[Change] = (),
     planned: frozenset[str] | None = None,
+    held: Mapping[str, str] | None = None,
 ) -> tuple[Gate, ...]:
     """The gate behind each step.
 
     records: of the job, in the order of their arrival. changes: revisions of the build file. planned: keys of
-    the tasks that this build's plan has; None: all that the steps name.
+    the tasks that this build's plan has; None: all that the steps name. held: tasks that do not count as
+    done, for their hold points are shut, with the reason.
     """
     kept = standing(records)
-    tasks = _Tasks(kept)
+    tasks = _Tasks(kept, held or {})
     read = [_readings(rung, kept, rungs) for rung in rungs]
     failures = [_failures(rung, rows) for rung, rows in zip(rungs, read, strict=True)]
     causes = [_cause(rung, kept) for rung in rungs]
@@ -237,7 +239,8 @@ def _since(
 class _Tasks:
     """What is done, and what was opened again."""
 
-    def __init__(self, kept: Sequence[Record]) -> None:
+    def __init__(self, kept: Sequence[Record], held: Mapping[str, str]) -> None:
+        self.held = held
         self.done: set[str] = set()
         self.reopened: dict[str, float] = {}
         for event in sorted((r for r in kept if isinstance(r, TaskEvent)), key=lambda r: _moment(r.time)):
@@ -247,6 +250,7 @@ class _Tasks:
                 self.done.discard(event.task)
             if event.what == Step.REOPENED.value:
                 self.reopened[event.task] = _moment(event.time)
+        self.done -= held.keys()
 
 
 def _gate(
@@ -263,7 +267,7 @@ def _gate(
     short = [
         s for s in stands if not s.state.opens and not (s.expected.optional and s.state is State.MISSING)
     ]
-    why = [f"not done yet: {task}" for task in waits]
+    why = [_waiting(task, tasks.held) for task in waits]
     why += [f"{measurements()[s.expected.measurement].words}: {_words(s)}" for s in short]
     why += [f"this step may not be gone: {one}" for one in rung.barred]
     own = not waits and not short and not rung.barred
@@ -275,6 +279,10 @@ def _gate(
     elif override is not None:
         stamped = override
     return Gate(rung.key, own, own, stands, waits, tuple(why), override=stamped, refused=refused)
+
+
+def _waiting(task: str, held: Mapping[str, str]) -> str:
+    return f"stays held: {task}: {held[task]}" if task in held else f"not done yet: {task}"
 
 
 def _words(stand: Stands) -> str:

@@ -73,7 +73,9 @@ def setting_of(build: Build, made: Condition, pressure_sd: float) -> Setting:
         reached = float(along[i]) + COVERAGE * math.hypot(float(sds[i]), pressure_sd, made.air.pressure_sd)
     cap, cap_why = _cap(build, made)
     gear, way = _gear(build)
-    return Setting(low, top, min(reached + _ABOVE_BAND, cap), cap, cap_why, gear, way, why)
+    least = made.air.pressure - _TEST_CUT  # a cut below the outside air would stop the engine at cruise
+    cut = max(min(reached + _ABOVE_BAND, cap), least)
+    return Setting(low, top, cut, cap, cap_why, gear, way, why)
 
 
 def _lowest(build: Build, made: Condition) -> tuple[float, str]:
@@ -241,9 +243,12 @@ def _barred(
 def _no_pull(made: Condition, setting: Setting, span: tuple[float, float]) -> list[str]:
     if made.why_not:
         return [f"no line with the turbo could be computed: {made.why_not}"]
-    why = [
-        f"the check says that this breaks already at this boost: {f.subject} ({f.code})" for f in made.broken
-    ]
+    why = []
+    if made.broken:
+        names = "; ".join(f"{f.subject} ({f.code})" for f in made.broken)
+        why.append(f"the check says that this breaks already at this boost: {names}")
+    if setting.cap < made.air.pressure:
+        why.append(f"the cut would stand below the outside air, {setting.cap_why}")
     if span[1] - span[0] < 0.3 * _SHORTEST or setting.top - setting.low < _SHORTEST:
         why.append(
             f"from {setting.low / _RPM:.0f} rpm ({setting.why_low}) to {setting.top / _RPM:.0f} rpm"

@@ -77,7 +77,7 @@ def held_back(hold: Hold | None, blank: tuple[str, ...]) -> Hold | None:
     rule = f"Not tightened before its torque, with its page, and its tool are settled: {listed}."
     if hold is None:
         return Hold(rule, ("torque_found",))
-    return Hold(f"{hold.rule} {rule}", (*hold.readings, "torque_found"), hold.witness)
+    return Hold(f"{hold.rule} {rule}", (*hold.readings, "torque_found"), hold.witness, hold.never)
 
 
 def _sentence(name: str, row: SheetRow, again: bool) -> str:

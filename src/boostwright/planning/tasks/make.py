@@ -142,4 +142,4 @@ def _hold(ground: Ground, row: HoldRow | None) -> Hold | None:
     if row is None:
         return None
     readings = tuple(key for key, when in row.readings if reasons(ground, when)[0])
-    return Hold(row.rule, readings, row.witness)
+    return Hold(row.rule, readings, row.witness, row.never)
