@@ -6,6 +6,7 @@ BoostwrightError            base of everything that we raise on purpose
 +-- NotConverged            an iteration did not settle; carries the last state
 +-- NoPlan                  the work cannot be put into the people's hours; `.obstacles` holds why
 +-- HistoryError            the history beside a build file could not be read or written
+|   +-- CannotKeep          what was given can be kept in no store
 |   +-- ConflictError       two people changed the same build; carries both texts
 |   +-- ArchiveError        a file that should hold a whole job is none, or is damaged
 +-- ReadingError            something that was to be recorded cannot be; what to write instead (`.remedy`)
@@ -20,6 +21,7 @@ __all__ = [
     "ArchiveError",
     "BoostwrightError",
     "BuildFileError",
+    "CannotKeep",
     "ConflictError",
     "HistoryError",
     "NoPlan",
@@ -60,6 +62,10 @@ class NoPlan(BoostwrightError):
 
 class HistoryError(BoostwrightError):
     """The history beside a build file could not be read or written; the build file itself is whole."""
+
+
+class CannotKeep(HistoryError):
+    """What was given can be kept in no store: to write it again later would not help."""
 
 
 class ConflictError(HistoryError):

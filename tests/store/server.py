@@ -1,5 +1,5 @@
-"""A PostgreSQL server of our own for the tests: in a folder of its own, on a free port, gone when they
-end.
+"""A PostgreSQL server of our own for the tests: in a folder of its own, on a free port, gone when they end,
+and when they are killed.
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ import pwd
 import shutil
 import socket
 import subprocess
+import sys
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -52,10 +53,15 @@ def _free_port() -> int:
 def running_server(bin_folder: Path) -> Iterator[str]:
     """The URL of a fresh server that keeps what it has committed, as a workshop's would."""
     person, port = _person(), _free_port()
-    with tempfile.TemporaryDirectory(prefix="boostwright-postgres-", ignore_cleanup_errors=True) as name:
-        folder = Path(name)
+    folder = Path(tempfile.mkdtemp(prefix="boostwright-postgres-"))
+    data, log = folder / "data", folder / "log"
+    control = (str(bin_folder / "pg_ctl"), "-D", str(data), "-w")
+    watch = [sys.executable, "-IS", str(Path(__file__).with_name("watch.py")), person or "", str(folder)]
+    watcher = subprocess.Popen(
+        [*watch, *control, "-m", "immediate", "stop"], stdin=subprocess.PIPE, start_new_session=True
+    )
+    try:
         folder.chmod(0o755)
-        data, log = folder / "data", folder / "log"
         data.mkdir()
         log.touch()
         if person is not None:
@@ -64,7 +70,7 @@ def running_server(bin_folder: Path) -> Iterator[str]:
 
         def run(*command: str) -> None:
             done = subprocess.run(
-                command, user=person, cwd=folder, capture_output=True, text=True, timeout=60
+                command, user=person, cwd=folder, capture_output=True, text=True, timeout=120
             )
             if done.returncode != 0:
                 told = log.read_text(encoding="utf-8", errors="replace")[-2000:]
@@ -76,9 +82,7 @@ def running_server(bin_folder: Path) -> Iterator[str]:
             "--locale=C", "--no-sync",
         )  # fmt: skip
         options = f"-p {port} -c listen_addresses=127.0.0.1 -c unix_socket_directories='' -c fsync=on"
-        control = (str(bin_folder / "pg_ctl"), "-D", str(data), "-w")
         run(*control, "-l", str(log), "-o", options, "start")
-        try:
-            yield f"postgresql://boostwright@127.0.0.1:{port}/postgres"
-        finally:
-            run(*control, "-m", "immediate", "stop")
+        yield f"postgresql://boostwright@127.0.0.1:{port}/postgres"
+    finally:
+        watcher.communicate(timeout=120)  # lets go of the pipe, upon which the watcher stops and clears

@@ -125,7 +125,7 @@ DOCUMENTS = st.builds(
 )
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     st.lists(RECORDS, max_size=6, unique_by=lambda one: one.id),
     st.lists(DOCUMENTS, max_size=3),

@@ -1,28 +1,31 @@
 """Killed in the middle of writes, hundreds of times: what was acknowledged is there, and the store is whole.
 
-A child writes, and tells each record once the store has said that it is kept; it is killed, at a moment drawn
-by chance, with a signal that no program can catch. This shows what a killed program leaves behind; a lost
-supply, where the disk itself must keep its word, cannot be tried here.
+Two children write into one store, and tell each record once the store has said that it is kept; each is
+killed, at a moment drawn by chance, with a signal that no program can catch. This shows what a killed program
+leaves behind; a lost supply, where the disk itself must keep its word, cannot be tried here.
 """
 
 from __future__ import annotations
 
+import gc
 import os
 import random
 import signal
 import sqlite3
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any, NoReturn
 
 import pytest
 
+from boostwright.errors import ConflictError
 from boostwright.job import Reading, TaskEvent, now
 from boostwright.store import Document, Job, open_job
 
-KILLS, GROUPS = 220, 10  # each group on a store of its own, so that reading it back stays short
-KILLS_OF_CLIENTS = 25
+AT_ONCE = 2  # children that write into one store
+KILLS, GROUPS = 220, 5  # each group on a store of its own, so that reading it back stays short
+KILLS_OF_CLIENTS = 24
 LONGEST = 0.04  # that a child lives after its first word [s]; a write takes some milliseconds
 
 
@@ -33,17 +36,23 @@ def write_until_killed(path: Path, where: str, run: int, tell: int) -> NoReturn:
             one = Reading(f"{run}.{turn}", "Ada", now(), "compression", (1.0e6 + turn,), note="x" * 400)
             two = TaskEvent(f"{run}.{turn}b", "Ben", now(), "oil.drill", "done")
             job.add(one, two)
-            if turn % 5 == 4:
-                head = job.head()
-                text = Document(f"{run}.{turn}".encode() * 50)
-                saved = job.save(text, based_on=head.number if head else 0)
-                os.write(tell, f"document {saved.number} {run}.{turn}\n".encode())
+            if turn % 5 == 4 and (saved := save(job, f"{run}.{turn}")):
+                os.write(tell, f"document {saved} {run}.{turn}\n".encode())
             os.write(tell, f"record {run}.{turn}\n".encode())
     os._exit(3)
 
 
-def killed_child(path: Path, where: str, run: int, chance: random.Random, longest: float) -> list[str]:
-    """What a child told before it was killed; a line that it had not ended is no promise."""
+def save(job: Job, text: str) -> int:
+    """The number of the revision that the text became; 0 where the other child was quicker."""
+    head = job.head()
+    try:
+        return job.save(Document(text.encode() * 50), based_on=head.number if head else 0).number
+    except ConflictError:
+        return 0
+
+
+def child_of(path: Path, where: str, run: int) -> tuple[int, int]:
+    """A child that writes: its id, and where it is heard."""
     hear, tell = os.pipe()
     child = os.fork()
     if child == 0:
@@ -53,14 +62,25 @@ def killed_child(path: Path, where: str, run: int, chance: random.Random, longes
         finally:
             os._exit(4)
     os.close(tell)
-    with os.fdopen(hear, "rb") as heard:
-        first = heard.read(1) if chance.random() < 0.8 else b""  # else it may not even have opened the store
-        time.sleep(chance.random() * longest)
-        os.kill(child, signal.SIGKILL)
-        told = first + heard.read()
-    _, status = os.waitpid(child, 0)
-    assert os.WIFSIGNALED(status), f"the child ended by itself, with {os.waitstatus_to_exitcode(status)}"
-    return told.decode().rpartition("\n")[0].splitlines()
+    return child, hear
+
+
+def killed_children(
+    path: Path, where: str, runs: Iterable[int], chance: random.Random, longest: float
+) -> list[list[str]]:
+    """What each child told before it was killed; a line that it had not ended is no promise."""
+    told, statuses = [], []
+    for child, hear in [child_of(path, where, run) for run in runs]:
+        with os.fdopen(hear, "rb") as heard:
+            # else it may not even have opened the store
+            first = heard.read(1) if chance.random() < 0.8 else b""
+            time.sleep(chance.random() * longest)
+            os.kill(child, signal.SIGKILL)
+            told.append((first + heard.read()).decode().rpartition("\n")[0].splitlines())
+        statuses.append(os.waitpid(child, 0)[1])
+    for status in statuses:
+        assert os.WIFSIGNALED(status), f"a child ended by itself, with {os.waitstatus_to_exitcode(status)}"
+    return told
 
 
 def check(job: Job, promised: list[str]) -> None:
@@ -88,14 +108,19 @@ def kill_many(
     chance = random.Random(20260301 + seed)
     promised: list[str] = []
     in_a_write = 0
-    for run in range(kills):
-        told = killed_child(path, where, run, chance, longest)
-        promised += told
+    gc.freeze()  # so that a child copies no more of this program than it uses
+    for first in range(0, kills, AT_ONCE):
+        runs = range(first, first + AT_ONCE)
+        told = killed_children(path, where, runs, chance, longest)
+        promised += [line for lines in told for line in lines]
         look()
         with open_job(path, where) as job:
-            known = sum(one.id.startswith(f"{run}.") for one in job.records())
-            in_a_write += known > 2 * sum(line.startswith("record ") for line in told)
-            check(job, told)
+            known = [one.id for one in job.records()]
+            for run, lines in zip(runs, told, strict=True):
+                kept = sum(one.startswith(f"{run}.") for one in known)
+                in_a_write += kept > 2 * sum(line.startswith("record ") for line in lines)
+                check(job, lines)
+    gc.unfreeze()
     with open_job(path, where) as job:
         check(job, promised)
     return promised, in_a_write

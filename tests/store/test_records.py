@@ -50,7 +50,7 @@ def same_answers(job: Job) -> None:
             assert job.about(kind, subject) == tuple(plain.get(subject, ()))
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(histories())
 def test_the_index_answers_as_all_records_do(
     tmp_path_factory: pytest.TempPathFactory, history: list[Record]

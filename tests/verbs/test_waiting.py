@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-import json
+import dataclasses
+import multiprocessing
 from pathlib import Path
 
 import pytest
 
 from boostwright import verbs
-from boostwright.errors import HistoryError
+from boostwright.errors import CannotKeep, HistoryError
 from boostwright.job.records import Reading, now
 from boostwright.store import Job, open_job
-from boostwright.verbs.waiting import add_or_keep, hand_over, waiting_file, waiting_records
+from boostwright.verbs.waiting import add_or_keep, hand_over, waiting_records
 
 
 @pytest.fixture
@@ -45,21 +46,49 @@ def test_a_busy_store_loses_nothing(file: Path, monkeypatch: pytest.MonkeyPatch)
     assert not list(file.parent.glob("*waiting*"))
 
 
-def test_a_hand_over_that_broke_off_goes_on(file: Path) -> None:
-    """What another program took and did not put in before it was killed."""
-    add_or_keep(file, [reading("c" * 32)])
-    taken = waiting_file(file).with_name(f"{waiting_file(file).name}.taken-1-00")
-    from boostwright.job.records import to_plain
+def test_a_name_with_signs_that_a_search_reads_finds_what_waits(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "car [2]*.toml"
+    path.write_text(verbs.demo_text("planted"), encoding="utf-8")
+    monkeypatch.setattr(Job, "add", busy)
+    add_or_keep(path, [reading("a" * 32)])
+    assert [one.id for one in waiting_records(path)] == ["a" * 32]
+    assert waiting_records(tmp_path / "car 2.toml") == ()
 
-    taken.write_text(json.dumps(to_plain(reading("a" * 32))) + "\n", encoding="utf-8")
-    assert hand_over(file) == 1
-    assert hand_over(file) == 0
+
+def _busy_half_the_time(path: str, name: str, count: int) -> None:
+    """A program whose store is held by another for every second of its records."""
+    add = Job.add
+    for number in range(count):
+        Job.add = busy if number % 2 else add  # type: ignore[method-assign, assignment]
+        add_or_keep(path, [reading(f"{name}{number}")])
+
+
+def test_programs_that_wait_and_hand_over_at_once_lose_nothing(file: Path) -> None:
+    """One writes what waits while another takes it into the store."""
+    context = multiprocessing.get_context("fork")
+    programs = [context.Process(target=_busy_half_the_time, args=(str(file), name, 20)) for name in "abc"]
+    for one in programs:
+        one.start()
+    for one in programs:
+        one.join(120.0)
+        assert one.exitcode == 0
+    hand_over(file)
     with open_job(file) as opened:
-        assert {one.id for one in opened.records()} == {"a" * 32, "c" * 32}
-    assert not taken.exists()
+        assert {one.id for one in opened.records()} == {f"{name}{k}" for name in "abc" for k in range(20)}
+    assert not list(file.parent.glob("*waiting*"))
 
 
 def test_a_spoilt_waiting_file_is_said_with_its_line(file: Path) -> None:
-    waiting_file(file).write_text('{"kind_of_record": "reading"}\n', encoding="utf-8")
+    file.with_name("car.waiting-1.jsonl").write_text('{"kind_of_record": "reading"}\n', encoding="utf-8")
     with pytest.raises(HistoryError, match="line 1"):
         verbs.load_job(file)
+
+
+@pytest.mark.parametrize("who", ["Ada\udcff", "A\0", "A" * 5000])
+def test_what_no_store_can_keep_is_refused_and_does_not_wait(file: Path, who: str) -> None:
+    """Else everything that is recorded after it would wait behind it for ever."""
+    with pytest.raises(CannotKeep):
+        add_or_keep(file, [dataclasses.replace(reading("a" * 32), who=who)])
+    assert add_or_keep(file, [reading("b" * 32)]) == ""

@@ -10,7 +10,7 @@ from typing import Any, Final, TypeVar
 
 from sqlalchemy import Connection, func, insert, select
 
-from boostwright.errors import HistoryError
+from boostwright.errors import CannotKeep, HistoryError
 from boostwright.job import (
     KINDS,
     Override,
@@ -85,8 +85,8 @@ def add_records(connection: Connection, build: str, records: Sequence[Record]) -
     return len(rows)
 
 
-def _taken(known: str) -> HistoryError:
-    return HistoryError(
+def _taken(known: str) -> CannotKeep:
+    return CannotKeep(
         f"record {known} is in the store with another content. A record is never changed: take it back and"
         " write a new one, with an id of its own."
     )
@@ -96,13 +96,13 @@ def _row(build: str, one: Record) -> dict[str, Any]:
     try:
         body = json.dumps(to_plain(one), allow_nan=False, separators=(",", ":"))
     except (TypeError, ValueError) as mishap:
-        raise HistoryError(
+        raise CannotKeep(
             f"a {kind_of(one)} cannot be kept: {mishap}. Its values must be finite numbers and texts."
         ) from None
     texts = {"id": one.id, "subject": subject_of(one), "time": one.time, "who": one.who}
     clean = {name: kept_text(value, f"the {name} of a {kind_of(one)}") for name, value in texts.items()}
     if not clean["id"]:
-        raise HistoryError(
+        raise CannotKeep(
             f"a {kind_of(one)} without an id cannot be kept; boostwright.job.new_id() makes one."
         )
     return {"build": build, "number": 0, "kind": kind_of(one), "body": body, **clean}

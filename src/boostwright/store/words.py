@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from boostwright.errors import HistoryError
+from boostwright.errors import CannotKeep
 
 __all__ = ["kept_text"]
 
@@ -14,14 +14,12 @@ _LONGEST: Final = 4000
 def kept_text(text: str, what: str) -> str:
     """The text, where it can be kept as it is. what: names it in the error.
 
-    Raises HistoryError for what is no text, holds a zero byte or half a sign, or is longer than 4000 signs.
+    Raises CannotKeep for what is no text, holds a zero byte or half a sign, or is longer than 4000 signs.
     """
     if not isinstance(text, str):
-        raise HistoryError(f"{what} is a {type(text).__name__}, where a text is needed.")
+        raise CannotKeep(f"{what} is a {type(text).__name__}, where a text is needed.")
     if len(text) > _LONGEST:
-        raise HistoryError(f"{what} has {len(text)} signs; {_LONGEST} at most can be kept. Shorten it.")
+        raise CannotKeep(f"{what} has {len(text)} signs; {_LONGEST} at most can be kept. Shorten it.")
     if "\0" in text or any("\ud800" <= sign <= "\udfff" for sign in text):
-        raise HistoryError(
-            f"{what}, {text[:40]!r}, holds a sign that cannot be kept. Write it again without."
-        )
+        raise CannotKeep(f"{what}, {text[:40]!r}, holds a sign that cannot be kept. Write it again without.")
     return text
