@@ -6,11 +6,12 @@ import re
 from dataclasses import replace
 from itertools import pairwise
 
+import numpy as np
 import pytest
 
 from boostwright.errors import NoPlan, OutOfRange
 from boostwright.planning.problem import Problem, Schedule, Window, Worker
-from boostwright.planning.schedule import planned_seconds, sampled, schedule
+from boostwright.planning.schedule import Pace, planned_seconds, sampled, schedule
 from boostwright.planning.task import Lag
 from tests.sample_network import DAY, HOUR, MINUTE, network, task, weekend
 
@@ -150,6 +151,29 @@ def test_what_seldom_arises_has_no_length_but_a_place_in_the_order() -> None:
         ("stud", HOUR, HOUR),
         ("lift off", HOUR, 1.5 * HOUR),
     ]
+
+
+def test_what_seldom_arises_waits_for_nobody_and_for_no_room() -> None:
+    """A stud that most likely does not break kept everybody waiting for days until the welder was there."""
+    days = 86400.0
+    welder = worker("shop", "welder", windows=(Window(5 * days, 5 * days + 8 * HOUR),))
+    tasks = (
+        task("nuts", 60.0),
+        task("stud", 120.0, ("nuts",), crew=("helper", "welder"), place="lift", odds=0.2),
+        task("lift off", 30.0, ("stud",)),
+    )
+    problem = Problem(tasks, (worker("one"), welder), {"lift": 1})
+    for seconds in (0.0, 0.5):
+        plan = schedule(problem, seconds=seconds)
+        slots = {slot.task: slot for slot in plan.slots}
+        assert plan.finish == 1.5 * HOUR
+        assert plan.proven
+        assert slots["stud"].who == ("one", "shop")  # who it takes where it does arise
+    run = sampled(problem, plan, samples=4000, pace=Pace(1.0, 1e-9))
+    ends, came = run.finish, run.arose[:, run.tasks.index("stud")]
+    assert came.mean() == pytest.approx(0.2, abs=1e-3)
+    assert np.all(ends[~came] < 2.5 * HOUR)  # as if there were no such task
+    assert np.all(ends[came] > 5 * days + HOUR)
 
 
 ONE = worker("one")

@@ -46,18 +46,20 @@ def passed(
     late: Array,
     capacities: Sequence[int],
     people: int,
+    arose: NDArray[np.bool_] | None = None,
 ) -> Passed:
     """Carry out the links in their order, each person and each place serving them in that order.
 
     lengths: (samples, tasks) [any unit of time, the same throughout]. pauses: (samples, columns). late:
     (samples, tasks), what a task is held up by beyond the moment it could begin. capacities: of each place.
+    arose: (samples, tasks); None: all did. What did not arise passes at once and takes nobody's time.
     returns: times of all samples; inf where the hours are used up.
     """
     n = lengths.shape[0]
     starts, ends = np.zeros_like(lengths), np.zeros_like(lengths)
     holder = np.full(lengths.shape, -1, dtype=np.int16)
     free = np.zeros((people, n))
-    last = np.full(people, -1, dtype=np.int16)
+    last = np.full((people, n), -1, dtype=np.int16)
     units = [np.zeros((n, c)) for c in capacities]
     holding = [np.full((n, c), -1, dtype=np.int16) for c in capacities]
     rows = np.arange(n)
@@ -74,8 +76,10 @@ def passed(
 
         for j, column in zip(link.before, link.lags, strict=True):
             held(ends[:, j] if column < 0 else ends[:, j] + pauses[:, column], j)
+        came = None if arose is None or arose[:, k].all() else arose[:, k]
+        passes = (ready.copy(), by.copy())
         for w in link.who:
-            held(free[w], int(last[w]))
+            held(free[w], last[w])
         taken: list[tuple[int, NDArray[np.intp]]] = []
         for place, count in link.uses:
             if count == 1:
@@ -86,10 +90,17 @@ def passed(
             held(units[place][rows, freest], holding[place][rows, freest])
             taken.append((place, chosen))
         start, end = link.hours.place(ready + late[:, k], lengths[:, k])
+        rows_here = rows
+        if came is not None:
+            rows_here = np.flatnonzero(came)
+            start, end = np.where(came, start, passes[0]), np.where(came, end, passes[0])
+            by = np.where(came, by, passes[1])
         starts[:, k], ends[:, k], holder[:, k] = start, end, by
         for w in link.who:
-            free[w], last[w] = end, k
+            free[w][rows_here] = end[rows_here]
+            last[w][rows_here] = k
         for place, chosen in taken:
-            np.put_along_axis(units[place], chosen, end[:, None], axis=1)
-            np.put_along_axis(holding[place], chosen, np.int16(k), axis=1)
+            at = rows_here[:, None], chosen[rows_here]
+            units[place][at] = end[rows_here, None]
+            holding[place][at] = k
     return Passed(starts, ends, holder)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Final, NamedTuple
 
@@ -63,8 +63,8 @@ class Mode(NamedTuple):
 
 def planned_seconds(task: Task) -> float:
     """How long the plan takes a task to be [s]: the mean of its three points, on whole minutes upwards;
-    nothing where it arises in fewer than one case of two: its slot then has no length and holds its place in
-    the order.
+    nothing where it arises in fewer than one case of two: its slot then has no length, holds its place in
+    the order and waits for nobody.
     """
     if task.odds < _COUNTS:
         return 0.0
@@ -80,7 +80,8 @@ class Model:
     """A problem in whole steps of `GRID`. Tasks stand so that each comes after those it waits for.
 
     before: of each task, the tasks it waits for and the pause after each [steps]. earliest: [steps]. uses:
-    units of each place. modes: the ways to man it, never none.
+    units of each place. modes: the ways to man it, never none; one with nobody where the task is not
+    expected to arise. crews: how many of each class it takes where it arises.
     """
 
     tasks: tuple[Task, ...]
@@ -91,6 +92,7 @@ class Model:
     modes: tuple[tuple[Mode, ...], ...]
     classes: tuple[Class, ...]
     places: Mapping[str, int]
+    crews: Mapping[int, tuple[int, ...]] = field(default_factory=dict)
 
     @property
     def people(self) -> int:
@@ -152,13 +154,17 @@ def prepared(problem: Problem) -> Model:
     number = {task.key: i for i, task in enumerate(tasks)}
     classes = _classes(problem.workers)
     steps = tuple(round(planned_seconds(task) / GRID) for task in tasks)
-    uses = tuple(uses_of(problem, task) for task in tasks)
+    uses = [uses_of(problem, task) for task in tasks]
     obstacles = [o for task, used in zip(tasks, uses, strict=True) for o in _crowded(problem, task, used)]
     modes: list[tuple[Mode, ...]] = []
-    for task, length in zip(tasks, steps, strict=True):
+    crews: dict[int, tuple[int, ...]] = {}
+    for i, (task, length) in enumerate(zip(tasks, steps, strict=True)):
         found, hindrance = _modes(task, length, classes)
-        modes.append(found)
         obstacles += hindrance
+        if found and task.odds < _COUNTS:  # whoever it would take is not waited for
+            crews[i], uses[i] = found[0].counts, {}
+            found = (Mode((0,) * len(classes), Hours.always()),)
+        modes.append(found)
     if obstacles:
         raise NoPlan("\n".join(o.words for o in obstacles), tuple(obstacles))
     before, earliest = [], []
@@ -168,8 +174,9 @@ def prepared(problem: Problem) -> Model:
         known = [problem.done[k] + lag for k, lag in lags.items() if k in problem.done and lag > 0.0]
         earliest.append(max(0, *(_up(t) for t in (problem.released.get(task.key, 0.0), *known))))
     return Model(
-        tasks, steps, tuple(before), tuple(earliest), uses, tuple(modes), classes, dict(problem.places)
-    )
+        tasks, steps, tuple(before), tuple(earliest), tuple(uses), tuple(modes), classes,
+        dict(problem.places), crews,
+    )  # fmt: skip
 
 
 def waits_of(task: Task) -> dict[str, float]:

@@ -137,7 +137,7 @@ def _slots(model: Model, order: Order) -> tuple[Slot, ...]:
                 i,
                 tuple(j for j, _ in model.before[i]),
                 tuple(columns),
-                tuple(people.index(name) for name in who[i]),
+                () if i in model.crews else tuple(people.index(name) for name in who[i]),
                 tuple((place[p], units) for p, units in model.uses[i].items()),
                 mode.hours,
                 float(model.earliest[i]),
@@ -157,15 +157,18 @@ def _slots(model: Model, order: Order) -> tuple[Slot, ...]:
 
 
 def _named(model: Model, order: Order) -> list[tuple[str, ...]]:
-    """Who does each task: of a class, those who have been free longest, by the crew's entries."""
+    """Who does each task: of a class, those who have been free longest, by the crew's entries; what need not
+    arise keeps nobody.
+    """
     free = [dict.fromkeys(c.names, -math.inf) for c in model.classes]
     found: list[tuple[str, ...]] = [()] * len(model.tasks)
     for i, start, end, mode in order:
         people: list[tuple[str, Class]] = []
-        for c, count in enumerate(mode.counts):
+        for c, count in enumerate(model.crews.get(i, mode.counts)):
             idle = sorted(free[c], key=lambda name: (free[c][name] > start, free[c][name], name))
             for name in idle[:count]:
-                free[c][name] = end
+                if i not in model.crews:
+                    free[c][name] = end
                 people.append((name, model.classes[c]))
         found[i] = _by_entry(model.tasks[i].crew, people)
     return found

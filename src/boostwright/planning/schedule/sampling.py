@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -142,7 +143,7 @@ def sampled(
     for k, delay in enumerate(delays):
         held[:, k] = np.where(u[:, rest + 2 * k] < delay.odds, drawn(delay.wait, u[:, rest + 2 * k + 1]), 0.0)
         late[:, column[delay.task]] += held[:, k]
-    done = passed(links, lengths, lags, late, list(problem.places.values()), len(problem.workers))
+    done = passed(links, lengths, lags, late, list(problem.places.values()), len(problem.workers), arose)
     return Samples(
         tuple(column),
         done.starts,
@@ -230,5 +231,6 @@ def _hours(workers: Sequence[Worker], task: Task, slot: Slot) -> Hours:
     chosen = [joined(w.windows) for w in workers if w.name in slot.who]
     others = [joined(w.windows) for w in workers if w.name not in slot.who]
     windows = when_there(chosen, others, alone=not task.critical)
-    hours = hours_of(windows, planned_seconds(task), divided=not task.in_one_go, short=SHORT_BREAK, over=True)
+    length = planned_seconds(dataclasses.replace(task, odds=1.0))  # where it arises
+    hours = hours_of(windows, length, divided=not task.in_one_go, short=SHORT_BREAK, over=True)
     return hours or Hours(windows, bridge=math.inf)
