@@ -168,9 +168,11 @@ class Job:
         this copy and the store were changed since they were last the same. A copy that was not changed while
         the store went on is 'behind', and nothing is written.
         """
-        held = read_document(self.file if path is None else Path(path))
+        file = self.file if path is None else Path(path)
+        file.stat()  # before a store is made for what is not there
         with self._store.writing() as connection:
             known = self._locked(connection)
+            held = read_document(file)  # now, so that no later state of it was kept by another program
             head = head_of(connection, known)
             newest = 0 if head is None else head.number
             base = self._base(connection, known, held.digest)
@@ -203,13 +205,25 @@ class Job:
 
         held: what the file holds now; where no revision holds that, it is kept first. returns: what the file
         is to hold, its revision, and the one that `held` was kept as. Raises HistoryError for a number that
-        is none.
+        is none, and where another device made a newer revision that this copy never held: nobody goes past
+        that without having seen it.
         """
         who = who or who_am_i()
         with self._store.writing() as connection:
             known = self._locked(connection)
             old, every = document_of(connection, known, number), read_revisions(connection, known)
             newest, before = every[-1].number, None
+            seen = seen_at(connection, known, self.place.desk)
+            if (
+                not self.place.beside
+                and number != newest != seen
+                and (held is None or held.digest != every[-1].digest)
+            ):
+                raise HistoryError(
+                    f"{every[-1].who} made revision {newest} meanwhile, which this copy of the file never"
+                    f" held; nothing was written. See it with --diff {newest}, bring it in with"
+                    f" --restore {newest}, and then go back to {number} if you still want to."
+                )
             if held is not None and held.digest not in {one.digest for one in every}:
                 reason = f"as the file stood before revision {number} was brought back"
                 before = save_document(

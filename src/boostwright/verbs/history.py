@@ -111,29 +111,69 @@ def restore_revision(
 
     file = Path(path)
     with open_job(path, where) as job:
-        old, saved, before = job.restore(number, _on_disk(file), who, why)
-        written, left = _write_back(file, old)
+        held = _with_others(file, _on_disk(file), job.document(number))
+        old, saved, before = job.restore(number, held, who, why)
+        written, left = _write_back(file, old, held)
         job.hold(saved.number)
     return Restored(saved, before, written, left)
 
 
-def _write_back(file: Path, document: Document) -> tuple[tuple[Path, ...], tuple[str, ...]]:
-    """Write the files that differ, the build file last, so that it never names what is not there yet."""
-    from boostwright.views.files import write_bytes
+def _with_others(file: Path, held: Document | None, coming: Document) -> Document | None:
+    """What the file holds, with those files that would be written over although it does not name them."""
+    from boostwright.store import Document
 
+    if held is None:
+        return None
+    others = {}
+    for name, content in coming.files.items():
+        beside = file.parent / name
+        if name not in held.files and _inside(beside, file.parent) and beside.is_file():
+            there = beside.read_bytes()
+            if there != content:
+                others[name] = there
+    return Document(held.body, {**held.files, **others}) if others else held
+
+
+def _write_back(
+    file: Path, document: Document, held: Document | None = None
+) -> tuple[tuple[Path, ...], tuple[str, ...]]:
+    """Write the files that differ, the build file last, so that it never names what is not there yet.
+
+    held: what is kept of what they hold now. Raises HistoryError where one holds something else meanwhile.
+    """
     written, left = [], []
     for name, content in document.files.items():
         beside = file.parent / name
         if not _inside(beside, file.parent):
             left.append(name)
-        elif not beside.exists() or beside.read_bytes() != content:
-            beside.parent.mkdir(parents=True, exist_ok=True)
-            write_bytes(beside, content)
+            continue
+        known = None if held is None else held.files.get(name)
+        beside.parent.mkdir(parents=True, exist_ok=True)
+        if _put(beside, content, known):
             written.append(beside)
-    if not file.exists() or file.read_bytes() != document.body:
-        write_bytes(file, document.body)
+    if _put(file, document.body, None if held is None else held.body):
         written.append(file)
     return tuple(written), tuple(left)
+
+
+def _put(path: Path, content: bytes, known: bytes | None) -> bool:
+    """Write a file that holds what is known, or is not there; False where it holds the content already.
+
+    Raises HistoryError where it holds something else: that was written meanwhile, and is kept nowhere.
+    """
+    from boostwright.errors import HistoryError
+    from boostwright.views.files import write_bytes
+
+    there = path.read_bytes() if path.exists() else None
+    if there == content:
+        return False
+    if there is not None and there != known:
+        raise HistoryError(
+            f"{path.name} was changed while the revision was being brought back, so it was left as it is."
+            " Look at it, then run the same command again: what it holds now is kept first."
+        )
+    write_bytes(path, content)
+    return True
 
 
 def _inside(path: Path, folder: Path) -> bool:
