@@ -36,7 +36,8 @@ class Measurement:
     names the rule. good: the answers that let the work go on. field: the field of the build file it states,
     on the sides `field_on` (all where that is empty). field_before: the field that a reading before the
     conversion states instead; then `field` gets it only where the file states nothing. repeat: how well it
-    repeats.
+    repeats. at_once: what to do before anything else where it shows harm that does not wait, '' for none;
+    at_once_side: 'low' or 'high', the side of the range on which it does; both where that is empty.
     """
 
     key: str
@@ -67,6 +68,8 @@ class Measurement:
     cautions: tuple[str, ...] = ()
     witness: bool = False
     harm: str = ""
+    at_once: str = ""
+    at_once_side: str = ""
 
 
 @cache
@@ -125,6 +128,8 @@ def _measurement(key: str, row: Mapping[str, Any]) -> Measurement:
     )
     if (dimension is None) == (made.answers == ""):
         raise ValueError(f"'{key}' needs either a dimension or a kind of answer")
+    if made.at_once_side not in ("", "low", "high") or (made.at_once_side and not made.at_once):
+        raise ValueError(f"'{key}' has no side '{made.at_once_side}' on which work stops at once")
     if not {*made.sides, *made.field_on} <= SIDES.keys() or made.each not in EACH:
         raise ValueError(f"'{key}' names a side or a place that there is not")
     return made

@@ -96,8 +96,7 @@ def record_reading(path: str | Path, asked: AskedReading, where: str = "") -> Ke
         j for j in judged_of(LoadedJob(job.build, after)) if j.reading.id == reading.id
     ) if _stands(reading, after) else None  # fmt: skip
     far = judged is not None and judged.state is Standing.FAR and judged.repeated < 2
-    if far and not asked.sure and not same:
-        assert judged is not None
+    if far and not asked.sure and not same and judged is not None and not judged.at_once:
         assert judged.value is not None
         assert judged.expected is not None
         raise ReadingError(
@@ -403,7 +402,7 @@ def record_sheet(
     faults = list(read.faults)
     for line, reading in fresh:
         one = judged.get(reading.id)
-        if one is None or sure or one.state is not Standing.FAR or one.repeated >= 2:
+        if one is None or sure or one.state is not Standing.FAR or one.repeated >= 2 or one.at_once:
             continue
         assert one.value is not None
         assert one.expected is not None

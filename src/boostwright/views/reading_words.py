@@ -99,6 +99,8 @@ def verdict_words(judged: JudgedReading) -> str:
         share = None if judged.expected is None else unevenness(judged.reading.values, judged.expected)
         even = "" if share is None else f" The lowest shows {share:.0%} of the highest."
         return f"Inside what this build should show.{even}"
+    if judged.at_once:
+        return "It is on record and holds the work until a reading inside follows; --undo takes back a slip."
     if one.dimension is None:
         return f"Not what lets the work go on. {one.harm}".strip()
     where = ""

@@ -52,7 +52,7 @@ def _wrapped(text: str, width: int, indent: int = 4) -> list[str]:
 def _row(label: str, text: str, width: int) -> list[str]:
     """'    expected  9.6 to 15.8 bar gauge', the words hanging under themselves."""
     return textwrap.wrap(
-        text, width, initial_indent=f"    {label:<10}", subsequent_indent=" " * 14, break_on_hyphens=False
+        text, width, initial_indent=f"    {label:<9} ", subsequent_indent=" " * 14, break_on_hyphens=False
     )
 
 
@@ -99,6 +99,8 @@ def _reading_lines(judged: JudgedReading, width: int) -> list[str]:
     read = say_reading(one, reading.values, reading.answer)
     spread = spread_words(one, reading.sd)
     lines = _wrapped(f"{one.words}: {read}{f' {spread} each' if spread else ''}", width, 0)
+    if judged.at_once:
+        lines = [*_wrapped(f"If that is what it shows: {judged.at_once}", width, 0), "", *lines]
     wanted = range_words(one, judged.expected)
     if wanted:
         lines += _row("expected", wanted, width)
@@ -277,6 +279,7 @@ def _judged(one: JudgedReading) -> dict[str, Any]:
         "side": one.side,
         "state": one.state.value,
         "holds_work": one.holds_work,
+        "at_once": one.at_once,
         "repeated": one.repeated,
         "place": one.place,
         "expected": _expected(one.expected),

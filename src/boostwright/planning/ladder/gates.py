@@ -142,17 +142,26 @@ def gates_of(
 
 def _readings(rung: Rung, kept: Sequence[Record], rungs: Sequence[Rung]) -> dict[str, list[Reading]]:
     """The readings of a step by measurement, oldest first. One that names no step counts where only one step
-    reads it."""
+    reads it; one that breaks off and whose harm does not wait, in every step that reads it."""
     found: dict[str, list[Reading]] = {e.measurement: [] for e in rung.expected}
     shared = {name for name in found if sum(r.of(name) is not None for r in rungs) > 1}
     for record in kept:
         if not isinstance(record, Reading) or record.measurement not in found:
             continue
-        if record.step == rung.key or (not record.step and record.measurement not in shared):
+        mine = record.step == rung.key or (not record.step and record.measurement not in shared)
+        if mine or (not record.step and _stops_at_once(rung, record)):
             found[record.measurement].append(record)
     for rows in found.values():
         rows.sort(key=lambda r: _moment(r.time))
     return found
+
+
+def _stops_at_once(rung: Rung, reading: Reading) -> bool:
+    """Whether the harm that a reading shows does not wait for its step to be named."""
+    expected = rung.of(reading.measurement)
+    if expected is None or not measurements()[reading.measurement].at_once:
+        return False
+    return judge_reading(expected, reading)[0] is State.BROKEN_OFF
 
 
 def _failures(rung: Rung, read: Mapping[str, list[Reading]]) -> list[float]:

@@ -84,6 +84,6 @@ def due_now(build: Build, records: Sequence[Record], side: str = "") -> tuple[Du
         expected = expected_of(one, ground)
         if last is None:
             fresh.append(Due(one, side, expected, None))
-        elif last.state in (Standing.OUTSIDE, Standing.FAR) and not last.holds_work:
+        elif last.state in (Standing.OUTSIDE, Standing.FAR) and (not last.holds_work or last.at_once):
             again.append(Due(one, side, expected, last))
     return (*again, *fresh)

@@ -53,9 +53,20 @@ class JudgedReading:
 
     @property
     def holds_work(self) -> bool:
-        """Whether work stops here: outside, and a second reading says the same; or a wrong answer."""
+        """Whether work stops here: outside, and a second reading says the same; a wrong answer; or harm that
+        does not wait for a second reading."""
         outside = self.state in (Standing.OUTSIDE, Standing.FAR)
-        return outside and (self.repeated >= 2 or self.measurement.dimension is None)
+        return outside and (self.repeated >= 2 or self.measurement.dimension is None or bool(self.at_once))
+
+    @property
+    def at_once(self) -> str:
+        """What to do before anything else, where it stands outside on the side that harms; '' elsewhere."""
+        one = self.measurement
+        if not one.at_once or self.state not in (Standing.OUTSIDE, Standing.FAR):
+            return ""
+        if one.at_once_side and _way(self)[3] != one.at_once_side:
+            return ""
+        return one.at_once
 
 
 def side_of(reading: Reading, one: Measurement) -> str:
