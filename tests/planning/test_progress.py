@@ -124,3 +124,22 @@ def test_one_booked_task_moves_the_pace_by_its_precision() -> None:
     found = learned_pace(Progress(worked={"a.x": ratio * one.effort.mean}), [one])
     assert found.pace.median == pytest.approx(math.exp(log), rel=1e-12)
     assert found.pace.spread == pytest.approx(sum(weights) ** -0.5, rel=1e-12)
+
+
+def test_every_broken_stud_stands_until_the_studs_are_out_whatever_else_is_recorded() -> None:
+    found = progress_of(
+        [
+            event("strip.nuts", Step.PROBLEM, 0, kind="stud broken", note="third"),
+            event("strip.nuts", Step.PROBLEM, 20, kind="stud broken", note="fourth"),
+            event("strip.nuts", Step.PROBLEM, 40, kind="time lost", note="2 h"),
+            event("strip.nuts", Step.DONE, 60),
+        ],
+        CALENDAR,
+    )
+    assert [one.note for one in found.problems] == ["third", "fourth"]
+    out = event("strip.broken_stud", Step.DONE, 120)
+    more = event("strip.nuts", Step.PROBLEM, 130, kind="stud broken", note="fifth")
+    found = progress_of(
+        [event("strip.nuts", Step.PROBLEM, 0, kind="stud broken", note="third"), out, more], CALENDAR
+    )
+    assert [one.note for one in found.problems] == ["fifth"]

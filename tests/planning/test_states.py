@@ -21,6 +21,8 @@ from boostwright.planning.states import (
     ways_to_safety,
 )
 from boostwright.planning.task import Task
+from boostwright.planning.tasks import tasks_for
+from boostwright.verbs import demo_build
 from tests.planning.small_job import small_job
 
 JOB = small_job()
@@ -139,3 +141,12 @@ def test_the_table_is_whole() -> None:
     )
     for one, other in itertools.pairwise(table.states):
         assert one != other
+
+
+def test_a_car_with_its_manifold_nuts_off_is_no_whole_car() -> None:
+    """It must not be started: 'as it was' begins with the nuts on again."""
+    tasks = tasks_for(demo_build("sound"))
+    found = nearest_safe_state(("strip.nuts",), (), tasks)
+    assert "manifold_loose" in [thing.key for thing in found.open]
+    for way in (found.way, *found.others):
+        assert way.state.key not in {"put_back", "untouched"} or way.seconds >= 20 * 60.0

@@ -370,5 +370,6 @@ def _state_now(progress: Progress, tasks: Sequence[Task], done: Sequence[str], h
         for key, spent in {**progress.running, **progress.paused}.items()
         if key in by_key
     }
-    stuck = [e.task for e in progress.problems if e.kind not in PASSING and e.task in shares]
+    at_rest = [e for e in progress.problems if e.kind not in PASSING and e.task not in progress.running]
+    stuck = [e.task for e in at_rest if e.task in shares]
     return nearest_safe_state(done, shares, tasks, hands, stuck)

@@ -16,6 +16,7 @@ from boostwright.planning.task import Task
 
 __all__ = [
     "BACK",
+    "BROKEN_STUD",
     "Learned",
     "Progress",
     "first_work",
@@ -27,6 +28,9 @@ __all__ = [
 
 BACK = 3
 """Steps to go back over after an interruption (common practice of aircraft maintenance, no page)."""
+
+BROKEN_STUD = "strip.broken_stud"
+"""The task that gets broken studs out; until it is done each of them stands."""
 
 _LEAST_SPREAD = 0.4  # of one task's own logarithm, at home; judgement, no source
 _SHORTEST = 60.0  # [s] what is booked as shorter was a tap, no time
@@ -92,6 +96,7 @@ def progress_of(records: Iterable[Record], calendar: Calendar, until: datetime |
     running: dict[str, tuple[float, float]] = {}  # hands-on so far, since when it goes on
     paused: dict[str, float] = {}
     problems: dict[str, TaskEvent] = {}
+    studs: list[TaskEvent] = []  # broken, and not out yet: each counts, whatever else comes
     worked: dict[str, float] = {}
     repeats: dict[str, int] = {}
     skipped: set[str] = set()
@@ -115,6 +120,8 @@ def progress_of(records: Iterable[Record], calendar: Calendar, until: datetime |
             ended.pop(key, None)
             ended[key] = at
             problems.pop(key, None)
+            if key == BROKEN_STUD:
+                studs.clear()
             if step is Step.NOT_NEEDED:
                 skipped.add(key)
             elif spent is not None and spent >= _SHORTEST:
@@ -127,14 +134,17 @@ def progress_of(records: Iterable[Record], calendar: Calendar, until: datetime |
             spent = stop(key, at)
             if spent is not None:
                 paused[key] = spent
-            if step is Step.PROBLEM:
+            if step is Step.PROBLEM and event.kind == "stud broken":
+                studs.append(event)
+            elif step is Step.PROBLEM:
                 problems[key] = event
     now = math.inf if until is None else calendar.seconds(until)
     going = {
         key: before + (_hands_on(hours, since, now) if math.isfinite(now) else 0.0)
         for key, (before, since) in running.items()
     }
-    return Progress(ended, going, paused, tuple(problems.values()), worked, repeats, frozenset(skipped))
+    stand = tuple(sorted((*problems.values(), *studs), key=lambda event: moment_of(event.time)))
+    return Progress(ended, going, paused, stand, worked, repeats, frozenset(skipped))
 
 
 def _hands_on(hours: Sequence[Window], start: float, end: float) -> float:

@@ -11,7 +11,7 @@ from boostwright.job.records import TaskEvent
 from boostwright.planning.calendar import Calendar
 from boostwright.planning.moments import MomentError, read_moment, resolved
 from boostwright.planning.problem import Window
-from boostwright.planning.progress import moment_of
+from boostwright.planning.progress import BROKEN_STUD, moment_of
 from boostwright.planning.schedule import Delay
 from boostwright.planning.task import Effort, Task
 from boostwright.quantity import Dimension, QuantityError, read
@@ -30,7 +30,6 @@ KINDS: Final[Mapping[str, str]] = {
 PASSING: Final = frozenset({"time lost", "person left"})
 """Problems after which the task in hand can be finished all the same."""
 
-STUD: Final = "strip.broken_stud"
 STUD_EFFORT: Final = Effort(1800.0, 3600.0, 14400.0)
 """One broken stud where the tasks have none: half an hour to four hours (common practice, no source)."""
 _UNKNOWN_WAIT: Final = 2 * 86400.0
@@ -109,22 +108,22 @@ def with_branches(tasks: Sequence[Task], troubles: Troubles) -> tuple[Task, ...]
     if not troubles.studs:
         return tuple(tasks)
     count = troubles.studs
-    if any(task.key == STUD for task in tasks):
+    if any(task.key == BROKEN_STUD for task in tasks):
         return tuple(
             dataclasses.replace(task, odds=1.0, effort=_times(task.effort, count))
-            if task.key == STUD
+            if task.key == BROKEN_STUD
             else task
             for task in tasks
         )
     after = tuple(task.key for task in tasks if task.key == "strip.nuts")
     branch = Task(
-        STUD, "Get the broken stud out, never in a hurry; a new thread where it needs one.",
+        BROKEN_STUD, "Get the broken stud out, never in a hurry; a new thread where it needs one.",
         "strip", ("lead",), "lift", _times(STUD_EFFORT, count), after, critical=True,
     )  # fmt: skip
     found = []
     for task in tasks:
         waits = task.key == "strip.manifold"
-        found.append(dataclasses.replace(task, after=(*task.after, STUD)) if waits else task)
+        found.append(dataclasses.replace(task, after=(*task.after, BROKEN_STUD)) if waits else task)
     return (*found, branch)
 
 
