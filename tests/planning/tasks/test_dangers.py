@@ -25,3 +25,10 @@ def test_timing_is_unlocked_and_seen_to_move_before_any_load() -> None:
         assert "baseline.timing_unlock" in BEFORE[key], key
         if key.startswith("run."):
             assert "run.timing_unlock" in BEFORE[key], key
+
+
+@check("common practice", note="brakes, tyres and fluid are looked at before the first full throttle")
+def test_brakes_and_fluid_come_before_the_first_road() -> None:
+    for key, task in TASKS.items():
+        if task.place == "road":
+            assert {"baseline.running_gear", "baseline.brake_fluid"} <= BEFORE[key], key
