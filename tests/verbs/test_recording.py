@@ -189,3 +189,10 @@ def test_torques_read_back_are_checked_against_the_sheet(file: Path) -> None:
         with pytest.raises(ReadingError, match=re.escape(why)):
             verbs.record_event(file, replace(event, torques=(text,)))
     assert len(verbs.load_job(file).records) == count
+
+
+def test_a_step_that_there_is_not_is_refused_with_the_nearest(file: Path) -> None:
+    with pytest.raises(ReadingError, match="pull-low"):
+        verbs.record_reading(file, asked("pull_knock", "0", step="pull-lo"))
+    assert verbs.load_job(file).records == ()
+    assert isinstance(verbs.record_reading(file, asked("pull_knock", "0", step="pull-low")).record, Reading)

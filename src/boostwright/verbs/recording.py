@@ -73,6 +73,7 @@ def record_reading(path: str | Path, asked: AskedReading, where: str = "") -> Ke
 
     job = load_job(path, where)
     one = measurement_named(asked.measurement)
+    step = _step_named(asked.step)
     side = _side(asked.when, one.sides, job.records)
     _words(asked.note, "note")
     written = read_written(one, asked.text, job.build.barometer, places_of(job.build).get(one.each))
@@ -84,7 +85,7 @@ def record_reading(path: str | Path, asked: AskedReading, where: str = "") -> Ke
     reading = Reading(
         id=new_id(), who=who, time=read_moment(asked.time) if asked.time else now(), measurement=one.key,
         values=written.values, sd=written.sd, answer=written.answer, text=written.text, when=side,
-        step=asked.step, instrument=asked.instrument, witness=asked.witness, note=asked.note,
+        step=step, instrument=asked.instrument, witness=asked.witness, note=asked.note,
     )  # fmt: skip
     if asked.time:
         from boostwright.planning.readings.sheet import sheet_id
@@ -127,6 +128,19 @@ def _filed(was: StatedValue | None) -> str:
         return str(was.value)
     values = was.value if isinstance(was.value, tuple) else (was.value,)
     return ", ".join(value_text(known, float(value)) for value in values)
+
+
+def _step_named(name: str) -> str:
+    """The key of a step of the ladder; '' for none. Raises ReadingError for one that there is not."""
+    from boostwright.library.ladder import ladder_steps
+    from boostwright.quantity import nearest
+
+    key, keys = name.strip().casefold(), tuple(step.key for step in ladder_steps())
+    if not key or key in keys:
+        return key
+    near = nearest(key, keys, count=2)
+    meant = f"Did you mean {' or '.join(near)}?" if near else f"The steps: {', '.join(keys)}."
+    raise ReadingError(f"The ladder has no step '{name[:60]}'.", f"{meant} Nothing is recorded.")
 
 
 def _stands(reading: Reading, records: Sequence[Record]) -> bool:
@@ -386,7 +400,8 @@ def record_sheet(
     from boostwright.views.reading_words import far_words
 
     job = load_job(path, where)
-    moment = read_moment(time) if time else now()[:10] + "T12:00:00.000+00:00"
+    noon = now()[:10] + "T12:00:00.000+00:00"
+    moment = read_moment(time) if time else min(noon, now())
     read = read_sheet(
         text,
         who=_who(who),

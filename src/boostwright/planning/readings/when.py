@@ -9,13 +9,14 @@ from boostwright.errors import ReadingError
 __all__ = ["read_moment"]
 
 _HOW = "Write it like 2025-04-12 or '2025-04-12 09:40'; without a zone it is this computer's own time."
-_AHEAD = timedelta(days=1)  # by which a clock of another zone may be ahead
+_AHEAD = timedelta(minutes=5)  # by which two clocks may differ (judgement)
 
 
 def read_moment(text: str, latest: datetime | None = None) -> str:
     """The moment in UTC, ISO 8601 with milliseconds. A day alone is its noon.
 
-    latest: the present moment; something later by more than a day has not happened. Raises ReadingError.
+    latest: the present moment; something later by more than five minutes has not
+    happened. Raises ReadingError.
     """
     plain = text.strip()
     try:
@@ -27,6 +28,8 @@ def read_moment(text: str, latest: datetime | None = None) -> str:
     except (ValueError, OverflowError, OSError):
         raise ReadingError(f"'{plain[:40]}' is no moment.", _HOW) from None
     present = latest or datetime.now(UTC)
+    if len(plain) == 10 and present < moment <= present + timedelta(hours=12):
+        moment = present  # today, before noon
     if moment > present + _AHEAD:
         raise ReadingError(f"'{plain}' has not come yet.", "Write when it was read.")
     if moment.year < 1980:
