@@ -22,8 +22,8 @@ _GAS_SD: Final = 40.0  # of a computed exhaust temperature without a thermocoupl
 _RAIL_SHARE: Final = 0.05  # of the set pressure lost, at which a pull is broken off [-] (common practice)
 _CREEP_SPAN: Final = 500.0 * math.pi / 30.0  # [rad/s]
 _BACK_SD: Final = 0.25  # of the exhaust gauge pressure over boost [-] (judgement)
-_LEAST_CREEP: Final = (
-    5.0e3  # over 500 rpm that is always allowed for a reading's scatter [Pa] (common practice)
+_MOST_CREEP: Final = (
+    5.0e3  # over 500 rpm beyond what the match expects, a gate that runs away [Pa] (common practice)
 )
 
 MANIFOLDS: Final = {
@@ -226,7 +226,7 @@ def _crankcase(asked: Asked) -> Guess | None:
 
 
 def _creep(asked: Asked) -> Guess | None:
-    """Over the last 500 rpm; broken off where, going on so, the last pull would end at the cut."""
+    """Over the last 500 rpm; broken off where the gate runs away, or the last pull would end at the cut."""
     made, span = asked.condition, asked.span
     if span is None or not made.speed.size or span[1] - span[0] < _CREEP_SPAN:
         return None
@@ -234,11 +234,11 @@ def _creep(asked: Asked) -> Guess | None:
     rise = float(ends[1] - ends[0])
     left = max((asked.top - span[1]) / _CREEP_SPAN, 1.0)
     room = (asked.cut - float(np.max(made.along(made.pressure, *span)))) / left
-    stop = Limit(
-        max(room, rise + _LEAST_CREEP),
-        "going on so, the pull to the top would end at the cut",
-        "slope to the top speed",
-    )
+    runaway = max(rise, 0.0) + _MOST_CREEP
+    if room < runaway:
+        stop = Limit(room, "going on so, the pull to the top would end at the cut", "slope to the top speed")
+    else:
+        stop = Limit(runaway, "a gate that climbs so fast is running away from its spring", TRADE)
     return Guess(rise, 1.2e3, None, None, stop, how="the gate along this pull")
 
 
