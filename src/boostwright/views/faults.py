@@ -21,7 +21,8 @@ def faults_report(faults: Sequence[Fault], file: str, width: int = 80) -> str:
     """
     many = "1 fault" if len(faults) == 1 else f"{len(faults)} faults"
     name = file or "the build file"
-    lines = [*textwrap.wrap(f"✕ {name}: {many}. Nothing was computed.", width, break_on_hyphens=False)]
+    said = f"✕ {name}: {many}. Nothing was computed."
+    lines = [*textwrap.wrap(said, width, break_on_hyphens=False, break_long_words=False)]
     for fault in sorted(faults, key=lambda f: (f.line, f.column or 0)):
         lines.append("")
         lines += _block(fault, file, width)
@@ -35,8 +36,9 @@ def _block(fault: Fault, file: str, width: int) -> list[str]:
     if fault.written:
         what = f"{what} = {fault.written}" if what else fault.written
     head = textwrap.wrap(
-        f"{where}  {what}".rstrip(), width, subsequent_indent=" " * _LABEL, break_on_hyphens=False
-    )
+        f"{where}  {what}".rstrip(), width, subsequent_indent=" " * _LABEL, break_on_hyphens=False,
+        break_long_words=False,  # a path that is cut leads nowhere
+    )  # fmt: skip
     rows = [("wrong", _sentence(fault.why)), ("allowed", _sentence(fault.allowed)), ("do", fault.remedy)]
     for label, text in rows:
         if text:

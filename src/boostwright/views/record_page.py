@@ -251,7 +251,9 @@ def sheet_report(kept: SheetKept, file: str, width: int = 80) -> str:
 
 
 def _fault(fault: SheetFault, file: str, width: int) -> list[str]:
-    return [*_wrapped(f"{file}:{fault.line}  {fault.why}", width, 0), *_row("do", fault.remedy, width)]
+    where = f"{file}:{fault.line}  {fault.why}"
+    head = textwrap.wrap(where, width, break_long_words=False, break_on_hyphens=False)  # a path stays whole
+    return [*head, *_row("do", fault.remedy, width)]
 
 
 # ----------------------------------------------------------------------------------------------- JSON
