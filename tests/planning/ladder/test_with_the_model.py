@@ -13,10 +13,12 @@ from boostwright import load_build
 from boostwright.build.document import Build
 from boostwright.planning.ladder import Air, Condition, air_of, condition, conditions_for, ladder_for
 from boostwright.planning.ladder.conditions import on_spring
+from boostwright.verbs import check as judge
 from tests.labels import check
 from tests.planning.ladder.made import build
 
 RPM = math.pi / 30.0
+CUTS = ("boost.cut_knock", "boost.cut_strength", "failure.gate_hose", "failure.gate_stuck")
 SPEEDS = np.array([2500.0, 3500.0, 4500.0, 5900.0]) * RPM
 
 
@@ -182,3 +184,24 @@ def test_fuel_of_the_trade_car(trade_car: Condition) -> None:
     each = fuel / 4 / 0.745 * 60e3  # [cc/min], petrol of 745 kg/m3
     assert each == pytest.approx(209.0, rel=0.18)
     assert fuel == pytest.approx(float(goal.result.air_flow[-1]) / (0.80 * 14.35), rel=0.015)
+
+
+def test_no_door_prints_a_cut_above_the_one_that_the_check_asks_for() -> None:
+    """The released car drives on every day of the build, not only on the one of its pulls."""
+    asked = min(
+        finding.remedy.amounts["sure"].value
+        for finding in judge(build()).findings
+        if finding.code
+        in ("boost.cut_knock", "boost.cut_strength", "failure.gate_hose", "failure.gate_stuck")
+    )
+    assert asked < build().number("controller.boost_cut"), "the file's own cut would hide the fault"
+    made = ladder_for(build(), None, (), conditions=conditions_for(build(), air_of(build())))
+    printed = [
+        amount.value
+        for rung in made.rungs
+        for phrase in (rung.words, *rung.do)
+        for name, amount in phrase.amounts.items()
+        if name in ("cut", "goal_cut")
+    ]
+    assert printed
+    assert max(printed) <= asked

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import replace
 
 from boostwright.build.document import Build
 from boostwright.findings.result import CheckResult
 from boostwright.job.records import Override, Reading, Record, standing
 from boostwright.library.ladder import ladder_steps
-from boostwright.planning.ladder.conditions import Condition, air_of, any_day, condition, day_air
+from boostwright.planning.ladder.conditions import Condition, air_of, any_day, condition, day_air, sure_cut
 from boostwright.planning.ladder.day import air_at_corner, read_air
 from boostwright.planning.ladder.gates import CAUSE, SIGMAS, gates_of, judge_reading, override_fault
 from boostwright.planning.ladder.records import (
@@ -63,8 +64,10 @@ def conditions_for(
     build: Build, air: Air, progress: Callable[[str], None] = _silent
 ) -> tuple[Condition, Condition | None]:
     """The engine on its spring, and at the boost asked for; None where that is no more than the spring."""
+    progress("looking for the cut that holds on every day")
+    cut, why = sure_cut(build, progress)
     progress("computing the pulls on the spring")
-    spring = condition(build, air, "spring", progress)
+    spring = replace(condition(build, air, "spring", progress), sure_cut=cut, sure_why=why)
     held = spring.air.pressure + build.number("wastegate.spring")
     if spring.pressure.size:
         held = float(spring.pressure.max())
@@ -72,7 +75,7 @@ def conditions_for(
     if build.words("wastegate.control") == "spring" or wanted <= held + _MORE:
         return spring, None
     progress("computing the pull at the boost asked for")
-    return spring, condition(build, air, "goal", progress)
+    return spring, replace(condition(build, air, "goal", progress), sure_cut=cut, sure_why=why)
 
 
 def ladder_for(

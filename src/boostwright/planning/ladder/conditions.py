@@ -18,6 +18,7 @@ from boostwright.findings.case import Case
 from boostwright.findings.charge_path import last_pull
 from boostwright.findings.crankcase_case import crankcase_line, crankcase_worst
 from boostwright.findings.fuel_case import fuel_flow_sd, fuel_parts, fuel_spread, usual_line
+from boostwright.findings.judgement import judged
 from boostwright.findings.limit_edits import edits_of
 from boostwright.findings.limited_pressure import Ceiling, knock_ceiling, strength_ceiling
 from boostwright.findings.limits import Limits, shipped_limits
@@ -38,6 +39,7 @@ __all__ = [
     "day_air",
     "limits_of",
     "on_spring",
+    "sure_cut",
     "without_pulls",
 ]
 
@@ -50,6 +52,7 @@ _ANY_TEMPERATURE_SD: Final = 9.0  # of the outside air over the year; field expe
 _POWER_SD: Final = 0.08  # of computed boosted power, as findings on the goal take it [-]
 _EFFECT_SD: Final = 10.0  # of a compressor outlet temperature [K]; as findings on the charge take it
 _ABOUT_PULLS: Final = ("strength", "knock", "fuel", "exhaust", "turbo", "engine", "oil", "crankcase", "boost")
+_CUTS: Final = frozenset({"boost.cut_knock", "boost.cut_strength", "failure.gate_hose", "failure.gate_stuck"})
 _STEP: Final = 100.0 * math.pi / 30.0  # of the speeds along a pull [rad/s]
 
 
@@ -59,6 +62,7 @@ class Condition:
 
     why_not: why there is no line; then the arrays are empty. light: plenum pressure of warm idle [Pa], NaN
     where no cycle carries itself. knock, strength: where either gives out. found: findings at this condition.
+    sure_cut, sure_why: highest cut that the check allows on all days [Pa absolute], and for what.
     head: column in the turbo's drain [Pa], NaN where nothing of the drain is known.
     """
 
@@ -90,6 +94,8 @@ class Condition:
     power_sd: float = _POWER_SD
     knock: Ceiling | None = None
     strength: Ceiling | None = None
+    sure_cut: float = math.inf
+    sure_why: str = "nothing"
     found: tuple[Finding, ...] = ()
     warnings: tuple[str, ...] = ()
 
@@ -194,6 +200,25 @@ def condition(
         why = case.no_goal or "The match settled at fewer than two speeds."
         return dataclasses.replace(made, why_not=why)
     return _along(made, case)
+
+
+def sure_cut(build: Build, progress: Progress = lambda _: None) -> tuple[float, str]:
+    """Highest boost cut that the check allows on all days of the build [Pa absolute], and which finding asks.
+
+    The car that is released drives on all of them, so the ladder prints no other cut than the check does;
+    infinite where the check names none.
+    """
+    try:
+        found = judged(build, None, (), progress, "").result.findings
+    except BoostwrightError:
+        return math.inf, "nothing"
+    asked = [
+        (f.remedy.amounts["sure"].value, f) for f in found if f.code in _CUTS and "sure" in f.remedy.amounts
+    ]
+    if not asked:
+        return math.inf, "nothing"
+    value, finding = min(asked, key=lambda one: one[0])
+    return value, f"so that it is low enough on every day of the build ({finding.code})"
 
 
 def _head(case: Case) -> float:

@@ -58,6 +58,11 @@ class Setting:
     why_low: str
 
 
+def _down(pressure: float) -> float:
+    """To whole kPa, never up: a cut is a most."""
+    return math.floor(pressure / 1e3) * 1e3
+
+
 def _round_up(speed: float) -> float:
     return math.ceil(speed / _RPM / 100.0 - 1e-6) * 100.0 * _RPM
 
@@ -94,7 +99,7 @@ def _lowest(build: Build, made: Condition) -> tuple[float, str]:
 
 def _cap(build: Build, made: Condition) -> tuple[float, str]:
     """Highest pressure at which the cut may stand [Pa absolute], and what asks for it."""
-    caps = [(math.inf, "nothing")]
+    caps = [(math.inf, "nothing"), (made.sure_cut, made.sure_why)]
     for ceiling in (made.knock, made.strength):
         if ceiling is not None:
             sure = ceiling.amount.value - (ceiling.amount.sd or 0.0) - _PAST_CUT
@@ -214,8 +219,8 @@ def _amounts(
         "to": Amount(high, None, Kind.ENGINE_SPEED),
         "from_road": road(low),
         "to_road": road(high),
-        "cut": pressure(setting.cut),
-        "goal_cut": pressure(at_goal.cut),
+        "cut": pressure(_down(setting.cut)),
+        "goal_cut": pressure(_down(at_goal.cut)),
         "low_cut": pressure(air.pressure + _LOW_CUT),
         "test_cut": pressure(air.pressure - _TEST_CUT),
         "idle": Amount(build.number("engine.idle_speed"), None, Kind.ENGINE_SPEED),
