@@ -72,8 +72,10 @@ def test_who_wants_to_be_surer_turns_back_no_later() -> None:
 
 def test_it_is_read_off_the_runs_and_no_constant() -> None:
     slow = TWO.replace('name = "L"', 'name = "L"\nfrom = "Saturday 12:00"')
-    one, other = back(), back(text=slow)
-    assert one.back != other.back
+    one, other = back(share=0.3), back(share=0.3, text=slow)
+    assert one.back is not None
+    assert other.back is not None
+    assert one.back < other.back, "who begins later puts the first new part on later"
 
 
 def test_after_the_first_new_part_there_is_no_way_back() -> None:

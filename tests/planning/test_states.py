@@ -147,6 +147,6 @@ def test_a_car_with_its_manifold_nuts_off_is_no_whole_car() -> None:
     """It must not be started: 'as it was' begins with the nuts on again."""
     tasks = tasks_for(demo_build("sound"))
     found = nearest_safe_state(("strip.nuts",), (), tasks)
-    assert "manifold_loose" in [thing.key for thing in found.open]
+    assert "exhaust_loose" in [thing.key for thing in found.open]
     for way in (found.way, *found.others):
         assert way.state.key not in {"put_back", "untouched"} or way.seconds >= 20 * 60.0

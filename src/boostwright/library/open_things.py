@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from typing import Any
@@ -41,6 +41,17 @@ class OpenThing:
     undo_lag: float
     undo_why: str
     at_hand: tuple[str, ...]
+    opened_by: tuple[str, ...] = ()  # tasks beside those that say so themselves
+    closed_by: tuple[str, ...] = ()
+    runs: bool = True  # the engine may be run with it
+
+    def opens_at(self, key: str, opens: Sequence[str]) -> bool:
+        """Whether a task of this key, which itself says what it opens, opens it."""
+        return self.key in opens or key in self.opened_by
+
+    def closes_at(self, key: str, closes: Sequence[str]) -> bool:
+        """Whether a task of this key, which itself says what it closes, closes it."""
+        return self.key in closes or key in self.closed_by
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,11 +82,12 @@ class NoReturn:
 
 @dataclass(frozen=True, slots=True)
 class OpenThings:
-    """The whole table; states from nothing done to all done."""
+    """The whole table; states from nothing done to all done. runs_engine: tasks that run the engine."""
 
     things: Mapping[str, OpenThing]
     states: Mapping[str, SafeState]
     no_return: Mapping[str, NoReturn]
+    runs_engine: frozenset[str] = frozenset()
 
 
 @cache
@@ -90,7 +102,7 @@ def open_things() -> OpenThings:
     points = {
         key: NoReturn(key, row["words"], tuple(row["at_hand"])) for key, row in table["no_return"].items()
     }
-    return OpenThings(things, states, points)
+    return OpenThings(things, states, points, frozenset(table["runs_engine"]))
 
 
 def _three(minutes: Any, key: str) -> Three:
@@ -122,6 +134,9 @@ def _thing(key: str, row: Mapping[str, Any]) -> OpenThing:
         _seconds(row.get("undo_lag", "0 h")),
         row.get("undo_why", ""),
         tuple(row.get("at_hand", ())),
+        tuple(row.get("opened_by", ())),
+        tuple(row.get("closed_by", ())),
+        bool(row.get("runs", True)),
     )
 
 

@@ -19,10 +19,25 @@ from boostwright.library.working_hours import working_hours
 from boostwright.planning.calendar import SECOND, Calendar, Person, calendar_for
 from boostwright.planning.outlook import Outlook, outlook_of
 from boostwright.planning.problem import Problem, Schedule, Slot, Window, Worker
-from boostwright.planning.progress import Learned, Progress, first_work, last_event, learned_pace, progress_of
+from boostwright.planning.progress import (
+    STUD,
+    Learned,
+    Progress,
+    first_work,
+    last_event,
+    learned_pace,
+    progress_of,
+)
 from boostwright.planning.schedule import Delay, sampled, schedule
 from boostwright.planning.scope import Scope, evening_ready, forerunners, manned, scope_of
-from boostwright.planning.states import MAKE_WHOLE, Nearest, nearest_safe_state, no_returns
+from boostwright.planning.states import (
+    MAKE_WHOLE,
+    Nearest,
+    nearest_safe_state,
+    no_returns,
+    not_to_run,
+    opened,
+)
 from boostwright.planning.task import Effort, Task
 from boostwright.planning.troubles import PASSING, troubles_of, with_branches
 from boostwright.planning.turning import Turning, turning_of
@@ -176,7 +191,10 @@ def plan_for(
     for name, since in (*left, *troubles.gone):
         ready = ready.without(name, since)
     crew = manned(with_branches(scope.job, troubles), ready)
-    blocked = _blocked(crew.tasks, held or {})
+    done = [task.key for task in scope.desk] + list(progress.ended)
+    broken = (STUD,) if troubles.studs else ()
+    loose = opened(done, (*progress.running, *progress.paused, *broken), crew.tasks)
+    blocked = _blocked(crew.tasks, {**not_to_run(loose, crew.tasks, done), **(held or {})})
     may_stand = build.flag("hours.car_may_stand") if wishes.may_stand is None else wishes.may_stand
     early = evening_ready(crew.tasks, may_stand)
     learned = learned_pace(progress, tasks)
@@ -203,7 +221,6 @@ def plan_for(
     outlook = outlook_of(runs, calendar, scope.milestones, quick=quick)
     if blocked:
         outlook = dataclasses.replace(outlook, chance=dataclasses.replace(outlook.chance, probability=0.0))
-    done = [task.key for task in scope.desk] + list(progress.ended)
     hands = max(1, sum(1 for w in calendar.workers if w.can & {"lead", "helper"}))
     tell("looking for the way back")
     turning = None if quick else turning_of(
@@ -211,9 +228,11 @@ def plan_for(
     )  # fmt: skip
     return Plan(
         build.name, calendar, scope, crew.tasks, problem, order, outlook, turning,
-        () if quick else _nights(order, crew.tasks, calendar, done, now, hands, may_stand), _visits(order),
-        no_returns(crew.tasks, done), crew.guided, blocked, progress, learned, now, runs.finish, early,
-        wishes, kept_delays, _state_now(progress, crew.tasks, done, hands) if progress.begun else None,
+        () if quick else _nights(order, crew.tasks, calendar, done, now, hands, may_stand, broken),
+        _visits(order), no_returns(crew.tasks, done), crew.guided, blocked, progress, learned, now,
+        runs.finish, early,
+        wishes, kept_delays,
+        _state_now(progress, crew.tasks, done, hands, broken) if progress.begun else None,
         kept_open, tuple(r for r in standing(kept) if isinstance(r, Override)),
     )  # fmt: skip
 
@@ -332,6 +351,7 @@ def _nights(
     now: float,
     hands: int,
     may_stand: bool,
+    broken: tuple[str, ...] = (),
 ) -> tuple[Night, ...]:
     """How the car is left on each day of the plan before the last; before the start so that it drives."""
     found = []
@@ -342,7 +362,8 @@ def _nights(
             continue
         behind = [*done, *(s.task for s in sorted(order.slots, key=_by_end) if s.end <= at)]
         in_hand = tuple(s.task for s in order.slots if s.start < at < s.end)
-        nearest = nearest_safe_state(behind, in_hand, tasks, hands)
+        stuck = [key for key in broken if key not in behind]
+        nearest = nearest_safe_state(behind, in_hand, tasks, hands, stuck)
         if not may_stand and at <= calendar.start:
             nearest = _drivable(nearest)
         begin = max(window.start, at + reserve - nearest.way.seconds) if nearest.way.seconds > reserve else at
@@ -363,13 +384,14 @@ def _by_end(slot: Slot) -> float:
     return slot.end
 
 
-def _state_now(progress: Progress, tasks: Sequence[Task], done: Sequence[str], hands: int) -> Nearest:
+def _state_now(
+    progress: Progress, tasks: Sequence[Task], done: Sequence[str], hands: int, broken: Sequence[str] = ()
+) -> Nearest:
     by_key = {task.key: task for task in tasks}
     shares = {
         key: min(0.95, spent / by_key[key].effort.mean) if by_key[key].effort.mean > 0.0 else 0.0
         for key, spent in {**progress.running, **progress.paused}.items()
         if key in by_key
     }
-    at_rest = [e for e in progress.problems if e.kind not in PASSING and e.task not in progress.running]
-    stuck = [e.task for e in at_rest if e.task in shares]
-    return nearest_safe_state(done, shares, tasks, hands, stuck)
+    stuck = [e.task for e in progress.problems if e.kind not in PASSING and e.task in progress.paused]
+    return nearest_safe_state(done, shares, tasks, hands, [*stuck, *broken])

@@ -16,7 +16,6 @@ from boostwright.planning.task import Task
 
 __all__ = [
     "BACK",
-    "BROKEN_STUD",
     "Learned",
     "Progress",
     "first_work",
@@ -26,11 +25,11 @@ __all__ = [
     "progress_of",
 ]
 
+STUD_BROKE, STUD = "stud broken", "strip.broken_stud"
+"""The kind of problem that lasts until this task is done, whatever else is recorded."""
+
 BACK = 3
 """Steps to go back over after an interruption (common practice of aircraft maintenance, no page)."""
-
-BROKEN_STUD = "strip.broken_stud"
-"""The task that gets broken studs out; until it is done each of them stands."""
 
 _LEAST_SPREAD = 0.4  # of one task's own logarithm, at home; judgement, no source
 _SHORTEST = 60.0  # [s] what is booked as shorter was a tap, no time
@@ -95,11 +94,17 @@ def progress_of(records: Iterable[Record], calendar: Calendar, until: datetime |
     ended: dict[str, float] = {}
     running: dict[str, tuple[float, float]] = {}  # hands-on so far, since when it goes on
     paused: dict[str, float] = {}
-    problems: dict[str, TaskEvent] = {}
-    studs: list[TaskEvent] = []  # broken, and not out yet: each counts, whatever else comes
+    problems: dict[tuple[str, str, str], TaskEvent] = {}
     worked: dict[str, float] = {}
     repeats: dict[str, int] = {}
     skipped: set[str] = set()
+
+    def settle(key: str, over: bool) -> None:
+        """A problem ends as its task goes on; a broken stud only as the task that gets it out is done."""
+        for name in list(problems):
+            stud = name[1] == STUD_BROKE
+            if (over and key == STUD) if stud else name[0] == key:
+                del problems[name]
 
     def stop(key: str, at: float) -> float | None:
         if key in running:
@@ -114,14 +119,12 @@ def progress_of(records: Iterable[Record], calendar: Calendar, until: datetime |
             before = paused.pop(key, 0.0) if key not in running else running[key][0]
             running.setdefault(key, (before, at))
             ended.pop(key, None)
-            problems.pop(key, None)
+            settle(key, over=False)
         elif step in {Step.DONE, Step.NOT_NEEDED}:
             spent = stop(key, at)
             ended.pop(key, None)
             ended[key] = at
-            problems.pop(key, None)
-            if key == BROKEN_STUD:
-                studs.clear()
+            settle(key, over=True)
             if step is Step.NOT_NEEDED:
                 skipped.add(key)
             elif spent is not None and spent >= _SHORTEST:
@@ -134,17 +137,15 @@ def progress_of(records: Iterable[Record], calendar: Calendar, until: datetime |
             spent = stop(key, at)
             if spent is not None:
                 paused[key] = spent
-            if step is Step.PROBLEM and event.kind == "stud broken":
-                studs.append(event)
-            elif step is Step.PROBLEM:
-                problems[key] = event
+            if step is Step.PROBLEM:
+                each = event.id if event.kind == STUD_BROKE else ""  # every stud counts for itself
+                problems[key, event.kind, each] = event
     now = math.inf if until is None else calendar.seconds(until)
     going = {
         key: before + (_hands_on(hours, since, now) if math.isfinite(now) else 0.0)
         for key, (before, since) in running.items()
     }
-    stand = tuple(sorted((*problems.values(), *studs), key=lambda event: moment_of(event.time)))
-    return Progress(ended, going, paused, stand, worked, repeats, frozenset(skipped))
+    return Progress(ended, going, paused, tuple(problems.values()), worked, repeats, frozenset(skipped))
 
 
 def _hands_on(hours: Sequence[Window], start: float, end: float) -> float:

@@ -17,6 +17,7 @@ __all__ = [
     "Way",
     "nearest_safe_state",
     "no_returns",
+    "not_to_run",
     "opened",
     "standing_open",
     "state_of",
@@ -59,11 +60,11 @@ def standing_open(tasks: Iterable[Task], running: Iterable[Task] = ()) -> tuple[
     table = open_things().things
     found: dict[str, None] = {}
     for task in tasks:
-        for key in task.closes:
+        for key in _shuts(task):
             found.pop(key, None)
-        found |= dict.fromkeys(task.opens)
+        found |= dict.fromkeys(_opens(task))
     for task in running:
-        found |= dict.fromkeys(task.opens)
+        found |= dict.fromkeys(_opens(task))
     return tuple(table[key] for key in found)
 
 
@@ -73,6 +74,33 @@ def opened(done: Sequence[str], running: Iterable[str], tasks: Sequence[Task]) -
     return standing_open(
         [by_key[key] for key in done if key in by_key], [by_key[key] for key in running if key in by_key]
     )
+
+
+def _opens(task: Task) -> tuple[str, ...]:
+    return tuple(key for key, thing in open_things().things.items() if thing.opens_at(task.key, task.opens))
+
+
+def _shuts(task: Task) -> tuple[str, ...]:
+    return tuple(key for key, thing in open_things().things.items() if thing.closes_at(task.key, task.closes))
+
+
+def not_to_run(left: Iterable[OpenThing], tasks: Sequence[Task], done: Iterable[str]) -> dict[str, str]:
+    """Tasks that run the engine or drive and cannot be done while these things stand open, with the reason.
+
+    Those that come after a task which closes the thing are not among them: they wait for it anyway.
+    """
+    found: dict[str, str] = {}
+    over = frozenset(done)
+    by_key = {task.key: task for task in tasks}
+    for thing in (thing for thing in left if not thing.runs):
+        closers = {t.key for t in tasks if thing.key in _shuts(t) and t.key not in over}
+        for task in tasks:
+            runs = task.key in open_things().runs_engine or task.place == "road" or task.phase == "run"
+            if task.key not in over and runs and not _before([task.key], by_key, over) & closers:
+                found[task.key] = (
+                    f"{thing.words}; put the manifold on again first, or record this task as not needed"
+                )
+    return found
 
 
 def _fits(state: SafeState, done: frozenset[str], begun: frozenset[str], tasks: Sequence[Task]) -> bool:
@@ -198,7 +226,7 @@ def _onward(
             continue
         needed = _before(goals, by_key, done)
         for key in open_now:  # whatever still stands open is closed by a task of the plan, if one does
-            closer = next((t.key for t in tasks if key in t.closes and t.key not in done), None)
+            closer = next((t.key for t in tasks if key in _shuts(t) and t.key not in done), None)
             if closer is not None:
                 needed |= _before([closer], by_key, done)
         order = [task for task in tasks if task.key in needed]
@@ -232,9 +260,9 @@ def _before(keys: Iterable[str], by_key: Mapping[str, Task], done: frozenset[str
 def _after(left: Sequence[OpenThing], order: Sequence[Task]) -> list[str]:
     found = {thing.key: None for thing in left}
     for task in order:
-        for key in task.closes:
+        for key in _shuts(task):
             found.pop(key, None)
-        found |= dict.fromkeys(task.opens)
+        found |= dict.fromkeys(_opens(task))
     return list(found)
 
 

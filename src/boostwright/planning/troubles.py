@@ -11,7 +11,7 @@ from boostwright.job.records import TaskEvent
 from boostwright.planning.calendar import Calendar
 from boostwright.planning.moments import MomentError, read_moment, resolved
 from boostwright.planning.problem import Window
-from boostwright.planning.progress import BROKEN_STUD, moment_of
+from boostwright.planning.progress import STUD, STUD_BROKE, moment_of
 from boostwright.planning.schedule import Delay
 from boostwright.planning.task import Effort, Task
 from boostwright.quantity import Dimension, QuantityError, read
@@ -80,7 +80,7 @@ def troubles_of(problems: Sequence[TaskEvent], calendar: Calendar, delays: Seque
     gone: list[tuple[str, float]] = []
     for event in problems:
         at = calendar.seconds(moment_of(event.time))
-        if event.kind == "stud broken":
+        if event.kind == STUD_BROKE:
             studs += 1
         elif event.kind == "time lost":
             lost = max(lost, at + (_length(event.note.strip()) or 7200.0))
@@ -108,23 +108,34 @@ def with_branches(tasks: Sequence[Task], troubles: Troubles) -> tuple[Task, ...]
     if not troubles.studs:
         return tuple(tasks)
     count = troubles.studs
-    if any(task.key == BROKEN_STUD for task in tasks):
+    if any(task.key == STUD for task in tasks):
         return tuple(
-            dataclasses.replace(task, odds=1.0, effort=_times(task.effort, count))
-            if task.key == BROKEN_STUD
+            dataclasses.replace(
+                task,
+                odds=1.0,
+                effort=_times(task.effort, count),
+                amounts=(_happened(count),),
+            )
+            if task.key == STUD
             else task
             for task in tasks
         )
     after = tuple(task.key for task in tasks if task.key == "strip.nuts")
     branch = Task(
-        BROKEN_STUD, "Get the broken stud out, never in a hurry; a new thread where it needs one.",
+        STUD, "Get the broken stud out, never in a hurry; a new thread where it needs one.",
         "strip", ("lead",), "lift", _times(STUD_EFFORT, count), after, critical=True,
+        amounts=(_happened(count),),
     )  # fmt: skip
     found = []
     for task in tasks:
         waits = task.key == "strip.manifold"
-        found.append(dataclasses.replace(task, after=(*task.after, BROKEN_STUD)) if waits else task)
+        found.append(dataclasses.replace(task, after=(*task.after, STUD)) if waits else task)
     return (*found, branch)
+
+
+def _happened(count: int) -> str:
+    """That it has come to it, in place of the odds that it may."""
+    return "One stud has broken." if count == 1 else f"{count} studs have broken."
 
 
 def _times(effort: Effort, count: int) -> Effort:

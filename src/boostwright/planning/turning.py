@@ -91,7 +91,9 @@ def turning_of(
     column = {key: k for k, key in enumerate(samples.tasks)}
     rows = samples.ends.shape[0]
     moments = np.arange(max(now, calendar.start), calendar.end + 1.0, STEP)
-    things = [t for t in open_things().things.values() if any(t.key in task.opens for task in tasks)]
+    things = [
+        t for t in open_things().things.values() if any(t.opens_at(task.key, task.opens) for task in tasks)
+    ]
     openings = {t.key: _spans(t, tasks, column, samples, frozenset(done)) for t in things}
     things = [t for t in things if openings[t.key]]
     u, _ = stratified(rows, 2 * max(1, len(things)), seed + 101)
@@ -138,8 +140,9 @@ def _spans(
     found: list[Span] = []
     rows = samples.ends.shape[0]
     for task in tasks:
-        for keys, opens in ((task.closes, False), (task.opens, True)):
-            if thing.key not in keys:
+        shuts, begins = thing.closes_at(task.key, task.closes), thing.opens_at(task.key, task.opens)
+        for does, opens in ((shuts, False), (begins, True)):
+            if not does:
                 continue
             if task.key in done:
                 found.append((np.full(rows, -math.inf), opens))
