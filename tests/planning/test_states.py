@@ -150,3 +150,17 @@ def test_a_car_with_its_manifold_nuts_off_is_no_whole_car() -> None:
     assert "exhaust_loose" in [thing.key for thing in found.open]
     for way in (found.way, *found.others):
         assert way.state.key not in {"put_back", "untouched"} or way.seconds >= 20 * 60.0
+
+
+def test_after_the_first_pull_on_boost_the_gate_is_no_longer_held_open() -> None:
+    tasks = tasks_for(demo_build("sound"))
+    keys = [task.key for task in tasks]
+    upto = [key for key in keys if not key.startswith("run.")]
+    drives = ["run.first_fire", "run.first_drive", "run.survey"]
+    runs = [key for key in keys if key.startswith("run.")]
+    before = [*upto, *runs[: runs.index("run.pull_low")], *drives]
+    held = nearest_safe_state(tuple(dict.fromkeys(before)), (), tasks)
+    after = nearest_safe_state((*dict.fromkeys(before), "run.pull_low"), (), tasks)
+    assert held.way.state.key == "gate_held_open"
+    assert "gate_held_open" not in [way.state.key for way in (after.way, *after.others)]
+    assert after.way.state.key == "boost_begun"

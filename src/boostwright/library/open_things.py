@@ -58,7 +58,7 @@ class OpenThing:
 class SafeState:
     """A state in which the car may be left. proof: tasks that must be done, as far as the plan has them. may:
     what may stand open. shut: what may not stay overnight is shut for the night. before: phases of which
-    nothing may have been begun at the car. drives: how it drives. moves: whether it does.
+    nothing may have been begun at the car, and tasks likewise. drives: how it drives. moves: whether it does.
     """
 
     key: str

@@ -111,7 +111,9 @@ def _fits(state: SafeState, done: frozenset[str], begun: frozenset[str], tasks: 
     if state.proof and not any(key in planned for key in state.proof):
         return False
     return not any(
-        task.phase in state.before and task.place in AT_THE_CAR and task.key in begun for task in tasks
+        task.key in begun
+        and (task.key in state.before or (task.phase in state.before and task.place in AT_THE_CAR))
+        for task in tasks
     )
 
 
