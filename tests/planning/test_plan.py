@@ -15,6 +15,8 @@ from boostwright.planning.levers import levers_for
 from boostwright.planning.plan import Plan, Wishes, plan_for
 from boostwright.planning.replan import ROUND, STOP, SUBSTITUTE, choices_for
 from boostwright.planning.schedule import Delay
+from boostwright.planning.scope import AT_THE_CAR
+from boostwright.planning.states import runs_engine
 from boostwright.planning.task import Effort
 from boostwright.planning.tasks import tasks_for
 from tests.planning.small_job import LISBON, MONDAY, build_with, small_job
@@ -229,3 +231,21 @@ def test_every_demo_build_has_a_plan(name: str) -> None:
     assert made.turning is not None
     assert made.nights
     assert made.points
+
+
+@pytest.mark.parametrize("name", ["sound", "highland"])
+def test_nobody_works_at_the_car_while_its_engine_turns(name: str) -> None:
+    """In the order of the plan and in each run of it."""
+    build = verbs.demo_build(name)
+    made = plan_for(build, tasks_for(build), MONDAY, LISBON, wishes=QUICK, quick=True)
+    by_key = made.by_key
+    at_car = [s for s in made.schedule.slots if by_key[s.task].place in AT_THE_CAR and s.end > s.start]
+    turning = [s for s in at_car if runs_engine(by_key[s.task])]
+    assert len(turning) > 10
+    for one in turning:
+        for other in at_car:
+            if one.task != other.task:
+                meet = [
+                    (a, b) for a in one.pieces for b in other.pieces if a.start < b.end and b.start < a.end
+                ]
+                assert not meet, (one.task, other.task)

@@ -29,7 +29,7 @@ from boostwright.planning.progress import (
     progress_of,
 )
 from boostwright.planning.schedule import Delay, sampled, schedule
-from boostwright.planning.scope import Scope, evening_ready, forerunners, manned, scope_of
+from boostwright.planning.scope import AT_THE_CAR, Scope, evening_ready, forerunners, manned, scope_of
 from boostwright.planning.states import (
     MAKE_WHOLE,
     Nearest,
@@ -37,6 +37,7 @@ from boostwright.planning.states import (
     no_returns,
     not_to_run,
     opened,
+    runs_engine,
 )
 from boostwright.planning.task import Effort, Task
 from boostwright.planning.troubles import PASSING, troubles_of, with_branches
@@ -269,6 +270,9 @@ def _blocked(tasks: Sequence[Task], held: Mapping[str, str]) -> dict[str, str]:
     return found
 
 
+_CAR, _HANDS = "the car itself", 8  # as many tasks at most at once; one that runs the engine takes all of it
+
+
 def _problem(
     tasks: Sequence[Task],
     workers: Sequence[Worker],
@@ -297,7 +301,13 @@ def _problem(
     for key, since in wishes.waits:
         if key in released:
             released[key] = max(released[key], calendar.seconds(since))
-    return Problem(tuple(rest), tuple(workers), dict(calendar.places), released, done)
+    uses = {  # nobody works at the car while its engine turns
+        task.key: {_CAR: _HANDS if runs_engine(task) else 1}
+        for task in rest
+        if task.place in AT_THE_CAR or runs_engine(task)
+    }
+    places = {**dict(calendar.places), _CAR: _HANDS}
+    return Problem(tuple(rest), tuple(workers), places, released, done, uses)
 
 
 def _paced(task: Task, pace: float) -> Task:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from boostwright.library.open_things import NoReturn, OpenThing, SafeState, open_things
+from boostwright.planning.scope import AT_THE_CAR
 from boostwright.planning.task import Task
 
 __all__ = [
@@ -19,6 +20,7 @@ __all__ = [
     "no_returns",
     "not_to_run",
     "opened",
+    "runs_engine",
     "standing_open",
     "state_of",
     "ways_to_safety",
@@ -26,8 +28,6 @@ __all__ = [
 
 SHUT, MAKE_WHOLE, GO_ON = "shut it here", "make it whole here", "go on"
 """The three ways into a safe state."""
-
-AT_THE_CAR = frozenset({"bay", "lift", "yard", "road"})
 
 
 class Way(NamedTuple):
@@ -84,6 +84,11 @@ def _shuts(task: Task) -> tuple[str, ...]:
     return tuple(key for key, thing in open_things().things.items() if thing.closes_at(task.key, task.closes))
 
 
+def runs_engine(task: Task) -> bool:
+    """Whether the engine turns in it, or the car drives."""
+    return task.key in open_things().runs_engine or task.place == "road" or task.phase == "run"
+
+
 def not_to_run(left: Iterable[OpenThing], tasks: Sequence[Task], done: Iterable[str]) -> dict[str, str]:
     """Tasks that run the engine or drive and cannot be done while these things stand open, with the reason.
 
@@ -95,8 +100,7 @@ def not_to_run(left: Iterable[OpenThing], tasks: Sequence[Task], done: Iterable[
     for thing in (thing for thing in left if not thing.runs):
         closers = {t.key for t in tasks if thing.key in _shuts(t) and t.key not in over}
         for task in tasks:
-            runs = task.key in open_things().runs_engine or task.place == "road" or task.phase == "run"
-            if task.key not in over and runs and not _before([task.key], by_key, over) & closers:
+            if task.key not in over and runs_engine(task) and not _before([task.key], by_key, over) & closers:
                 found[task.key] = (
                     f"{thing.words}; put the manifold on again first, or record this task as not needed"
                 )

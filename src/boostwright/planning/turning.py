@@ -18,13 +18,13 @@ from boostwright.planning.problem import Window
 from boostwright.planning.schedule.draws import drawn, stratified
 from boostwright.planning.schedule.hours import joined
 from boostwright.planning.schedule.sampling import Samples
+from boostwright.planning.scope import AT_THE_CAR
 from boostwright.planning.task import Effort, Task
 
 __all__ = ["Turning", "WorkClock", "turning_of"]
 
 Array = NDArray[np.float64]
 
-AT_THE_CAR = frozenset({"bay", "lift", "yard", "road"})
 STEP = 900.0  # moments that are tried [s]
 
 
