@@ -21,6 +21,9 @@ from boostwright.job.records import (
 )
 from boostwright.verbs.readings import LoadedJob, judged_of, load_job, places_of
 
+_NAMED = 5  # tasks that are named where many are missing
+_LIKELY = 0.5  # odds from which a branch is reckoned with
+
 if TYPE_CHECKING:
     from boostwright.build.document import Build
     from boostwright.build.values import StatedValue
@@ -235,6 +238,8 @@ def record_event(path: str | Path, asked: AskedEvent, where: str = "") -> Kept:
     )  # fmt: skip
     if asked.what is Step.DONE:
         notes = (*against, *_held(task, tasks, job, event))
+    if asked.what in {Step.STARTED, Step.DONE}:
+        notes = (*notes, *_not_yet(task, tasks, job))
     return Kept(event, waits=add_or_keep(path, (event,), where), notes=notes)
 
 
@@ -247,6 +252,37 @@ def _task_named(name: str, tasks: Mapping[str, Task]) -> Task:
     near = nearest(key, tuple(tasks), count=3)
     meant = f"Did you mean {' or '.join(near)}? " if near else ""
     raise ReadingError(f"This build has no task '{name[:60]}'.", f"{meant}'boostwright plan' lists them.")
+
+
+def _not_yet(task: Task, tasks: tuple[Task, ...], job: LoadedJob) -> tuple[str, ...]:
+    """What comes before a task by the plan and is not on record as done; empty where nothing is missing.
+
+    Tasks of the desk count as done by then, and so does a branch that most likely does not arise.
+    """
+    order = {one.key: one for one in tasks}
+    ended: dict[str, bool] = {}
+    for record in standing(job.records):
+        if isinstance(record, TaskEvent) and Step(record.what) in {Step.DONE, Step.NOT_NEEDED, Step.REOPENED}:
+            ended[record.task] = Step(record.what) is not Step.REOPENED
+    missing: list[str] = []
+    todo = [task.key]
+    seen = {task.key}
+    while todo:
+        one = order[todo.pop()]
+        for key in (*one.after, *(lag.task for lag in one.lags)):
+            if key in seen or key not in order or ended.get(key):
+                continue
+            seen.add(key)
+            todo.append(key)
+            if order[key].place != "desk" and order[key].odds >= _LIKELY:
+                missing.append(key)
+    if not missing:
+        return ()
+    first = [one.key for one in tasks if one.key in missing]
+    more = f" and {len(first) - _NAMED} more" if len(first) > _NAMED else ""
+    names = f"{', '.join(first[:_NAMED])}{more}"
+    said = f"OUT OF ORDER: {len(first)} tasks come before {task.key} and are not on record as done: {names}."
+    return (f"{said} Nothing that depends on them is safe before they are done.",)
 
 
 def _witnessed(task: Task, who: str, witness: str) -> None:
