@@ -146,3 +146,15 @@ def test_check_says_what_it_stands_on(file: Path, capsys: pytest.CaptureFixture[
     main(["check", str(file), "--json", "--quiet", "--speeds", "2500 3500 4500 rpm"])
     document = json.loads(capsys.readouterr().out)
     assert "record.outside" not in {one["code"] for one in document["findings"]}
+
+
+def test_what_only_the_ladder_can_judge_is_not_called_good(
+    file: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    _, out, _ = run(capsys, file, "map_key_on", "120 kPa")
+    assert "NOT judged here" in flat(out)
+    _, out, _ = run(capsys, file, "battery_key_on", "12.5 V")
+    assert "Inside what this build should show" not in flat(out)
+    assert "boostwright ladder" in flat(out)
+    _, out, _ = run(capsys, file, "pump_voltage", "13.4 V")
+    assert "Inside what this build should show" in flat(out), "read before the conversion: judged here"

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from functools import cache
 from typing import TYPE_CHECKING
 
 from boostwright.build.recorded import Standing
+from boostwright.library.ladder import ladder_steps
 from boostwright.library.measurements import Measurement
+from boostwright.planning.readings.expected import RULES
 from boostwright.planning.readings.judged import unevenness
 from boostwright.quantity import COVERAGE, Dimension, PressureKind, in_unit, write
 
@@ -18,6 +21,7 @@ __all__ = [
     "compared_words",
     "far_words",
     "kind_words",
+    "of_a_step",
     "range_words",
     "say_difference",
     "say_reading",
@@ -90,11 +94,25 @@ def state_words(state: Standing) -> str:
     }[state]
 
 
+@cache
+def _step_readings() -> frozenset[str]:
+    return frozenset(row.measurement for step in ladder_steps() for row in step.reads)
+
+
+def of_a_step(one: Measurement) -> bool:
+    """Whether the ladder works out what it should show, at the condition of its step."""
+    return one.key in _step_readings() and one.expected not in RULES
+
+
 def verdict_words(judged: JudgedReading) -> str:
     """What the state means for the work, one sentence."""
     one = judged.measurement
     if judged.state is Standing.OPEN:
+        if of_a_step(one):
+            return "Kept and NOT judged here: what this build should show stands on the ladder."
         return "Kept; nothing says what it should be."
+    if judged.state is Standing.INSIDE and of_a_step(one):
+        return "Inside the outer limits of any build; what this one should show stands on the ladder."
     if judged.state is Standing.INSIDE:
         share = None if judged.expected is None else unevenness(judged.reading.values, judged.expected)
         even = "" if share is None else f" The lowest shows {share:.0%} of the highest."

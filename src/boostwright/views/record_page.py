@@ -11,9 +11,9 @@ from boostwright.build.recorded import Standing
 from boostwright.findings.notes import caution, deference
 from boostwright.job.records import Override, Reading, Record, TaskEvent, Withdrawal, to_plain
 from boostwright.library.measurements import SIDES, Measurement
-from boostwright.planning.readings.expected import RULES
 from boostwright.views.reading_words import (
     compared_words,
+    of_a_step,
     range_words,
     say_reading,
     spread_words,
@@ -54,11 +54,6 @@ def _row(label: str, text: str, width: int) -> list[str]:
     return textwrap.wrap(
         text, width, initial_indent=f"    {label:<9} ", subsequent_indent=" " * 14, break_on_hyphens=False
     )
-
-
-def _of_a_step(one: Measurement) -> bool:
-    """Whether the commissioning step's own condition decides what it should show."""
-    return one.expected not in ("", "trade") and one.expected not in RULES
 
 
 def kept_report(kept: Kept, width: int = 80) -> str:
@@ -103,8 +98,8 @@ def _reading_lines(judged: JudgedReading, width: int) -> list[str]:
         lines = [*_wrapped(f"If that is what it shows: {judged.at_once}", width, 0), "", *lines]
     wanted = range_words(one, judged.expected)
     if wanted:
-        lines += _row("expected", wanted, width)
-    if _of_a_step(one):
+        lines += _row("limits" if of_a_step(one) else "expected", wanted, width)
+    if of_a_step(one):
         lines += _row("see", _LADDER, width)
     if judged.expected is not None and judged.state is not Standing.OPEN:
         lines += _row("because", f"{judged.expected.why} ({judged.expected.source})", width)
@@ -151,8 +146,8 @@ def due_report(due: Sequence[Due], side: str, name: str, width: int = 80) -> str
             lines += _row("again", f"{last} stands outside; read it another way.", width)
         wanted = range_words(one, row.expected)
         if wanted:
-            lines += _row("expected", wanted, width)
-        if _of_a_step(one):
+            lines += _row("limits" if of_a_step(one) else "expected", wanted, width)
+        if of_a_step(one):
             lines += _row("see", _LADDER, width)
         lines += _row("how", one.how, width)
         lines += _row("with", one.instrument + (f"; {one.minutes:.0f} min" if one.minutes else ""), width)
