@@ -8,8 +8,13 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import settings
 
 from tests.labels import LabelError, validate
+
+# No test is timed: how long an example may take is for the benchmarks, and a busy machine is no fault.
+settings.register_profile("untimed", deadline=None)
+settings.load_profile("untimed")
 
 SKIPS_FAIL = os.environ.get("BOOSTWRIGHT_SKIPS_FAIL", "") not in ("", "0")
 
