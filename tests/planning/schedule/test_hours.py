@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from boostwright.planning.problem import Window
 from boostwright.planning.schedule.hours import Hours, joined, repeated, shared
-from boostwright.planning.schedule.search import _elongations
+from boostwright.planning.schedule.solver import _elongations
 
 CUTS = st.lists(st.integers(0, 120), min_size=2, max_size=12, unique=True).map(sorted)
 
@@ -76,7 +76,7 @@ def test_the_starts_that_the_search_may_choose_are_those_that_fit(
         return
     allowed = {
         t: extra
-        for extra, spans in _elongations(hours, d, 0, 140).items()
+        for extra, spans in _elongations(hours, d, 0, 140, 10_000).items()
         for a, b in spans
         for t in range(a, b + 1)
     }

@@ -11,8 +11,9 @@ import numpy as np
 
 from boostwright.errors import NoPlan
 from boostwright.planning.problem import Problem, Schedule, Slot, Window
-from boostwright.planning.schedule.bounds import lower_bound
+from boostwright.planning.schedule.bounds import chain_bound, lower_bound
 from boostwright.planning.schedule.chain import Link, passed
+from boostwright.planning.schedule.frames import Frames
 from boostwright.planning.schedule.model import GRID, Class, Model, prepared
 from boostwright.planning.schedule.rules import Order, by_list, finish, rules
 from boostwright.planning.schedule.search import searched
@@ -47,7 +48,7 @@ def schedule(
     if not model.tasks:
         return Schedule((), 0.0, 0.0, proven=True, seconds=time.perf_counter() - began, method="heuristic")
     first = _first(model, seed)
-    bound = lower_bound(model, finish(first))
+    bound = chain_bound(model, finish(first))
 
     def answer(order: Order, least: int, method: str, *, by_count: bool = True) -> Schedule:
         slots = _slots(model, order)
@@ -64,13 +65,15 @@ def schedule(
             repeatable=by_count,
         )
 
-    started = answer(first, bound.finish, "heuristic")
     if progress is not None:
-        progress(started)
+        progress(answer(first, bound.finish, "heuristic"))
+    frames = Frames(model)
+    bound = lower_bound(frames, bound, finish(first))
     if seconds <= 0.0:
-        return started
+        return answer(first, bound.finish, "heuristic")
     found = searched(
         model,
+        frames,
         first,
         bound,
         _weights(model) if early else None,
