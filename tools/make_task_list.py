@@ -45,7 +45,7 @@ def said(when: When) -> str:
 
 def cell(row: TaskRow) -> str:
     """What is done, with its hold point and where to stop."""
-    parts = [row.words]
+    parts = [text if when == When() else f"[{said(when)}] {text}" for text, when in row.says]
     if row.hold is not None:
         keys = ", ".join(f"`{key}`" for key, _ in row.hold.readings)
         seen = " Witnessed." if row.hold.witness else ""

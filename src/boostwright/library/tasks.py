@@ -78,12 +78,13 @@ class TaskRow:
 
     odds_of, minutes_of: names of the rules for the odds that it arises and for its time. joints: kinds of
     [[fasteners]] (`fasteners.clamps`) that it tightens; again: for a second time; audits: it goes over all.
-    findings: of the check, to be said beside it where they break.
+    findings: of the check, to be said beside it where they break. says: its words, piece by piece, each with
+    when it belongs to them.
     """
 
     key: str
     phase: str
-    words: str
+    says: tuple[tuple[str, When], ...]
     crew: tuple[str, ...]
     place: str
     times: tuple[float, float, float]
@@ -108,6 +109,12 @@ class TaskRow:
     amounts: tuple[str, ...]
     findings: tuple[str, ...]
     source: str
+    same_stay: tuple[str, ...]
+
+    @property
+    def words(self) -> str:
+        """All that it can say."""
+        return " ".join(text for text, _ in self.says)
 
 
 @cache
@@ -119,7 +126,7 @@ def task_rows() -> Mapping[str, TaskRow]:
             made = _task(phase, word, dict(row))
             found[made.key] = made
     for row_ in found.values():
-        unknown = {key for key, _ in row_.after} | {lag.task for lag in row_.lags}
+        unknown = {key for key, _ in row_.after} | {lag.task for lag in row_.lags} | set(row_.same_stay)
         if not unknown <= found.keys():
             raise ValueError(f"'{row_.key}' follows what there is not: {sorted(unknown - found.keys())}")
     return found
@@ -137,7 +144,7 @@ def _task(phase: str, word: str, left: dict[str, Any]) -> TaskRow:
     made = TaskRow(
         key=key,
         phase=phase,
-        words=left.pop("words"),
+        says=_says(left.pop("words")),
         crew=tuple(left.pop("crew")),
         place=left.pop("place"),
         times=(low, likely, high),
@@ -162,10 +169,16 @@ def _task(phase: str, word: str, left: dict[str, Any]) -> TaskRow:
         amounts=tuple(left.pop("amounts", ())),
         findings=tuple(left.pop("findings", ())),
         source=left.pop("source", "common practice, no source"),
+        same_stay=tuple(full(name) for name in left.pop("same_stay", ())),
     )
     if left:
         raise ValueError(f"task '{key}' has unknown entries: {', '.join(left)}")
     return made
+
+
+def _says(words: Any) -> tuple[tuple[str, When], ...]:
+    """One text, or pieces of which some belong to some builds only."""
+    return tuple(_named(piece, "text") for piece in ([words] if isinstance(words, str) else words))
 
 
 def _when(row: dict[str, Any]) -> When:

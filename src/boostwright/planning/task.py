@@ -73,6 +73,8 @@ class Task:
     opens, closes: what stands open on the car after it and what it makes good again, from the table of open
     things; together they decide in which state the car may be left. joints: names of [[fasteners]] that are
     tightened. step: the commissioning step that it is, else ''. why: what in this build brought it in.
+    same_stay: tasks that go stale over a night or when people leave: this one follows them in the same stay,
+    or they are done anew.
     """
 
     key: str
@@ -98,3 +100,4 @@ class Task:
     why: str = ""
     source: str = "common practice, no source"
     amounts: tuple[str, ...] = field(default=())  # sentences with this build's own numbers
+    same_stay: tuple[str, ...] = ()

@@ -140,7 +140,8 @@ def _rail_less_manifold(asked: Asked) -> Guess:
     spread = math.hypot(sd, 0.0 if follows else idle_sd, 0.01 * set_to)
     words += "; the regulator holds it over the manifold" if follows else ", and the suction of idle on it"
     room = 0.05 * set_to + COVERAGE * spread
-    why = "a twentieth beside the set pressure: the regulator's hose or its spring"
+    its = "the regulator's hose or its spring" if follows else "the regulator's spring, or the pump"
+    why = f"a twentieth beside the set pressure: {its}"
     return Guess(
         middle,
         spread,

@@ -57,6 +57,7 @@ RULES: Final[Mapping[str, Rule]] = {
     "rail_pressure_static": fuel.rail_static,
     "rail_pressure_idle": fuel.rail_idle,
     "rail_pressure_hose_off": fuel.rail_hose_off,
+    "rail_pressure_dip": fuel.rail_dip,
 }
 """Every rule by the name that stands under `expected` in the catalogue of measurements."""
 

@@ -9,7 +9,7 @@ from boostwright.physics.fuel_line import Reference
 from boostwright.planning.readings.engine_rules import idle_manifold_pressure
 from boostwright.planning.readings.ground import Expected, Ground
 
-__all__ = ["full_load_lambda", "rail_hose_off", "rail_idle", "rail_static"]
+__all__ = ["full_load_lambda", "rail_dip", "rail_hose_off", "rail_idle", "rail_static"]
 
 
 def rail_static(ground: Ground) -> Expected:
@@ -22,7 +22,7 @@ def rail_static(ground: Ground) -> Expected:
     return Expected.band(
         pressure,
         math.hypot(float(value.sd or 0.0), share.sd * pressure),
-        "The regulator's pressure with nothing on its hose.",
+        "The pressure that the regulator is set to: with the engine off nothing sucks at it.",
         f"{where}; {share.source}",
         (path,),
     )
@@ -68,6 +68,21 @@ def rail_hose_off(ground: Ground) -> Expected:
         "With the hose off, every regulator shows its static pressure.",
         "computed from the static pressure",
         ("regulator.pressure",),
+    )
+
+
+def rail_dip(ground: Ground) -> Expected | None:
+    """A little under the static pressure where the rail does not follow the manifold, else nothing."""
+    if ground.build.words("regulator.reference") == Reference.MANIFOLD.value:
+        return None
+    static, sd = _static(ground)
+    dip = expected_constant("rail_dip")
+    return Expected.band(
+        static * (1.0 - dip.value),
+        math.hypot(sd, dip.sd * static),
+        "A rail that does not follow the manifold stands still, but for a short dip.",
+        dip.source,
+        ("regulator.reference", "regulator.pressure"),
     )
 
 

@@ -249,6 +249,16 @@ def _regulator(ground: Ground) -> Answer:
     return Answer(False, "the rail pressure does not follow the manifold (regulator.reference)")
 
 
+@_condition("rail has a hose")
+def _rail_hose(ground: Ground) -> Answer:
+    reference = ground.words("regulator.reference")
+    if reference == "tank":
+        return Answer(False, "the rail is held in the tank, with no return line (regulator.reference)")
+    if reference == "atmosphere":
+        return Answer(False, "the rail is held against the air around (regulator.reference)")
+    return Answer(True, "a hose from the plenum leads to the regulator (regulator.reference)")
+
+
 @_condition("blow-off valve")
 def _blow_off(ground: Ground) -> Answer:
     if ground.flag("blow_off.fitted"):

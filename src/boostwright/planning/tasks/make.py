@@ -54,7 +54,7 @@ def left_out_for(build: Build, result: CheckResult | None = None) -> tuple[LeftO
     for key, row in task_rows().items():
         holds, because = reasons(ground, row.when)
         if not holds:
-            found.append(LeftOut(key, row.words, "; ".join(dict.fromkeys(because))))
+            found.append(LeftOut(key, _said(ground, row), "; ".join(dict.fromkeys(because))))
     return tuple(found)
 
 
@@ -92,7 +92,7 @@ def _task(ground: Ground, row: TaskRow, after: tuple[str, ...]) -> Task:
     words = tuple(text for name in row.amounts if (text := how_much(ground, name).words))
     return Task(
         key=row.key,
-        words=row.words,
+        words=_said(ground, row),
         phase=row.phase,
         crew=row.crew,
         place=row.place,
@@ -118,7 +118,13 @@ def _task(ground: Ground, row: TaskRow, after: tuple[str, ...]) -> Task:
         why="; ".join(dict.fromkeys(because)) or ALWAYS,
         source=row.source,
         amounts=(*words, *joints.words, *_broken(ground, row.findings)),
+        same_stay=tuple(key for key in row.same_stay if key in after),
     )
+
+
+def _said(ground: Ground, row: TaskRow) -> str:
+    """The words of a task, without those that belong to other builds."""
+    return " ".join(text for text, when in row.says if reasons(ground, when)[0])
 
 
 def _broken(ground: Ground, codes: Iterable[str]) -> tuple[str, ...]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from boostwright.library.task_rules import task_rules
+from boostwright.planning.tasks.conditions import ask
 from boostwright.planning.tasks.ground import Ground
 from boostwright.planning.tasks.how import How, amount, count
 from boostwright.planning.tasks.studs import stud_count
@@ -246,6 +247,22 @@ def _clamps(ground: Ground) -> How:
 @amount("signal clamps")
 def _signal_clamps(ground: Ground) -> How:
     return count({"solenoid": 6.0, "bleed": 4.0}.get(ground.words("wastegate.control"), 2.0))
+
+
+@amount("nipples")
+def _nipples(ground: Ground) -> How:
+    wanted = [
+        words
+        for words, name in (
+            ("pressure sensor", "pressure sensor"),
+            ("fuel regulator", "regulator sees the manifold"),
+            ("blow-off valve", "blow-off valve"),
+        )
+        if ask(ground, name).holds
+    ]
+    if not wanted:
+        return count(0.0)
+    return count(float(len(wanted)), f"Nipples: {', '.join(wanted)}.")
 
 
 @amount("blow-off spring")
