@@ -27,6 +27,7 @@ class TaskRules(NamedTuple):
     stud_shortest: float
     hollow_odds: Mapping[str, float]
     hollow_odds_unknown: float
+    pipe_again: float
     clip_every: float
     cable_spare: float
     fuel_spare: float
@@ -55,6 +56,7 @@ def task_rules() -> TaskRules:
         stud_shortest=60.0 * stud["shortest"],
         hollow_odds=raw["hollow_flange"]["odds"],
         hollow_odds_unknown=raw["hollow_flange"]["unknown"],
+        pipe_again=raw["pipe_again"]["odds"],
         clip_every=length(raw["cable"]["clip_every"]),
         cable_spare=raw["cable"]["spare"],
         fuel_spare=raw["hose"]["fuel_spare"],

@@ -54,12 +54,13 @@ class NeedRow:
 
 @dataclass(frozen=True, slots=True)
 class LagRow:
-    """A wait after another task [s]."""
+    """A wait after another task [s]. points: all goes well, likeliest, hardly longer, where given."""
 
     task: str
     seconds: float
     why: str
     when: When
+    points: tuple[float, float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,6 +199,9 @@ def _named(item: Any, name: str) -> tuple[str, When]:
 
 
 def _lag(row: dict[str, Any], full: Any) -> LagRow:
+    if "days" in row:
+        low, likely, high = (86400.0 * float(days) for days in row.pop("days"))
+        return LagRow(full(row["task"]), likely, row["why"], _when(row), (low, likely, high))
     seconds = 3600.0 * float(row.pop("hours", 0.0)) + 60.0 * float(row.pop("minutes", 0.0))
     return LagRow(full(row["task"]), seconds, row["why"], _when(row))
 

@@ -34,11 +34,17 @@ class Effort:
 
 @dataclass(frozen=True, slots=True)
 class Lag:
-    """Time that passes with nobody at work between the end of an earlier task and the start of this one."""
+    """Time that passes with nobody at work between the end of an earlier task and the start of this one.
+
+    seconds: as planned, the mean where the three points differ. low, high: all goes well, hardly ever longer;
+    both 0 where only the one time is known.
+    """
 
     task: str
     seconds: float
     why: str  # 'sealant cures', 'engine cools'
+    low: float = 0.0
+    high: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -29,6 +29,8 @@ THE_WHOLE_JOB = {
     "external gate": False,
     "oil cooler": False,
     "boost is controlled": False,
+    "nobody welds": False,
+    "second sump": False,
 }
 """The job of which the trade's totals speak: battery to the boot, water-cooled turbo, whole fuel side."""
 

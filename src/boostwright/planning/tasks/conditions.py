@@ -110,6 +110,8 @@ def _drain_entry(ground: Ground) -> Answer:
     entry = ground.words("oil.sump_entry")
     if entry == "there":
         return Answer(False, "the sump has an entry for the drain already (oil.sump_entry)")
+    if entry == "second":
+        return Answer(False, "the second sump gets its entry beforehand (oil.sump_entry)")
     if ground.stated("oil.sump_entry"):
         return Answer(True, "the drain needs a new entry into the sump (oil.sump_entry)")
     return Answer(True, "nobody says that the sump has an entry for the drain (oil.sump_entry)")
@@ -122,7 +124,24 @@ def _sump_off(ground: Ground) -> Answer:
         return Answer(False, "the drain's entry is there, the sump stays on (oil.sump_entry)")
     if entry == "in-place":
         return Answer(False, "the sump is drilled where it is (oil.sump_entry)")
+    if entry == "second":
+        return Answer(True, "another sump goes on, its entry made beforehand (oil.sump_entry)")
     return Answer(True, "the drain's entry is made with the sump off (oil.sump_entry)")
+
+
+@_condition("second sump")
+def _second_sump(ground: Ground) -> Answer:
+    if ground.words("oil.sump_entry") == "second":
+        return Answer(True, "a second sump is drilled and welded beforehand (oil.sump_entry)")
+    return Answer(False, "there is no second sump (oil.sump_entry)")
+
+
+@_condition("nobody welds")
+def _nobody_welds(ground: Ground) -> Answer:
+    people = ground.build.table("people")
+    if any("welds" in row and row["welds"].value is True for row in people):
+        return Answer(False, "one of the people welds (people.welds)")
+    return Answer(True, "nobody of the people is said to weld (people.welds)")
 
 
 @_condition("drilled in place")

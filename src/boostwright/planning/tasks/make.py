@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING, NamedTuple
 
 from boostwright.build.document import Build
-from boostwright.library.tasks import HoldRow, NeedRow, TaskRow, task_rows
+from boostwright.library.tasks import HoldRow, LagRow, NeedRow, TaskRow, task_rows
 from boostwright.planning.task import Effort, Hold, Lag, Need, Task
 from boostwright.planning.tasks.amounts import how_much
 from boostwright.planning.tasks.conditions import reasons
@@ -98,11 +98,7 @@ def _task(ground: Ground, row: TaskRow, after: tuple[str, ...]) -> Task:
         place=row.place,
         effort=stud_effort(ground) if row.minutes_of else Effort(*row.times),
         after=after,
-        lags=tuple(
-            Lag(lag.task, lag.seconds, lag.why)
-            for lag in row.lags
-            if lag.task in after and reasons(ground, lag.when)[0]
-        ),
+        lags=tuple(_lag(lag) for lag in row.lags if lag.task in after and reasons(ground, lag.when)[0]),
         odds=odds,
         tools=row.tools,
         needs=tuple(_need(ground, need) for need in row.needs if reasons(ground, need.when)[0]),
@@ -131,6 +127,13 @@ def _broken(ground: Ground, codes: Iterable[str]) -> tuple[str, ...]:
     """What the check says against this task as the file stands; nothing without a check."""
     found = [finding for code in codes if ground.breaks(code) and (finding := ground.finding(code))]
     return tuple(f"As the file stands, {one.code} breaks ({one.subject}): settle it first." for one in found)
+
+
+def _lag(row: LagRow) -> Lag:
+    if row.points is None:
+        return Lag(row.task, row.seconds, row.why)
+    points = Effort(*row.points)
+    return Lag(row.task, points.mean, row.why, points.low, points.high)
 
 
 def _need(ground: Ground, row: NeedRow) -> Need:

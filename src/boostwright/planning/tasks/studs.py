@@ -70,5 +70,6 @@ def hollow_flange(ground: Ground) -> float:
 ODDS: Final[Mapping[str, Callable[[Ground], float]]] = {
     "broken stud": lambda ground: broken_studs(ground).at_least_one,
     "hollow flange": hollow_flange,
+    "pipe is cut again": lambda _: task_rules().pipe_again,
 }
 """Odds that a branch arises, by the name that the tables of tasks give it."""
