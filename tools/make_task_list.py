@@ -29,7 +29,7 @@ Nothing here replaces the vehicle's manual, local codes, the law, or the people 
 def minutes(row: TaskRow) -> str:
     """The three times of a task; what is worked out from the build says so."""
     if row.minutes_of:
-        return "by the studs' age"
+        return f"by the studs: {row.minutes_of}"
     return " / ".join(f"{seconds / 60.0:g}" for seconds in row.times)
 
 

@@ -13,6 +13,14 @@ from boostwright.quantity import Dimension, read
 __all__ = ["TaskRules", "task_rules"]
 
 
+class StudState(NamedTuple):
+    """By how rusty studs are: factors on odds and on the time for the nuts; whether all are had as spares."""
+
+    odds: float
+    minutes: float
+    spare_all: bool
+
+
 class TaskRules(NamedTuple):
     """stud_distance [m] against stud_odds [-] of one stud; times [s]; lengths [m]; the rest factors.
     hollow_odds: by the kind of manifold [-].
@@ -25,6 +33,7 @@ class TaskRules(NamedTuple):
     stud_median: float
     stud_ninth: float
     stud_shortest: float
+    stud_states: Mapping[str, StudState]
     hollow_odds: Mapping[str, float]
     hollow_odds_unknown: float
     pipe_again: float
@@ -54,6 +63,7 @@ def task_rules() -> TaskRules:
         stud_median=60.0 * stud["median"],
         stud_ninth=60.0 * stud["ninth"],
         stud_shortest=60.0 * stud["shortest"],
+        stud_states={name: StudState(**row) for name, row in stud["state"].items()},
         hollow_odds=raw["hollow_flange"]["odds"],
         hollow_odds_unknown=raw["hollow_flange"]["unknown"],
         pipe_again=raw["pipe_again"]["odds"],

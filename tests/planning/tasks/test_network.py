@@ -74,6 +74,7 @@ def test_each_condition_changes_something(name: str) -> None:
         for row in rows
         for when in (
             row.when,
+            *(when for _, when in row.says),
             *(need.when for need in row.needs),
             *(lag.when for lag in row.lags),
             *(when for _, when in row.after),

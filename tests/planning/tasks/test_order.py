@@ -35,7 +35,7 @@ ORDERS = (
         "the rail is emptied while the pump and starter have power",
     ),
     ("strip.fuel_pressure_off", "fuel.lines", "no fuel joint is opened under pressure"),
-    ("baseline.photos", "strip.nuts", "penetrant soaks a night before the nuts are touched"),
+    ("baseline.soak", "strip.nuts", "penetrant soaks a night before the nuts are touched"),
     ("oil.sump_on", "oil.fill", "sealant cures before oil touches it"),
     ("oil.wash", "oil.sump_on", "chips of the drill never reach the pump"),
     (
@@ -124,7 +124,7 @@ def test_this_comes_before_that(first: str, then: str, reason: str) -> None:
     ("task", "after", "least", "most"),
     [
         ("oil.fill", "oil.sump_on", 2.0, 24.0),
-        ("strip.nuts", "baseline.photos", 8.0, 24.0),
+        ("strip.nuts", "baseline.soak", 8.0, 24.0),
         ("strip.stands", "battery.hot_joints", 6.0, 12.0),
         ("run.tighten_again", "run.warm_up", 1.0, 6.0),
         ("run.plugs", "run.pull_high", 0.5, 2.0),

@@ -10,7 +10,7 @@ import pytest
 from boostwright.library import read_text
 from boostwright.planning.tasks import tasks_for
 from boostwright.planning.tasks.ground import Ground
-from boostwright.planning.tasks.studs import broken_studs, hollow_flange, stud_count, stud_effort
+from boostwright.planning.tasks.studs import broken_studs, hollow_flange, spare_studs, stud_count, stud_effort
 from tests.labels import check
 from tests.mutation_builds import with_its_map
 from tests.planning.tasks.builds import changed
@@ -76,6 +76,48 @@ def test_the_branch_is_in_the_plan_with_its_odds_and_not_as_a_sure_task() -> Non
     branches = {"strip.broken_stud", "turbo.flange_faced", "turbo.pipe_welded"}
     assert all(task.odds == 1.0 for key, task in tasks.items() if key not in branches)
     assert "strip.broken_stud" in tasks["strip.manifold"].after
+
+
+STATES = ("clean", "rusty", "wasted")
+
+
+@check("common practice", note="rust breaks studs: order clean, rusty, wasted; how much is judgement")
+def test_rust_drives_odds_time_and_spares() -> None:
+    found = [ground(engine__exhaust_studs=f'"{state}"') for state in STATES]
+    odds = [broken_studs(one).at_least_one for one in found]
+    usual = broken_studs(ground()).at_least_one
+    assert odds == sorted(odds)
+    assert odds[0] < usual < odds[1] < odds[2] < 1.0
+    assert odds[2] > 0.5  # a wasted set is expected to break one
+    spares = [spare_studs(one) for one in found]
+    assert spares == sorted(spares)
+    assert spares[0] >= 2
+    assert spares[2] == stud_count(found[2])
+    nuts = [{task.key: task for task in tasks_for(one.build)}["strip.nuts"] for one in found]
+    assert nuts[0].effort.mean < nuts[1].effort.mean < nuts[2].effort.mean
+    assert [n.quantity for n in nuts[2].needs if n.item == "stud"] == [float(spares[2])]
+    assert ["split the nut" in task.words for task in nuts] == [False, False, True]
+
+
+def test_the_odds_say_what_they_rest_on() -> None:
+    assert "they are rusty" in broken_studs(ground(engine__exhaust_studs='"rusty"')).because
+
+
+def test_the_oldest_wasted_stud_may_still_come_out() -> None:
+    found = broken_studs(ground(engine__exhaust_studs='"wasted"', engine__distance='"900000 km"'))
+    assert found.each <= 0.5
+
+
+@check("common practice", note="penetrant soaks cold over at least one night, and is wetted again")
+def test_penetrant_goes_on_cold_the_evening_before() -> None:
+    tasks = {task.key: task for task in tasks_for(changed({}))}
+    soak, nuts = tasks["baseline.soak"], tasks["strip.nuts"]
+    (lag,) = [lag for lag in nuts.lags if lag.task == "baseline.soak"]
+    assert lag.seconds >= 8.0 * 3600.0
+    (cool,) = soak.lags
+    assert cool.task == "baseline.full_load"
+    assert cool.seconds >= 2.0 * 3600.0
+    assert soak.phase == "baseline"  # of the phases that go on evenings before
 
 
 @check(

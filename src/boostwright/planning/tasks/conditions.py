@@ -167,6 +167,13 @@ def _relief_shim(ground: Ground) -> Answer:
     return Answer(True, "a shim under the relief spring is planned (oil.relief_shim)")
 
 
+@_condition("studs are wasted")
+def _wasted(ground: Ground) -> Answer:
+    if ground.words("engine.exhaust_studs") == "wasted":
+        return Answer(True, "studs or nuts of the old manifold are eaten away (engine.exhaust_studs)")
+    return Answer(False, "the old manifold's studs are not said to be eaten away (engine.exhaust_studs)")
+
+
 @_condition("one-way valve")
 def _one_way(ground: Ground) -> Answer:
     if not ground.stated("breather.one_way_valve"):

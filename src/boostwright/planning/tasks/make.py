@@ -13,7 +13,7 @@ from boostwright.planning.tasks.conditions import reasons
 from boostwright.planning.tasks.ground import Ground
 from boostwright.planning.tasks.joints import held_back, tightened
 from boostwright.planning.tasks.network import closed, reduced, sorted_keys
-from boostwright.planning.tasks.studs import ODDS, stud_effort
+from boostwright.planning.tasks.studs import EFFORTS, ODDS
 from boostwright.quantity import Dimension, in_unit
 
 if TYPE_CHECKING:
@@ -88,7 +88,7 @@ def _task(ground: Ground, row: TaskRow, after: tuple[str, ...]) -> Task:
     because = reasons(ground, row.when)[1]
     odds = ODDS[row.odds_of](ground) if row.odds_of else 1.0
     joints = tightened(ground, row.joints, row.again)
-    hold = _hold(ground, row.hold)
+    hold, usual = _hold(ground, row.hold), Effort(*row.times)
     words = tuple(text for name in row.amounts if (text := how_much(ground, name).words))
     return Task(
         key=row.key,
@@ -96,7 +96,7 @@ def _task(ground: Ground, row: TaskRow, after: tuple[str, ...]) -> Task:
         phase=row.phase,
         crew=row.crew,
         place=row.place,
-        effort=stud_effort(ground) if row.minutes_of else Effort(*row.times),
+        effort=EFFORTS[row.minutes_of](ground, usual) if row.minutes_of else usual,
         after=after,
         lags=tuple(_lag(lag) for lag in row.lags if lag.task in after and reasons(ground, lag.when)[0]),
         odds=odds,

@@ -8,7 +8,7 @@ from boostwright.library.task_rules import task_rules
 from boostwright.planning.tasks.conditions import ask
 from boostwright.planning.tasks.ground import Ground
 from boostwright.planning.tasks.how import How, amount, count
-from boostwright.planning.tasks.studs import stud_count
+from boostwright.planning.tasks.studs import spare_studs, stud_count
 from boostwright.quantity import Dimension, write
 
 __all__: list[str] = []
@@ -247,6 +247,11 @@ def _clamps(ground: Ground) -> How:
 @amount("signal clamps")
 def _signal_clamps(ground: Ground) -> How:
     return count({"solenoid": 6.0, "bleed": 4.0}.get(ground.words("wastegate.control"), 2.0))
+
+
+@amount("spare studs")
+def _spare_studs(ground: Ground) -> How:
+    return count(float(spare_studs(ground)))
 
 
 @amount("nipples")

@@ -14,7 +14,21 @@ from boostwright.planning.task import Effort
 from boostwright.planning.tasks.ground import Ground
 from boostwright.quantity import Dimension, write
 
-__all__ = ["ODDS", "BrokenStuds", "broken_studs", "hollow_flange", "stud_count", "stud_effort"]
+__all__ = [
+    "EFFORTS",
+    "ODDS",
+    "BrokenStuds",
+    "broken_studs",
+    "hollow_flange",
+    "nut_effort",
+    "spare_studs",
+    "stud_count",
+    "stud_effort",
+]
+
+
+_MOST: Final = 0.5
+"""Odds of one stud, at most: some come out of any manifold (judgement)."""
 
 
 class BrokenStuds(NamedTuple):
@@ -42,6 +56,10 @@ def broken_studs(ground: Ground) -> BrokenStuds:
     else:
         each = float(np.interp(run, rules.stud_distance, rules.stud_odds))
         because = f"after {write(run, 'km', Dimension.LENGTH, digits=3)}"
+    state = rules.stud_states.get(ground.words("engine.exhaust_studs"))
+    if state is not None:
+        each = min(_MOST, each * state.odds)
+        because += f", and they are {ground.words('engine.exhaust_studs')}"
     any_breaks = -math.expm1(count * math.log1p(-each))
     return BrokenStuds(count, each, any_breaks, count * each / any_breaks, because)
 
@@ -61,6 +79,22 @@ def stud_effort(ground: Ground) -> Effort:
     return Effort(low * studs, likely * studs, high * studs)
 
 
+def nut_effort(ground: Ground, usual: Effort) -> Effort:
+    """Time for the old manifold's nuts, longer the rustier they are [s]."""
+    state = task_rules().stud_states.get(ground.words("engine.exhaust_studs"))
+    share = 1.0 if state is None else state.minutes
+    return Effort(share * usual.low, share * usual.likely, share * usual.high)
+
+
+def spare_studs(ground: Ground) -> int:
+    """Studs that lie at hand before the first nut is touched: as many as break where any does, and one."""
+    found = broken_studs(ground)
+    state = task_rules().stud_states.get(ground.words("engine.exhaust_studs"))
+    if state is not None and state.spare_all:
+        return found.studs
+    return min(found.studs, math.ceil(found.expected) + 1)
+
+
 def hollow_flange(ground: Ground) -> float:
     """Odds that a flange of the new manifold goes to the machine shop, by how the manifold is made."""
     rules = task_rules()
@@ -73,3 +107,9 @@ ODDS: Final[Mapping[str, Callable[[Ground], float]]] = {
     "pipe is cut again": lambda _: task_rules().pipe_again,
 }
 """Odds that a branch arises, by the name that the tables of tasks give it."""
+
+EFFORTS: Final[Mapping[str, Callable[[Ground, Effort], Effort]]] = {
+    "broken stud": lambda ground, _: stud_effort(ground),
+    "manifold nuts": nut_effort,
+}
+"""Times that follow from the build, by the name that the tables of tasks give them; from the usual ones."""
