@@ -83,6 +83,7 @@ PAIRS = {
     ("run.survey", "run.first_drive"),
     ("baseline.timing_drift", "baseline.timing"),
     ("baseline.timing_unlock", "baseline.timing_drift"),
+    ("baseline.compression", "baseline.plugs"),
 }
 
 
