@@ -25,7 +25,7 @@ COLD = ("trouble_codes", "coolant_cold", "air_cold", "coolant_drop", "oil_pressu
 @check("common practice", note="an engine that stood over night has one temperature, until its first start")
 @pytest.mark.parametrize("reading", COLD)
 def test_cold_readings_come_before_the_first_start(reading: str) -> None:
-    """Nothing that runs the engine comes before them; only the first start itself may be where one is read."""
+    """Nothing that runs the engine comes before them; it may be where one is read."""
     baseline = [t for t in TASKS.values() if t.phase == "baseline"]
     (task,) = [t for t in baseline if t.hold and reading in t.hold.readings]
     assert not BEFORE[task.key] & RUNS

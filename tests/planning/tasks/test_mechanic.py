@@ -1,0 +1,108 @@
+"""What somebody with a spanner in the hand would trip over: each point once, with what the task must say."""
+
+from __future__ import annotations
+
+import tomllib
+
+import pytest
+
+from boostwright.library import read_text
+from boostwright.library.measurements import measurements
+from boostwright.planning.task import Task
+from boostwright.planning.tasks import tasks_for
+from tests.labels import check
+from tests.planning.tasks.builds import changed
+from tests.planning.tasks.forced import forced
+
+with forced({"new pump": True, "relief shim": True, "battery moved": True, "coolant is drained": True}):
+    TASKS: dict[str, Task] = {task.key: task for task in tasks_for(changed({}))}
+RUNS = tuple(tomllib.loads(read_text("tasks/open_things.toml"))["runs_engine"])
+
+SAYS = [
+    (
+        "baseline.top_dead_centre",
+        "plugs back",
+        "the plugs that were out go back before the engine runs again",
+    ),
+    ("baseline.top_dead_centre", "bar out", "a bar left on the crank is thrown by the starter"),
+    ("baseline.leak_down", "hands off belts", "air on a piston turns the crank"),
+    ("strip.fuel_pressure_off", "gear out", "a car on stands is never cranked in gear"),
+    ("strip.fuel_pressure_off", "rag", "where there is no test port the first joint is opened under a rag"),
+    ("strip.coolant_out", "cold", "the cap is opened cold, and the heater's part runs out as well"),
+    ("strip.oil_out", "NO OIL", "whoever turns the key reads the wheel first"),
+    ("strip.oil_out", "ring", "an old filter ring that stays makes two"),
+    ("oil.fill", "Drain plug", "the plug is tightened before oil goes in"),
+    ("oil.fill", "NO OIL", "the tag that was hung on comes off"),
+    ("fuel.pump", "Level well below", "a full tank runs out of the opening"),
+    ("fuel.timed_flow", "hose back", "what was opened for the test is shut again"),
+    ("prove.prime", "to its torque", "the banjo was finger-tight until then"),
+    ("prove.crank", "pump fuse out", "nothing may bring fuel while it cranks with its plugs out"),
+    ("prove.car", "pump fuse", "what was taken out for cranking goes back in"),
+    ("prove.briefing", "Tester off", "what was unplugged for the light is plugged in again"),
+    ("run.walk_round", "only when it is cold", "a hot cap scalds"),
+    ("run.first_drive", "NO BOOST", "a gate that is tied open is said on the wheel"),
+    ("run.pull_low", "Wire off", "the gate that was tied open is let go before boost is wanted"),
+    ("run.tighten_50", "wheel", "wheels that were off are tightened again after fifty kilometres"),
+    ("control.lambda", "torque", "the sensor's torque is its maker's"),
+]
+
+
+@check("common practice", note="what a mechanic looks for in a job sheet, each with its reason beside it")
+@pytest.mark.parametrize(("key", "words", "why"), SAYS, ids=[f"{key}-{words}" for key, words, _ in SAYS])
+def test_a_task_says_what_would_be_tripped_over(key: str, words: str, why: str) -> None:
+    assert words in TASKS[key].words, why
+
+
+@check(
+    "common practice", note="a torque is the sheet's or the manual's: nothing is tightened 'to torque' alone"
+)
+def test_no_torque_without_where_it_comes_from() -> None:
+    for task in TASKS.values():
+        if "to torque" in task.words:
+            assert "manual's torque" in task.words, task.key
+    for key in (
+        "oil.sump_on",
+        "oil.fill",
+        "prove.plugs_in",
+        "prove.car",
+        "oil.relief_shim",
+        "run.oil_change",
+    ):
+        assert "manual's torque" in TASKS[key].words, key
+
+
+@check("common practice", note="an engine runs outdoors or on the road, and somebody says what its gas does")
+def test_an_engine_runs_outdoors() -> None:
+    indoors = {key for key in RUNS if key in TASKS and TASKS[key].place in {"bay", "bench"}}
+    turned_by_the_starter = {
+        "baseline.compression",
+        "baseline.compression_wet",
+        "prove.crank",
+        "prove.crank_timing",
+    }
+    assert indoors <= turned_by_the_starter
+    for key in ("baseline.charging", "battery.first_start", "battery.hot_joints", "run.warm_up", "run.blips"):
+        assert "exhaust_gas" in TASKS[key].cautions, key
+
+
+@check("common practice", note="every drive carries its caution, the last like the first")
+def test_every_drive_says_what_a_road_needs() -> None:
+    for task in TASKS.values():
+        if task.place == "road":
+            assert {"road", "safety_cuts"} & set(task.cautions), task.key
+
+
+HOLDS = [("oil.sump_on", "sump_bead"), ("oil.fill", "oil_filled"), ("fuel.pump", "tank_shut")]
+
+
+@check("common practice", note="what cannot be seen any more once it is shut is seen by two before")
+@pytest.mark.parametrize(("key", "reading"), HOLDS)
+def test_what_is_shut_is_seen_by_two(key: str, reading: str) -> None:
+    hold = TASKS[key].hold
+    assert hold is not None
+    assert hold.witness
+    assert reading in hold.readings
+    one = measurements()[reading]
+    assert one.witness
+    assert one.good == ("yes",)
+    assert one.harm
