@@ -10,6 +10,7 @@ from boostwright.library import read_text
 from boostwright.library.measurements import measurements
 from boostwright.planning.task import Task
 from boostwright.planning.tasks import tasks_for
+from boostwright.planning.tasks.network import ancestors
 from tests.labels import check
 from tests.planning.tasks.builds import changed
 from tests.planning.tasks.forced import forced
@@ -34,10 +35,16 @@ SAYS = [
     ("oil.fill", "Drain plug", "the plug is tightened before oil goes in"),
     ("oil.fill", "NO OIL", "the tag that was hung on comes off"),
     ("fuel.pump", "Level well below", "a full tank runs out of the opening"),
+    ("run.plugs", "to the manual's torque", "plugs that were looked at go back to their torque"),
+    ("turbo.pipe_welded", "no arc at the car", "an arc beside fuel, battery and controller"),
     ("fuel.timed_flow", "hose back", "what was opened for the test is shut again"),
     ("prove.prime", "to its torque", "the banjo was finger-tight until then"),
     ("prove.crank", "pump fuse out", "nothing may bring fuel while it cranks with its plugs out"),
-    ("prove.car", "pump fuse", "what was taken out for cranking goes back in"),
+    (
+        "prove.briefing",
+        "pump fuse back",
+        "what was taken out for cranking goes back in, after the last crank",
+    ),
     ("prove.briefing", "Tester off", "what was unplugged for the light is plugged in again"),
     ("run.walk_round", "only when it is cold", "a hot cap scalds"),
     ("run.first_drive", "NO BOOST", "a gate that is tied open is said on the wheel"),
@@ -90,6 +97,48 @@ def test_every_drive_says_what_a_road_needs() -> None:
     for task in TASKS.values():
         if task.place == "road":
             assert {"road", "safety_cuts"} & set(task.cautions), task.key
+
+
+@check("common practice", note="a second pair of eyes is there: the one who did the work does not witness it")
+def test_who_witnesses_is_there() -> None:
+    for task in TASKS.values():
+        if task.hold is not None and task.hold.witness and task.phase != "decide":
+            assert len(task.crew) >= 2, task.key
+
+
+@check(
+    "common practice", note="nothing is plugged in for the start before the last test without fuel is done"
+)
+def test_fuel_comes_back_after_the_last_cranking() -> None:
+    before = ancestors({key: task.after for key, task in TASKS.items()})
+    assert "prove.crank_timing" in before["prove.briefing"]
+    assert not [
+        key for key in ("prove.car", "prove.plugs_in", "prove.audit") if "fuse back" in TASKS[key].words
+    ]
+
+
+@check("common practice", note="the front pipe runs under most sumps: it is parted first")
+def test_the_front_pipe_is_off_before_the_sump() -> None:
+    before = ancestors({key: task.after for key, task in TASKS.items()})
+    assert "strip.shields" in before["strip.sump"]
+
+
+@check("common practice", note="no more than a quarter of a tank where the tank will be opened")
+def test_nobody_fills_the_tank_that_is_to_be_opened() -> None:
+    (fuel,) = [need for need in TASKS["baseline.road"].needs if need.item.startswith("fuel")]
+    assert fuel.unit == "L"
+    assert fuel.quantity <= 12.0
+
+
+@check("common practice", note="test drives by daylight on a dry road")
+def test_every_drive_says_when_there_is_light() -> None:
+    said = [task for task in TASKS.values() if task.place == "road"]
+    assert len(said) >= 8
+    for task in said:
+        assert any("08:30 to 16:30" in words and "dry" in words for words in task.amounts), task.key
+    summer = changed({"hours.road_from": '"06:00"', "hours.road_until": '"20:30"'})
+    drives = [task for task in tasks_for(summer) if task.place == "road"]
+    assert all(any("06:00 to 20:30" in words for words in task.amounts) for task in drives)
 
 
 HOLDS = [("oil.sump_on", "sump_bead"), ("oil.fill", "oil_filled"), ("fuel.pump", "tank_shut")]

@@ -39,6 +39,17 @@ def _law(ground: Ground) -> How:
     return count(None, ". ".join(says) + "." if says else "")
 
 
+@amount("daylight")
+def _daylight(ground: Ground) -> How:
+    """When the road may be used, as the file or its default says; where the sun stands is not worked out."""
+    since, until = (ground.build.words(f"hours.road_{end}") for end in ("from", "until"))
+    return count(
+        None,
+        f"By daylight only, {since} to {until} (hours.road_from, hours.road_until), and on a dry road; else"
+        " it waits.",
+    )
+
+
 @amount("what breaks")
 def _what_breaks(ground: Ground) -> How:
     if ground.result is None:
