@@ -123,6 +123,17 @@ def test_the_front_pipe_is_off_before_the_sump() -> None:
     assert "strip.shields" in before["strip.sump"]
 
 
+@check(
+    "common practice",
+    note="where the drain enters is seen only while sump, cross member and jack are in place",
+)
+def test_the_sump_is_marked_on_the_car() -> None:
+    before = ancestors({key: task.after for key, task in TASKS.items()})
+    assert "oil.mark" in before["strip.sump"]
+    assert "strip.shields" in before["oil.mark"]
+    assert "still on the car" in TASKS["oil.mark"].words
+
+
 @check("common practice", note="no more than a quarter of a tank where the tank will be opened")
 def test_nobody_fills_the_tank_that_is_to_be_opened() -> None:
     (fuel,) = [need for need in TASKS["baseline.road"].needs if need.item.startswith("fuel")]
