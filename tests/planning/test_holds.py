@@ -44,10 +44,10 @@ def point(task: str, *records: Record, of: Build | None = None) -> HoldPoint:
 def test_done_without_its_reading_stays_held_until_the_reading_comes() -> None:
     event = done("baseline.crankcase", 2)
     shut = point("baseline.crankcase", event)
-    assert (shut.open, shut.done, shut.missing) == (False, True, ("crankcase_pressure",))
-    read = value("crankcase_pressure", 300.0, 1, "before")
+    assert (shut.open, shut.done, shut.missing) == (False, True, ("crankcase_idle",))
+    read = value("crankcase_idle", 300.0, 1, "before")
     assert point("baseline.crankcase", event, read).open
-    assert not point("baseline.crankcase", event, value("crankcase_pressure", 300.0, 1, "after")).open
+    assert not point("baseline.crankcase", event, value("crankcase_idle", 300.0, 1, "after")).open
 
 
 def test_outside_once_is_read_again_and_twice_stops() -> None:
