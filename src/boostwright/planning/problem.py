@@ -34,7 +34,8 @@ class Problem:
     places: how many tasks each place holds at once; a place that is not named holds any number. released:
     earliest start of a task [s], for what waits for a delivery or was begun already. done: keys of tasks that
     need no more time; precedence over them is met at time 0 or, with a lag, at the time given. uses: by a
-    task's key, what else it takes of the places and how many units, on top of one of its own place.
+    task's key, what else it takes of the places and how many units, on top of one of its own place. open:
+    when a place can be used [s]; one that is not named always can.
     """
 
     tasks: tuple[Task, ...]
@@ -43,6 +44,7 @@ class Problem:
     released: Mapping[str, float] = field(default_factory=dict)
     done: Mapping[str, float] = field(default_factory=dict)
     uses: Mapping[str, Mapping[str, int]] = field(default_factory=dict)
+    open: Mapping[str, tuple[Window, ...]] = field(default_factory=dict)
 
 
 class Slot(NamedTuple):

@@ -359,3 +359,17 @@ def test_what_does_not_fit_together_is_refused() -> None:
         sampled(problem, plan, samples=0)
     with pytest.raises(OutOfRange, match="'z' is no task"):
         probability_by(sampled(problem, plan, samples=8), 0.0, tasks=("z",))
+
+
+def test_a_pause_with_three_points_of_its_own_is_drawn_from_them() -> None:
+    hour = 3600.0
+    queue = Lag("a", (4.8 + 4.0 * 48.0 + 120.0) / 6.0 * hour, "queue", low=4.8 * hour, high=120.0 * hour)
+    problem = Problem((task("a", 60.0), task("b", 60.0, lags=(queue,))), (ONE,))
+    run = sampled(problem, schedule(problem, seconds=0.0), samples=N, pace=SAME)
+    pause = run.pauses[1][:, 0] / hour
+    assert pause.min() > 4.8
+    assert pause.max() < 120.0
+    share = (48.0 - 4.8) / (120.0 - 4.8)
+    exact = stats.beta(1.0 + 4.0 * share, 5.0 - 4.0 * share, loc=4.8, scale=120.0 - 4.8)
+    assert np.mean(pause) == pytest.approx(exact.mean(), abs=4.0 * exact.std() / np.sqrt(N))
+    assert np.quantile(pause, 0.9) == pytest.approx(exact.ppf(0.9), rel=0.03)

@@ -18,7 +18,8 @@ Array = NDArray[np.float64]
 @dataclass(frozen=True, slots=True)
 class Link:
     """One task in an order of work. before: numbers of the tasks it waits for, of which lags[i] names the
-    column of pauses or is -1. who: numbers of the people. uses: units of each place, by its number.
+    column of pauses or is -1. who: numbers of the people. uses: units of each place, by its number. stale:
+    tasks that are done anew with this one where it begins in another stay than they ended in.
     """
 
     number: int
@@ -28,6 +29,7 @@ class Link:
     uses: tuple[tuple[int, int], ...]
     hours: Hours
     earliest: float
+    stale: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,11 +49,13 @@ def passed(
     capacities: Sequence[int],
     people: int,
     arose: NDArray[np.bool_] | None = None,
+    stays: Array | None = None,
 ) -> Passed:
     """Carry out the links in their order, each person and each place serving them in that order.
 
     lengths: (samples, tasks) [any unit of time, the same throughout]. pauses: (samples, columns). late:
     (samples, tasks), what a task is held up by beyond the moment it could begin. capacities: of each place.
+    stays: when each begins, for what goes stale between two.
     arose: (samples, tasks); None: all did. What did not arise passes at once and takes nobody's time.
     returns: times of all samples; inf where the hours are used up.
     """
@@ -90,6 +94,11 @@ def passed(
             held(units[place][rows, freest], holding[place][rows, freest])
             taken.append((place, chosen))
         start, end = link.hours.place(ready + late[:, k], lengths[:, k])
+        if stays is not None and link.stale:
+            stay, anew = np.searchsorted(stays, start, "right"), lengths[:, k].copy()
+            for j in link.stale:
+                anew += np.where(stay != np.searchsorted(stays, ends[:, j], "right"), lengths[:, j], 0.0)
+            start, end = link.hours.place(ready + late[:, k], anew)
         rows_here = rows
         if came is not None:
             rows_here = np.flatnonzero(came)

@@ -22,6 +22,7 @@ __all__ = [
     "hours_of",
     "planned_seconds",
     "prepared",
+    "stays_of",
     "uses_of",
     "waits_of",
     "when_there",
@@ -81,7 +82,8 @@ class Model:
 
     before: of each task, the tasks it waits for and the pause after each [steps]. earliest: [steps]. uses:
     units of each place. modes: the ways to man it, never none; one with nobody where the task is not
-    expected to arise. crews: how many of each class it takes where it arises.
+    expected to arise. crews: how many of each class it takes where it arises. stays: the stretches in which
+    somebody is there, short breaks within. follows: of each task, those that it follows in the same stay.
     """
 
     tasks: tuple[Task, ...]
@@ -93,6 +95,17 @@ class Model:
     classes: tuple[Class, ...]
     places: Mapping[str, int]
     crews: Mapping[int, tuple[int, ...]] = field(default_factory=dict)
+    stays: tuple[Window, ...] = ()
+    follows: tuple[tuple[int, ...], ...] = ()
+
+    @cached_property
+    def followed(self) -> tuple[tuple[int, ...], ...]:
+        """Of each task, those that follow it in the same stay."""
+        found: list[list[int]] = [[] for _ in self.tasks]
+        for i, others in enumerate(self.follows):
+            for j in others:
+                found[j].append(i)
+        return tuple(tuple(f) for f in found)
 
     @property
     def people(self) -> int:
@@ -159,7 +172,7 @@ def prepared(problem: Problem) -> Model:
     modes: list[tuple[Mode, ...]] = []
     crews: dict[int, tuple[int, ...]] = {}
     for i, (task, length) in enumerate(zip(tasks, steps, strict=True)):
-        found, hindrance = _modes(task, length, classes)
+        found, hindrance = _modes(task, length, classes, problem.open.get(task.place))
         obstacles += hindrance
         if found and task.odds < _COUNTS:  # whoever it would take is not waited for
             crews[i], uses[i] = found[0].counts, {}
@@ -173,10 +186,49 @@ def prepared(problem: Problem) -> Model:
         before.append(tuple((number[k], _up(lag)) for k, lag in lags.items() if k in number))
         known = [problem.done[k] + lag for k, lag in lags.items() if k in problem.done and lag > 0.0]
         earliest.append(max(0, *(_up(t) for t in (problem.released.get(task.key, 0.0), *known))))
+    stays = stays_of(problem.workers, GRID)
     return Model(
         tasks, steps, tuple(before), tuple(earliest), tuple(uses), tuple(modes), classes,
-        dict(problem.places), crews,
+        dict(problem.places), crews, stays, _follows(tasks, steps, number, stays),
     )  # fmt: skip
+
+
+def stays_of(workers: Sequence[Worker], unit: float = 1.0) -> tuple[Window, ...]:
+    """The stretches in which somebody is there, who is more than a welder; breaks of a meal lie within.
+
+    unit: of the times returned [s].
+    """
+    here = joined(w for worker in workers if worker.can - {"welder"} for w in worker.windows)
+    found: list[Window] = []
+    for start, end in here:
+        if found and start / unit - found[-1].end <= SHORT_BREAK / unit:
+            found[-1] = Window(found[-1].start, end / unit)
+        else:
+            found.append(Window(start / unit, end / unit))
+    return tuple(found)
+
+
+def _follows(
+    tasks: Sequence[Task], steps: Sequence[int], number: Mapping[str, int], stays: Sequence[Window]
+) -> tuple[tuple[int, ...], ...]:
+    """Of each task at one go, the tasks at one go that it follows in the same stay, where a stay can hold
+    the two and all that they follow in turn.
+    """
+    longest = max((w.end - w.start for w in stays), default=0.0)
+    chain = [float(s) for s in steps]
+    found: list[tuple[int, ...]] = []
+    for i, task in enumerate(tasks):
+        own = []
+        for key in task.same_stay:
+            j = number.get(key)
+            if j is None or not (task.in_one_go and tasks[j].in_one_go and steps[i] and steps[j]):
+                continue
+            lag = _up(waits_of(task).get(key, 0.0))
+            if task.crew and tasks[j].crew and chain[j] + lag + steps[i] <= longest:
+                chain[i] = max(chain[i], chain[j] + lag + steps[i])
+                own.append(j)
+        found.append(tuple(own))
+    return tuple(found)
 
 
 def waits_of(task: Task) -> dict[str, float]:
@@ -254,8 +306,10 @@ def _crew(task: Task) -> str:
     return " and ".join(task.crew) or "nobody"
 
 
-def _modes(task: Task, length: int, classes: Sequence[Class]) -> tuple[tuple[Mode, ...], list[Obstacle]]:
-    """The ways to man a task, or why there is none."""
+def _modes(
+    task: Task, length: int, classes: Sequence[Class], opened: Sequence[Window] | None = None
+) -> tuple[tuple[Mode, ...], list[Obstacle]]:
+    """The ways to man a task, or why there is none. opened: when its place can be used [s]; None: always."""
     seconds = length * GRID
     long, who = f"{seconds / 3600.0:.1f} h", _crew(task)
 
@@ -277,6 +331,15 @@ def _modes(task: Task, length: int, classes: Sequence[Class]) -> tuple[tuple[Mod
             return hindered("alone", words)
         words = f"Task '{task.key}' needs {who} at once, and they are never there at the same time."
         return hindered("nobody", words)
+    if opened is not None:
+        inside = joined(Window(_up(w.start), math.floor(w.end / GRID + 1e-9)) for w in opened)
+        windows = {counts: shared(own, inside) for counts, own in windows.items()}
+        if not any(windows.values()):
+            words = (
+                f"Task '{task.key}' ({long}) is done at the {task.place}, which is never open while its"
+                " people are there. Name hours in which it is."
+            )
+            return hindered("place", words)
     found = [Mode(c, h) for c in manned if (h := hours_of(windows[c], length, divided=not task.in_one_go))]
     if not found:
         longest = max(Hours(w, bridge=SHORT_BREAK / GRID).longest for w in windows.values()) * GRID

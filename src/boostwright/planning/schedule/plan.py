@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 import time
 from collections.abc import Callable, Sequence
@@ -15,7 +16,7 @@ from boostwright.planning.schedule.bounds import chain_bound, lower_bound
 from boostwright.planning.schedule.chain import Link, passed
 from boostwright.planning.schedule.frames import Frames
 from boostwright.planning.schedule.model import GRID, Class, Model, prepared
-from boostwright.planning.schedule.rules import Order, by_list, finish, rules
+from boostwright.planning.schedule.rules import Order, by_list, finish, kept_stays, rules
 from boostwright.planning.schedule.search import searched
 
 __all__ = ["schedule"]
@@ -47,7 +48,10 @@ def schedule(
     model = prepared(problem)
     if not model.tasks:
         return Schedule((), 0.0, 0.0, proven=True, seconds=time.perf_counter() - began, method="heuristic")
-    first = _first(model, seed)
+    first, kept = _first(model, seed)
+    if len(kept) < sum(map(len, model.follows)):  # what lies apart in every order is done anew: `sampled`
+        rows = tuple(tuple(j for j in row if (i, j) in kept) for i, row in enumerate(model.follows))
+        model = dataclasses.replace(model, follows=rows)
     bound = chain_bound(model, finish(first))
 
     def answer(order: Order, least: int, method: str, *, by_count: bool = True) -> Schedule:
@@ -84,8 +88,10 @@ def schedule(
     return answer(found.order, found.bound, "search", by_count=found.by_count)
 
 
-def _first(model: Model, seed: int) -> Order:
-    """The best of the orders by rules; some of them stirred."""
+def _first(model: Model, seed: int) -> tuple[Order, frozenset[tuple[int, int]]]:
+    """The best of the orders by rules; some of them stirred. returns: with the pairs that it keeps in one
+    stay, of those that should be; the most count first.
+    """
     rng = np.random.default_rng(seed)
     lists = [np.array(ranks, float) for ranks in rules(model)]
     size = max(1.0, 0.1 * len(model.tasks))
@@ -93,7 +99,7 @@ def _first(model: Model, seed: int) -> Order:
         *lists,
         *(lists[k % len(lists)] + rng.normal(0.0, size, len(model.tasks)) for k in range(_TRIES)),
     ]
-    best: Order | None = None
+    best: tuple[Order, frozenset[tuple[int, int]]] | None = None
     trouble: NoPlan | None = None
     for ranks in tries:
         try:
@@ -101,8 +107,9 @@ def _first(model: Model, seed: int) -> Order:
         except NoPlan as mishap:
             trouble = mishap
             continue
-        if best is None or finish(order) < finish(best):
-            best = order
+        kept = kept_stays(model, order)
+        if best is None or (-len(kept), finish(order)) < (-len(best[1]), finish(best[0])):
+            best = order, kept
     if best is None:
         assert trouble is not None
         raise trouble
@@ -129,7 +136,7 @@ def _slots(model: Model, order: Order) -> tuple[Slot, ...]:
     place = {name: k for k, name in enumerate(model.places)}
     pauses = [0.0]
     links = []
-    for i, _, _, mode in order:
+    for i, begins, _, mode in order:
         columns = []
         for _, lag in model.before[i]:
             columns.append(-1 if not lag else len(pauses))
@@ -143,7 +150,7 @@ def _slots(model: Model, order: Order) -> tuple[Slot, ...]:
                 () if i in model.crews else tuple(people.index(name) for name in who[i]),
                 tuple((place[p], units) for p, units in model.uses[i].items()),
                 mode.hours,
-                float(model.earliest[i]),
+                _no_sooner(model, i, begins),
             )
         )
     lengths = np.array([model.steps], float)
@@ -157,6 +164,12 @@ def _slots(model: Model, order: Order) -> tuple[Slot, ...]:
         pieces = tuple(Window(a * GRID, b * GRID) for a, b in hours[i].pieces(start, end))
         slots.append((start, i, Slot(task.key, start * GRID, end * GRID, who[i], pieces)))
     return tuple(slot for _, _, slot in sorted(slots, key=lambda row: row[:2]))
+
+
+def _no_sooner(model: Model, i: int, start: int) -> float:
+    """The earliest start of a task that is moved forward: what others follow keeps to its stay [steps]."""
+    stay = next((w.start for w in model.stays if w.start <= start < w.end), 0.0)
+    return max(float(model.earliest[i]), stay if model.followed[i] else 0.0)
 
 
 def _named(model: Model, order: Order) -> list[tuple[str, ...]]:

@@ -13,12 +13,19 @@ from numpy.typing import NDArray
 from scipy import special
 
 from boostwright.errors import OutOfRange
-from boostwright.planning.problem import Problem, Schedule, Slot, Worker
+from boostwright.planning.problem import Problem, Schedule, Slot
 from boostwright.planning.schedule.chain import Link, passed
 from boostwright.planning.schedule.draws import drawn, stratified
-from boostwright.planning.schedule.hours import SHORT_BREAK, Hours, joined
-from boostwright.planning.schedule.model import hours_of, planned_seconds, uses_of, waits_of, when_there
-from boostwright.planning.task import Effort, Task
+from boostwright.planning.schedule.hours import SHORT_BREAK, Hours, joined, shared
+from boostwright.planning.schedule.model import (
+    hours_of,
+    planned_seconds,
+    stays_of,
+    uses_of,
+    waits_of,
+    when_there,
+)
+from boostwright.planning.task import Effort, Lag, Task
 
 __all__ = ["HOME", "Delay", "Pace", "Samples", "finish_times", "sampled"]
 
@@ -109,7 +116,9 @@ def sampled(
     nobody looks for other work while something is late, so that it errs towards late. Hands-on time is drawn
     from the three points (`draws.shape_of`) and multiplied by the builder's pace, which all tasks of a run
     share (those at the shop have one of their own, spread 0.10); tasks with odds arise or do not; pauses last
-    0.9 to 1.5 times what is stated, 1.0 being the likeliest. Hours of work are kept to the second.
+    0.9 to 1.5 times what is stated, 1.0 being the likeliest, or as their own three points say; what a task
+    must follow in the same stay is done anew where a night has come between. Hours of work are kept to the
+    second.
 
     pace: of the builder. delays: what may be missing.
 
@@ -134,8 +143,7 @@ def sampled(
         lengths[:, k] = own[:, k] * (shop if task.place == "shop" else home)
     rest = 2 + 2 * n
     lags = np.stack(
-        [np.zeros(samples), *(lag * drawn(_PAUSE, u[:, rest + k]) for k, (_, _, lag) in enumerate(pauses))],
-        axis=1,
+        [np.zeros(samples), *(drawn(_pause(p), u[:, rest + k]) for k, (_, _, p) in enumerate(pauses))], axis=1
     )
     rest += p
     held = np.zeros((samples, d))
@@ -143,7 +151,9 @@ def sampled(
     for k, delay in enumerate(delays):
         held[:, k] = np.where(u[:, rest + 2 * k] < delay.odds, drawn(delay.wait, u[:, rest + 2 * k + 1]), 0.0)
         late[:, column[delay.task]] += held[:, k]
-    done = passed(links, lengths, lags, late, list(problem.places.values()), len(problem.workers), arose)
+    capacities, people = list(problem.places.values()), len(problem.workers)
+    stays = np.array([stay.start for stay in stays_of(problem.workers)])
+    done = passed(links, lengths, lags, late, capacities, people, arose, stays)
     return Samples(
         tuple(column),
         done.starts,
@@ -159,8 +169,16 @@ def sampled(
     )
 
 
-def _links(problem: Problem, order: Schedule) -> tuple[list[Link], list[Task], list[tuple[str, str, float]]]:
-    """The order as links, its tasks in that order, and the pauses (earlier, later, seconds)."""
+def _pause(lag: Lag) -> Effort:
+    """How long a pause may be: its own three points, else 0.9 to 1.5 times what is stated."""
+    if lag.high > lag.low:
+        likely = (6.0 * lag.seconds - lag.low - lag.high) / 4.0
+        return Effort(lag.low, min(max(likely, lag.low), lag.high), lag.high)
+    return Effort(*(share * lag.seconds for share in (_PAUSE.low, _PAUSE.likely, _PAUSE.high)))
+
+
+def _links(problem: Problem, order: Schedule) -> tuple[list[Link], list[Task], list[tuple[str, str, Lag]]]:
+    """The order as links, its tasks in that order, and the pauses (earlier, later, the pause)."""
     known = {task.key: task for task in problem.tasks if task.key not in problem.done}
     slots = {slot.task: slot for slot in order.slots}
     missing = known.keys() - slots.keys()
@@ -170,11 +188,12 @@ def _links(problem: Problem, order: Schedule) -> tuple[list[Link], list[Task], l
     number = {key: k for k, key in enumerate(keys)}
     people = {worker.name: k for k, worker in enumerate(problem.workers)}
     places = {name: k for k, name in enumerate(problem.places)}
-    pauses: list[tuple[str, str, float]] = []
+    pauses: list[tuple[str, str, Lag]] = []
     links = []
     for key in keys:
         task, slot = known[key], slots[key]
         waits = waits_of(task)
+        longest = {lag.task: lag for lag in sorted(task.lags, key=lambda g: g.seconds)}
         before, columns, earliest = [], [], max(0.0, problem.released.get(key, 0.0))
         for other, lag in waits.items():
             if other not in number:
@@ -183,7 +202,7 @@ def _links(problem: Problem, order: Schedule) -> tuple[list[Link], list[Task], l
                 continue
             before.append(number[other])
             if lag > 0.0:
-                pauses.append((other, key, lag))
+                pauses.append((other, key, longest[other]))
             columns.append(len(pauses) if lag > 0.0 else -1)
         strangers = [name for name in slot.who if name not in people]
         if strangers:
@@ -197,8 +216,9 @@ def _links(problem: Problem, order: Schedule) -> tuple[list[Link], list[Task], l
                 tuple(columns),
                 tuple(people[name] for name in slot.who),
                 tuple((places[p], units) for p, units in uses_of(problem, task).items()),
-                _hours(problem.workers, task, slot),
+                _hours(problem, task, slot),
                 earliest,
+                tuple(number[k] for k in task.same_stay if k in number),
             )
         )
     return links, [known[key] for key in keys], pauses
@@ -224,13 +244,16 @@ def _sequence(tasks: dict[str, Task], slots: dict[str, Slot]) -> list[str]:
     return sorted(tasks, key=lambda k: (slots[k].start, rank[k]))
 
 
-def _hours(workers: Sequence[Worker], task: Task, slot: Slot) -> Hours:
-    """When the people of a slot can work on it."""
+def _hours(problem: Problem, task: Task, slot: Slot) -> Hours:
+    """When the people of a slot can work on it, with its place open."""
     if not slot.who:
         return Hours.always()
+    workers = problem.workers
     chosen = [joined(w.windows) for w in workers if w.name in slot.who]
     others = [joined(w.windows) for w in workers if w.name not in slot.who]
     windows = when_there(chosen, others, alone=not task.critical)
+    if task.place in problem.open:
+        windows = shared(windows, joined(problem.open[task.place]))
     length = planned_seconds(dataclasses.replace(task, odds=1.0))  # where it arises
     hours = hours_of(windows, length, divided=not task.in_one_go, short=SHORT_BREAK, over=True)
     return hours or Hours(windows, bridge=math.inf)

@@ -116,6 +116,7 @@ def stated(model: Model, earliest: Span, latest: Span, least: int, horizon: int)
     _people(cp, model, variables)
     _places(cp, model, variables)
     _in_turn(cp, model, variables)
+    _same_stay(cp, model, variables)
     _room(cp, model, variables)
     return Statement(cp, model, variables, end)
 
@@ -272,6 +273,19 @@ def _in_turn(cp: Any, model: Model, variables: Sequence[_Variables]) -> None:
                 in_time = [lie.fact for lie in earlier if lie.start + need <= end]
                 if len(in_time) < len(earlier):
                     cp.add(sum(lie.fact for lie in own.lies if lie.end <= end) <= sum(in_time))
+
+
+def _same_stay(cp: Any, model: Model, variables: Sequence[_Variables]) -> None:
+    """What must follow a task in the same stay lies in that stay."""
+    for i, others in enumerate(model.follows):
+        for j in others:
+            for stay in model.stays:
+                both = [
+                    [x.fact for x in variables[k].lies if stay.start <= x.start and x.end <= stay.end]
+                    for k in (i, j)
+                ]
+                if both[0] or both[1]:
+                    cp.add(sum(both[0]) == sum(both[1]))
 
 
 def _room(cp: Any, model: Model, variables: Sequence[_Variables]) -> None:
