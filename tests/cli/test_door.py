@@ -240,6 +240,19 @@ def test_new_writes_a_file_that_passes_and_never_replaces(tmp_path: Path) -> Non
     assert done.returncode in (0, 1, 3), done.stderr
 
 
+def test_a_demo_is_copied_into_a_folder_that_is_made_for_it(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = tmp_path / "new" / "car"
+    assert main(["demo", "sound", "--copy", str(folder)]) == 0
+    assert f"Written: {folder / 'sound.toml'}" in capsys.readouterr().out
+    (tmp_path / "file").write_text("")
+    assert main(["demo", "sound", "--copy", str(tmp_path / "file")]) == 2
+    said = capsys.readouterr().err
+    assert ".part" not in said
+    assert str(tmp_path / "file") in said
+
+
 def test_demo_copies_its_file(tmp_path: Path) -> None:
     assert run("demo", "sound", "--copy", str(tmp_path)).returncode == 0
     assert (tmp_path / "sound.toml").read_text(encoding="utf-8") == read_text("builds/sound.toml")

@@ -133,6 +133,25 @@ def test_the_whole_job_moves_to_another_folder(car: Path, capsys: pytest.Capture
     assert "The file holds revision 1, the newest" in ran(capsys, other)
 
 
+def test_a_job_cannot_be_taken_into_a_folder_that_is_not_there(
+    car: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    archive = car.with_name("car.job")
+    ran(capsys, car, "--export", archive)
+    told = ran(capsys, car.parent / "laptop" / "car.toml", "--import", archive, code=2)
+    assert "laptop: there is no such folder to keep the history in" in told
+    assert "Move it away" not in told
+    assert not (car.parent / "laptop").exists()
+
+
+def test_each_example_stands_on_a_line_of_its_own(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["history", "--help"]) == 0
+    lines = [line for line in capsys.readouterr().out.splitlines() if "boostwright history my-car" in line]
+    assert len(lines) >= 10
+    assert all(line.startswith("  boostwright history my-car.toml") for line in lines)
+    assert all(line.count("boostwright history") == 1 for line in lines)
+
+
 def test_two_people_one_store(car: Path, capsys: pytest.CaptureFixture[str]) -> None:
     shop = str(car.with_name("shop.sqlite"))
     other = car.parent / "office" / "sound.toml"
@@ -184,7 +203,7 @@ def test_a_name_that_leads_out_of_the_folder_is_not_written(
         (["--diff", "1"], "there is no revision 1"),
         (["--restore", "7"], "there is no revision 7"),
         (["--keep", "--undo"], "not allowed with"),
-        (["--export", "nowhere/car.job"], "no such file"),
+        (["--export", "nowhere/car.job"], "nowhere: there is no such folder. Make it first"),
         (["--import", "nothing.job"], "no such file"),
         (["--store", "oracle://x/y"], "must be an SQLite file"),
         (["--store", "postgresql://"], "must be an SQLite file"),

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import hashlib
+import io
+import random
 import sqlite3
 from pathlib import Path
 
@@ -10,7 +12,7 @@ import pytest
 
 from boostwright.errors import HistoryError
 from boostwright.store import open_job
-from boostwright.store.blobs import LARGEST, digest_of, kind_of_content
+from boostwright.store.blobs import LARGEST, PIECE, digest_of, kind_of_content
 from tests.labels import check
 
 
@@ -71,6 +73,20 @@ def test_a_photo_comes_back_as_it_was_and_is_kept_once(tmp_path: Path, where: st
         assert job.attachments() == (one, two)
         with pytest.raises(HistoryError, match="nothing is kept"):
             job.content("0" * 64)
+
+
+@pytest.mark.parametrize("size", [1, PIECE - 1, PIECE, PIECE + 1, 2 * PIECE + 77])
+def test_it_is_copied_out_by_pieces(tmp_path: Path, where: str, size: int) -> None:
+    content = random.Random(size).randbytes(size)
+    told: list[tuple[int, int]] = []
+    with open_job(tmp_path / "car.toml", where) as job:
+        one = job.attach(content, "film.mp4")
+        target = io.BytesIO()
+        assert job.copy_content(one.digest, target, lambda done, whole: told.append((done, whole))) == size
+        assert target.getvalue() == content
+        assert told == [(min(size, (k + 1) * PIECE), size) for k in range(-(-size // PIECE))]
+        with pytest.raises(HistoryError, match="nothing is kept"):
+            job.copy_content("0" * 64, io.BytesIO())
 
 
 def test_what_is_empty_or_too_large_is_refused(tmp_path: Path) -> None:

@@ -10,6 +10,7 @@ import threading
 from contextlib import suppress
 from typing import TextIO
 
+from boostwright.views.files import NO_FOLDER
 from boostwright.views.words import plain
 
 __all__ = ["Progress", "complain", "os_error_words", "say", "wants_colour", "width"]
@@ -61,13 +62,15 @@ def os_error_words(mishap: OSError) -> str:
         errno.ENAMETOOLONG: ("this name is too long for the disk", "Choose a shorter one."),
         errno.EEXIST: ("there is a file of this name already", "Choose another name, or add --force."),
     }
+    if mishap.strerror == NO_FOLDER:
+        return f"{name}: {NO_FOLDER}. Make it first, or name a place that is there."
     what, remedy = told.get(
         mishap.errno or 0, (mishap.strerror or str(mishap), "Check the name, the disk and your rights.")
     )
     return f"{name}: {what}. {remedy}"
 
 
-_COUNTED = ("draws:", "stopping;")  # stages that say how long they take need no other word
+_COUNTED = ("draws:", "stopping;", "copying ")  # stages that say how long they take need no other word
 
 
 class Progress:

@@ -5,10 +5,11 @@ bound to.
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import IO, Any, Final
 
-from sqlalchemy import Connection, func, insert, select
+from sqlalchemy import Connection, func, insert, select, text
 
 from boostwright.errors import HistoryError
 from boostwright.job import now
@@ -18,9 +19,11 @@ from boostwright.store.words import kept_text
 
 __all__ = [
     "LARGEST",
+    "PIECE",
     "Attachment",
     "attach",
     "content_of",
+    "copy_content",
     "digest_of",
     "keep_blobs",
     "kind_of_content",
@@ -29,6 +32,9 @@ __all__ = [
 
 LARGEST: Final = 64 * 1024 * 1024
 """The most that one photo or log may hold [bytes]: hours of a logged drive, or any photo of a telephone."""
+
+PIECE: Final = 4 * 1024 * 1024
+"""What is copied at once [bytes]."""
 
 _BEGINNINGS: Final = (
     (0, b"\xff\xd8\xff", "image/jpeg"),
@@ -109,16 +115,68 @@ def content_of(connection: Connection, digest: str) -> bytes:
     """
     found = connection.execute(select(blob.c.content).where(blob.c.digest == digest)).scalar()
     if found is None:
-        raise HistoryError(
-            f"nothing is kept under {digest[:64]!r}. `boostwright history FILE` lists what is."
-        )
+        raise _nothing(digest)
     content = bytes(found)
     if digest_of(content) != digest:
-        raise HistoryError(
-            f"what is kept under {digest[:16]}... is not what was put there: the store was changed from"
-            " outside. Bring back a copy of it."
-        )
+        raise _not_that(digest)
     return content
+
+
+def _nothing(digest: str) -> HistoryError:
+    return HistoryError(f"nothing is kept under {digest[:64]!r}. `boostwright history FILE` lists what is.")
+
+
+def _not_that(digest: str) -> HistoryError:
+    return HistoryError(
+        f"what is kept under {digest[:16]}... is not what was put there: the store was changed from"
+        " outside. Bring back a copy of it."
+    )
+
+
+def copy_content(
+    connection: Connection,
+    digest: str,
+    target: IO[bytes],
+    told: Callable[[int, int], None] | None = None,
+) -> int:
+    """Write the content of that digest into an open file, a piece at a time, and return its size [bytes].
+
+    told: is called with how much is written and how much there is [bytes]. Raises HistoryError where there
+    is none, and, after the last piece, where it is not what was kept: the caller throws the file away then.
+    """
+    size = connection.execute(select(blob.c.size).where(blob.c.digest == digest)).scalar()
+    if size is None:
+        raise _nothing(digest)
+    summed, done = hashlib.sha256(), 0
+    for piece in _pieces(connection, digest):
+        target.write(piece)
+        summed.update(piece)
+        done += len(piece)
+        if told is not None:
+            told(done, max(size, done))
+    if summed.hexdigest() != digest:
+        raise _not_that(digest)
+    return done
+
+
+def _pieces(connection: Connection, digest: str) -> Iterator[bytes]:
+    """A content in pieces, of which no more than one is in the memory."""
+    if connection.dialect.name == "sqlite":
+        row = connection.execute(text("SELECT rowid FROM blob WHERE digest = :of"), {"of": digest}).scalar()
+        raw = connection.connection.driver_connection
+        assert raw is not None
+        with raw.blobopen("blob", "content", row, readonly=True) as opened:
+            while piece := opened.read(PIECE):
+                yield piece
+        return
+    first = 1
+    while True:
+        part = select(func.substring(blob.c.content, first, PIECE)).where(blob.c.digest == digest)
+        piece = bytes(connection.execute(part).scalar() or b"")
+        if not piece:
+            return
+        yield piece
+        first += len(piece)
 
 
 def attach(

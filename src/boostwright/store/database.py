@@ -66,6 +66,12 @@ class Database:
             self._open, self._ready = None, False
 
     def _working(self, writes: bool) -> Iterator[Connection]:
+        path = self.place.path
+        if path is not None and not path.parent.is_dir():
+            raise HistoryError(
+                f"{path.parent}: there is no such folder to keep the history in. Make it first, or name a"
+                " place that is there."
+            )
         try:
             engine = self._prepared()
             with engine.execution_options(writes=writes).connect() as connection:

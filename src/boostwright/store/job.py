@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from types import TracebackType
 from typing import IO, TYPE_CHECKING, Any, Self
@@ -10,7 +11,7 @@ from sqlalchemy import Connection, select
 
 from boostwright.errors import HistoryError
 from boostwright.job import Record, Withdrawal, new_id, now, standing
-from boostwright.store.blobs import Attachment, attach, content_of, read_attachments
+from boostwright.store.blobs import Attachment, attach, content_of, copy_content, read_attachments
 from boostwright.store.database import Database
 from boostwright.store.documents import (
     Document,
@@ -264,6 +265,19 @@ class Job:
             raise HistoryError(f"nothing is kept under {digest[:64]!r}.")
         with self._store.reading() as connection:
             return content_of(connection, digest)
+
+    def copy_content(
+        self, digest: str, target: IO[bytes], told: Callable[[int, int], None] | None = None
+    ) -> int:
+        """Write what was kept under a digest into an open file, piece by piece; returns its size [bytes].
+
+        told: is called with how much is written and how much there is [bytes]. Raises HistoryError where
+        there is nothing, or where it is not what was kept: what is in the file is to be thrown away then.
+        """
+        if not self._store.there:
+            raise HistoryError(f"nothing is kept under {digest[:64]!r}.")
+        with self._store.reading() as connection:
+            return copy_content(connection, digest, target, told)
 
     # ----- what is computed
 

@@ -6,6 +6,7 @@ at once.
 
 from __future__ import annotations
 
+from boostwright.verbs.attached import Fetched, attach_files, attachments, fetch_files
 from boostwright.verbs.history import (
     compare_revisions,
     export_job,
@@ -65,9 +66,12 @@ __all__ = [
     "DEFAULT_CLASS",
     "AskedEvent",
     "AskedReading",
+    "Fetched",
     "LoadedJob",
     "Planned",
     "Progress",
+    "attach_files",
+    "attachments",
     "build_schema",
     "check",
     "compare_revisions",
@@ -79,6 +83,7 @@ __all__ = [
     "engine_classes",
     "explain",
     "export_job",
+    "fetch_files",
     "fit",
     "import_job",
     "job_history",

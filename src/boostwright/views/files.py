@@ -11,11 +11,15 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import IO
 
-__all__ = ["new_file", "write_bytes", "write_new", "write_text"]
+__all__ = ["NO_FOLDER", "new_file", "write_bytes", "write_new", "write_text"]
+
+NO_FOLDER = "there is no such folder"
+"""What an OSError says where the folder that a file is to stand in is not there."""
 
 
 def write_bytes(path: Path, content: bytes) -> None:
     """Write the content to `path`, replacing what is there in one step. Raises OSError."""
+    _in_a_folder(path)
     handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
     try:
         with os.fdopen(handle, "wb") as file:
@@ -43,12 +47,14 @@ def write_new(path: Path, content: str) -> None:
 
 
 @contextmanager
-def new_file(path: Path) -> Iterator[IO[bytes]]:
+def new_file(path: Path, over: bool = False) -> Iterator[IO[bytes]]:
     """A file to write into, which appears under its name as a whole when the block ends, or not at all.
 
-    Raises FileExistsError where there is one of that name, OSError.
+    over: it may take the place of another. Raises FileExistsError where there is one of that name and it may
+    not, OSError.
     """
-    if path.exists():
+    _in_a_folder(path)
+    if path.exists() and not over:
         raise FileExistsError(errno.EEXIST, "there is a file of this name", str(path))
     handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
     try:
@@ -57,6 +63,9 @@ def new_file(path: Path) -> Iterator[IO[bytes]]:
             file.flush()
             os.fsync(file.fileno())
         Path(name).chmod(0o666 & ~_umask())
+        if over:
+            Path(name).replace(path)
+            return
         try:
             os.link(name, path)  # refuses to replace
         except FileExistsError:
@@ -67,6 +76,15 @@ def new_file(path: Path) -> Iterator[IO[bytes]]:
     finally:
         with suppress(OSError):
             Path(name).unlink()
+
+
+def _in_a_folder(path: Path) -> None:
+    """Nothing where the folder of a file is there.
+
+    Raises FileNotFoundError that names it: else the file beside the place would be named, which nobody knows.
+    """
+    if not path.parent.exists():
+        raise FileNotFoundError(errno.ENOENT, NO_FOLDER, str(path.parent))
 
 
 def _umask() -> int:

@@ -8,10 +8,11 @@ from typing import Any
 
 from boostwright.job import Override, PartEvent, Reading, Record, TaskEvent, Withdrawal, to_plain
 from boostwright.library.measurements import measurements
-from boostwright.store import Revision
+from boostwright.store import Attachment, Revision
 from boostwright.store.archive_take import TakenIn
 from boostwright.store.difference import Difference
 from boostwright.store.told import JobHistory, Restored
+from boostwright.views.attached_page import attached_plain, attached_words
 
 __all__ = [
     "HISTORY_FORMAT",
@@ -86,16 +87,17 @@ def _rows(history: JobHistory) -> list[tuple[str, str, str, str]]:
         ("", one.time, one.who, f"build file: revision {one.number}" + (f", {one.why}" if one.why else ""))
         for one in history.revisions
     ]
+    photos: dict[str, list[Attachment]] = {}
+    for photo in history.attachments:
+        photos.setdefault(photo.record if photo.record in by_id else "", []).append(photo)
     for one in history.records:
         words = record_words(one, by_id)
+        words += "".join(f"; {attached_words(photo)}" for photo in photos.get(one.id, ()))
         gone = not isinstance(one, Withdrawal) and one.id not in history.standing
         rows.append(("", one.time, one.who, f"{words} (taken back)" if gone else words))
     rows += [("", entry.time, entry.who, _kept_words(entry, history.kept)) for entry in history.kept]
-    for photo in history.attachments:
-        of = by_id.get(photo.record)
-        bound = f" for {_subject(of)}" if of is not None else ""
-        note = f", {photo.note}" if photo.note else ""
-        rows.append(("", photo.time, photo.who, f"{photo.mime.partition('/')[0]}: {photo.name}{bound}{note}"))
+    for photo in photos.get("", ()):
+        rows.append(("", photo.time, photo.who, attached_words(photo)))
     return sorted(rows, key=lambda row: row[1][:19])
 
 
@@ -172,9 +174,7 @@ def history_document(history: JobHistory, version: str, data: str, fingerprint: 
             for r in history.kept
         ],
         attachments=[
-            {"number": a.number, "time": a.time, "who": a.who, "digest": a.digest, "name": a.name, "note":
-            a.note,
-             "record": a.record, "type": a.mime, "size": a.size}
+            attached_plain(a)
             for a in history.attachments
         ],
     )  # fmt: skip

@@ -50,13 +50,16 @@ def _run(args: argparse.Namespace) -> int:
 
 
 def _copy(name: str, folder: Path) -> int:
-    """Write a demo build, and the maps that it names, into a folder; replace nothing."""
+    """Write a demo build, and the maps that it names, into a folder, made where it is not there; replace
+    nothing.
+    """
     from boostwright import verbs
     from boostwright.views.files import write_new
 
     files = {folder / file: text for file, text in verbs.demo_files(name).items()}
     there = next((target for target in files if target.exists()), None)
     if there is None:
+        folder.mkdir(parents=True, exist_ok=True)
         for target, text in files.items():
             try:
                 write_new(target, text)

@@ -6,6 +6,7 @@ import argparse
 from pathlib import Path
 
 from boostwright.cli import codes, output
+from boostwright.cli.commands import history_files
 from boostwright.cli.commands.command import Command
 
 __all__ = ["COMMAND"]
@@ -19,9 +20,11 @@ examples:
   boostwright history my-car.toml --restore 3        bring revision 3 back; what the file holds is kept first
   boostwright history my-car.toml --undo             take the last record back; nothing is deleted
   boostwright history my-car.toml --export car.job   the whole job as one file: file, records, photos, fits
-  boostwright history my-car.toml --import car.job   take such a file in; where my-car.toml is not there,
-  write it boostwright history my-car.toml --store postgresql://bench@shop/cars   in a store that several
-  devices share
+  boostwright history my-car.toml --import car.job   take such a file in; writes my-car.toml if there is none
+  boostwright history my-car.toml --photos           the photos and logs, with their numbers
+  boostwright history my-car.toml --attach a.jpg b.csv --to oil.drill --note "before the tap"
+  boostwright history my-car.toml --fetch 3 4 --into photos    out again as they were kept; 'all' for all
+  boostwright history my-car.toml --store postgresql://bench@shop/cars   in a store that several devices share
 
 The history stands beside the build file as NAME.history.sqlite; BOOSTWRIGHT_STORE names another place for all
 commands, BOOSTWRIGHT_WHO your name. Nothing in it is ever changed: to go back is a revision of its own.
@@ -50,6 +53,7 @@ def _arguments(parser: argparse.ArgumentParser) -> None:
     act.add_argument("--undo", action="store_true", help="take the last record back")
     act.add_argument("--export", metavar="ARCHIVE", help="write the whole job into one new file")
     act.add_argument("--import", metavar="ARCHIVE", dest="take_in", help="take such a file in")
+    history_files.file_arguments(act)
     parser.add_argument(
         "--who", metavar="NAME", default="", help="who does it; your login name where left out"
     )
@@ -62,6 +66,7 @@ def _arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--all", action="store_true", help="list everything, not only the last 40")
     parser.add_argument("--json", action="store_true", help="print the list or the difference as JSON")
+    history_files.file_options(parser)
 
 
 _SHOWN = 40
@@ -82,6 +87,12 @@ def _run(args: argparse.Namespace) -> int:
     from boostwright.views import history_page as page
 
     path = Path(args.file)
+    wrong = history_files.misplaced(args)
+    if wrong:
+        output.complain(wrong)
+        return codes.UNUSABLE
+    if history_files.wants_files(args):
+        return history_files.work_on_files(args, path, _fingerprint(path))
     if args.diff is not None:
         return _diff(args, path)
     if args.restore is not None:
