@@ -38,6 +38,51 @@ def test_the_list_on_a_terminal(file: Path, capsys: pytest.CaptureFixture[str]) 
     assert not (file.parent / "car.history.sqlite").exists()
 
 
+def test_each_missing_line_says_by_when_it_must_be_ordered(
+    file: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """2025-04-14 is a Monday and the work begins on Saturday the 19th, with evenings before it."""
+    assert main(["parts", str(file), "--today", "2025-04-14", "--json"]) == 1
+    document = json.loads(capsys.readouterr().out)
+    due = {one["line"]: one for one in document["order_first"]}
+    needed = {one["needed"] for one in due.values()}
+    assert min(needed) >= "2025-04-14"
+    assert max(needed) > min(needed), "not all on one day"
+    missing = {one["line"] for one in document["lines"] if one["state"] == "missing" and one["tasks"]}
+    assert missing <= due.keys()
+    assert document["odds"]["planned"]
+    late = [one for one in due.values() if one["late"]]
+    assert late
+    assert all(one["by"] < "2025-04-14" and one["odds"] > 0.1 for one in late)
+    assert all(one["odds"] <= 0.101 for one in due.values() if not one["late"])
+    assert main(["parts", str(file), "--today", "2025-04-14", "--missing"]) == 1
+    said = " ".join(capsys.readouterr().out.split())
+    assert "come too late for their first task in more than 1 of 10 cases" in said
+    assert said.count("order by ") + said.count("too late for ") > 30
+    assert main(["parts", str(file), "--today", "2025-04-14", "--csv"]) == 1
+    rows = {row["line"]: row for row in csv.DictReader(io.StringIO(capsys.readouterr().out))}
+    for key, one in due.items():
+        assert (rows[key]["needed_on"], rows[key]["order_by"]) == (one["needed"], one["by"])
+        assert rows[key]["too_late"] == ("too late" if one["late"] else "")
+
+
+def test_a_day_that_has_gone_by_is_refused(file: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    argv = ["parts", str(file), "--day", "2025-04-13", "--today", "2025-04-14", "--have", "part.turbo"]
+    assert main(argv) == 2
+    said = capsys.readouterr().err
+    assert "2025-04-13, has gone by: today is 2025-04-14. Name today or a later day." in " ".join(said.split())
+    assert not (file.parent / "car.history.sqlite").exists(), "nothing is noted"
+
+
+def test_without_a_plan_the_list_says_so(file: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    file.write_text(file.read_text().replace("[hours]", "[hours]\nday_from = \"21:00\"", 1))
+    assert "21:00" in file.read_text()
+    assert main(["parts", str(file)]) in (1, 2)
+    said = capsys.readouterr()
+    assert "no plan that would say when each part is needed" in " ".join(said.out.split())
+    assert "To be ordered first" not in said.out
+
+
 def test_what_is_noted_is_kept(file: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["parts", str(file), "--have", "seal.*", "fluid.oil-filter", "--who", "N", "--json"]) == 1
     first = lines_of(capsys.readouterr().out)

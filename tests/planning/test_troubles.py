@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 from hypothesis import given
@@ -13,7 +14,8 @@ from boostwright import verbs
 from boostwright.job.records import Step, TaskEvent
 from boostwright.planning.calendar import calendar_for
 from boostwright.planning.missing import delays_of
-from boostwright.planning.parts import parts_for
+from boostwright.planning.parts import Group, Lead, Line, PartsList, State, parts_for
+from boostwright.planning.parts.odds import any_together
 from boostwright.planning.schedule import Delay
 from boostwright.planning.task import Effort
 from boostwright.planning.tasks import tasks_for
@@ -72,21 +74,50 @@ def test_each_broken_stud_takes_its_time() -> None:
 
 @check(
     "limit",
-    note="lines that fail independently: the chance that none does is the product over lines, however they"
-    " are put together by tasks",
+    note="20 000 draws of each task against the quadrature over the common factor of each order; four"
+    " sampling errors",
 )
 @pytest.mark.parametrize("name", ["sound", "highland"])
 def test_the_chance_that_something_is_missing_is_that_of_its_lines(name: str) -> None:
     build = verbs.demo_build(name)
     tasks = tasks_for(build)
     parts = parts_for(build, tasks)
-    keys = {t.key for t in tasks}
-    delays = delays_of(parts, tasks)
-    lines = [line for line in parts.lines if line.counts and any(key in keys for key in line.tasks)]
-    none = math.prod(1.0 - (0.002 if line.tried else 0.015) for line in lines)
-    assert math.prod(1.0 - d.odds for d in delays) == pytest.approx(none)
-    tried = delays_of(parts, tasks, tried=True)
-    assert all(b.odds <= a.odds for a, b in zip(delays, tried, strict=True))
+    order = {t.key: k for k, t in enumerate(tasks)}
+    by_task: dict[str, dict[str, list[float]]] = {}
+    for line in parts.counted:
+        keys = [key for key in line.tasks if key in order]
+        if keys:
+            orders = by_task.setdefault(min(keys, key=order.__getitem__), {})
+            orders.setdefault(line.order, []).append(0.002 if line.tried else 0.015)
+    drawn = {d.task: d.odds for d in delays_of(parts, tasks)}
+    for task, orders in by_task.items():
+        wanted = 1.0 - math.prod(1.0 - any_together(each, 0.5) for each in orders.values())
+        error = math.sqrt(wanted * (1.0 - wanted) / 20_000)
+        assert drawn.get(task, 0.0) == pytest.approx(wanted, abs=4.0 * error), task
+    tried = {d.task: d.odds for d in delays_of(parts, tasks, tried=True)}
+    assert all(odds <= drawn[task] for task, odds in tried.items())
+
+
+def test_what_is_on_its_way_holds_up_its_task_where_it_is_late() -> None:
+    """An order of four weeks is in time for a start in two months and not for one in two days."""
+    today = date(2025, 5, 1)
+    task = next(t for t in tasks_for(verbs.demo_build("sound")) if t.key == "turbo.on")
+    line = Line(
+        "part.turbo", Group.PART, "turbo", tasks=("turbo.on",), state=State.ORDERED, ordered_on=today,
+        lead=Lead(28.0, 0.25, "judgement"), tried=True,
+    )  # fmt: skip
+    (near,) = delays_of(PartsList((line,)), [task], today=today, begin=today + timedelta(2))
+    assert near.odds > 0.99
+    assert near.wait.likely == pytest.approx(26 * 86400.0, rel=0.02)
+    (far,) = delays_of(PartsList((line,)), [task], today=today, begin=today + timedelta(60))
+    assert far.odds < 0.01
+    for seen in (dataclasses.replace(line, state=s) for s in (State.MISSING, State.FIND)):
+        (at_once,) = delays_of(PartsList((seen,)), [task], today=today, begin=today + timedelta(2))
+        assert at_once.odds < 0.01, "what nobody has ordered is for the parts list to say"
+        (counted,) = delays_of(
+            PartsList((seen,)), [task], today=today, begin=today + timedelta(2), unordered=True
+        )
+        assert counted.odds == near.odds
 
 
 def test_a_part_holds_up_the_first_task_that_needs_it() -> None:

@@ -2,41 +2,93 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import dataclasses
+from collections.abc import Iterable, Sequence
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
 
-from boostwright.library.supplies import odds
-from boostwright.planning.parts import PartsList, State
+import numpy as np
+
+from boostwright.build.document import Build
+from boostwright.job import Record
+from boostwright.planning.calendar import calendar_for
+from boostwright.planning.parts import Line, PartsList, arrivals
+from boostwright.planning.plan import Wishes
+from boostwright.planning.progress import first_work
 from boostwright.planning.schedule import Delay
+from boostwright.planning.scope import scope_of
 from boostwright.planning.task import Effort, Task
 
-__all__ = ["delays_of"]
+__all__ = ["delays_of", "first_day"]
 
-DAY = 86400.0
-_SAME_DAY = 0.05  # [days] what a shop round the corner takes at least
+_SAME_DAY = 0.05 * 86400.0  # what a shop round the corner takes at least [s]
+_SAMPLES = 20_000
+_POINTS = (0.05, 0.5, 0.95)  # of the waits, for 'all goes well', 'the likeliest', 'hardly anyone longer'
 
 
-def delays_of(parts: PartsList, tasks: Sequence[Task], tried: bool = False) -> tuple[Delay, ...]:
-    """For each task the chance that one of its lines turns out wrong or lost, and how long the wait is then.
+def delays_of(
+    parts: PartsList,
+    tasks: Sequence[Task],
+    tried: bool = False,
+    *,
+    today: date | None = None,
+    begin: date | None = None,
+    unordered: bool = False,
+    seed: int = 1,
+) -> tuple[Delay, ...]:
+    """For each task the chance that one of its lines is wrong or late, and how long the wait is then.
 
-    A line holds up the first task that needs it. Lines of one task are put together: the chance that at least
-    one is missing, with the wait of the slowest of them. tried: as if every part had been put in its place
-    by hand.
+    Drawn by `parts.arrivals`, so that lines of one order hang together within a task; between tasks the draws
+    of the plan are independent, which errs towards late. A line holds up the first task that needs it. tried:
+    as if every part had been put in its place by hand. today, begin: the days from which it is seen and on
+    which the work begins; without them nothing is late. unordered: what nobody has ordered counts as ordered
+    today; else as there in time, and the parts list says by when to order it.
     """
     order = {task.key: k for k, task in enumerate(tasks)}
-    chance = odds()
-    by_task: dict[str, list[tuple[float, float]]] = {}
-    for line in parts.lines:
+    held: dict[str, list[Line]] = {}
+    for line in parts.counted:
         keys = [key for key in line.tasks if key in order]
-        if not line.counts or not keys or line.state is State.NOT_NEEDED:
-            continue
-        first = min(keys, key=order.__getitem__)
-        wrong = chance.tried if tried or line.tried else chance.untried
-        by_task.setdefault(first, []).append((wrong, max(_SAME_DAY, line.lead.days)))
-    found = []
-    for key, lines in by_task.items():
-        fine = 1.0
-        for wrong, _ in lines:
-            fine *= 1.0 - wrong
-        days = max(days for _, days in lines)
-        found.append(Delay(key, 1.0 - fine, Effort(0.3 * days * DAY, days * DAY, 2.0 * days * DAY)))
+        if keys:
+            held.setdefault(min(keys, key=order.__getitem__), []).append(line)
+    asked = [line for lines in held.values() for line in lines]
+    if not asked:
+        return ()
+    drawn = arrivals(
+        dataclasses.replace(parts, lines=tuple(asked)),
+        _SAMPLES,
+        seed,
+        today=today,
+        needed={} if begin is None else {line.key: begin for line in asked},
+        tried=tried,
+        unordered=unordered,
+    )
+    waits, first, found = drawn.wait, 0, []
+    for key, lines in held.items():
+        wait = waits[:, first : first + len(lines)].max(axis=1)
+        first += len(lines)
+        some = wait[wait > 0.0]
+        if some.size:
+            low, likely, high = np.maximum(np.quantile(some, _POINTS), _SAME_DAY)
+            found.append(Delay(key, some.size / _SAMPLES, Effort(float(low), float(likely), float(high))))
     return tuple(found)
+
+
+def first_day(
+    build: Build,
+    tasks: Sequence[Task],
+    today: datetime,
+    zone: ZoneInfo,
+    records: Iterable[Record] = (),
+    wishes: Wishes | None = None,
+) -> date:
+    """The day on which the work at the car begins, or began; the arguments are those of `plan_for`.
+
+    Raises BuildFileError for hours that cannot be read.
+    """
+    wished = wishes or Wishes()
+    begun = first_work(tuple(records), (task.key for task in scope_of(tasks, wished.goal).desk)) or wished.at
+    calendar = calendar_for(
+        build, today, zone, begun=begun, people=wished.people, evenings=wished.evenings, end=wished.end,
+        earlier=wished.earlier,
+    )  # fmt: skip
+    return calendar.moment(calendar.start).date()

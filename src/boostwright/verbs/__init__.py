@@ -41,7 +41,15 @@ from boostwright.verbs.judging import (
     warm_up,
 )
 from boostwright.verbs.ladder import ladder, override_gate
-from boostwright.verbs.parts import note_parts, parts, parts_account, parts_events, read_parts
+from boostwright.verbs.parts import (
+    not_gone_by,
+    note_parts,
+    parts,
+    parts_account,
+    parts_events,
+    parts_needed,
+    read_parts,
+)
 from boostwright.verbs.planning import Planned, plan
 from boostwright.verbs.readings import (
     LoadedJob,
@@ -98,12 +106,14 @@ __all__ = [
     "load_job",
     "measurement_and_range",
     "new_build",
+    "not_gone_by",
     "note_parts",
     "override_gate",
     "override_hold",
     "parts",
     "parts_account",
     "parts_events",
+    "parts_needed",
     "plan",
     "read_parts",
     "read_speeds",

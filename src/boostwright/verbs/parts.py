@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterable, Sequence
-from datetime import date
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
 
 if TYPE_CHECKING:
     from boostwright.build.document import Build
@@ -14,9 +15,18 @@ if TYPE_CHECKING:
     from boostwright.job import PartEvent, Record
     from boostwright.planning.parts import PartsList
     from boostwright.planning.parts.sheet import RowFault
+    from boostwright.verbs.readings import LoadedJob
     from boostwright.views.parts_table import Account
 
-__all__ = ["note_parts", "parts", "parts_account", "parts_events", "read_parts"]
+__all__ = [
+    "not_gone_by",
+    "note_parts",
+    "parts",
+    "parts_account",
+    "parts_events",
+    "parts_needed",
+    "read_parts",
+]
 
 
 def parts(
@@ -41,25 +51,62 @@ def parts_events(records: Iterable[Record]) -> tuple[PartEvent, ...]:
     return tuple(record for record in standing(records) if isinstance(record, PartEvent))
 
 
+def parts_needed(
+    job: LoadedJob, found: PartsList, today: datetime, zone: ZoneInfo, result: CheckResult | None = None
+) -> dict[str, date]:
+    """Line -> the day on which the first task that needs it begins, in the plan by rule, without a search.
+
+    job: from `load_job`. today: this moment. zone: where the car stands, if the build does not say. result:
+    of `check`. What is done already needs nothing. Raises BuildFileError for hours that cannot be read,
+    NoPlan where a task cannot be planned at all.
+    """
+    from boostwright.planning.parts import needed_on
+    from boostwright.planning.plan import Wishes, plan_for
+    from boostwright.planning.tasks import tasks_for
+
+    tasks = tasks_for(job.build, result)
+    plan = plan_for(
+        job.build, tasks, today, zone, records=job.records, wishes=Wishes(samples=8, seconds=0.0), quick=True
+    )
+    begins = {slot.task: plan.calendar.moment(slot.start).date() for slot in plan.schedule.slots}
+    return needed_on(found, begins)
+
+
+def not_gone_by(day: date | None, today: date | None) -> None:
+    """Nothing, where parts can still be needed on `day`. Raises OutOfRange for a day before `today`."""
+    from boostwright.errors import OutOfRange
+
+    if day is not None and today is not None and day < today:
+        raise OutOfRange(
+            f"The day on which the parts are needed, {day}, has gone by: today is {today}. Name today or a"
+            " later day."
+        )
+
+
 def parts_account(
     build: Build,
     found: PartsList,
     *,
     day: date | None = None,
     today: date | None = None,
+    needed: Mapping[str, date] | None = None,
     seed: int = 1,
     note: str = "",
 ) -> Account:
     """A list with the odds that something is missing on `day`, what it costs, what to order first.
 
     day: on which the parts are needed, and today: from which it is seen; without them nothing counts as late.
-    seed: of the draws of the sum of money. note: a sentence to stand on the page.
+    needed: the day of each line, from `parts_needed`, instead of one day. seed: of the draws of the sum of
+    money. note: a sentence to stand on the page. Raises OutOfRange for a day that has gone by.
     """
     from boostwright.planning.parts import missing_odds, money, order_first
     from boostwright.views.parts_table import Account
 
-    due = order_first(found, day, today) if day is not None and today is not None else None
-    return Account(found, missing_odds(found, day, today), money(build, found, seed), due, note)
+    not_gone_by(day, today)
+    timed = today is not None and (day is not None or bool(needed))
+    due = order_first(found, day, today, needed) if timed and today is not None else None
+    odds = missing_odds(found, day, today, needed)
+    return Account(found, odds, money(build, found, seed), due, note)
 
 
 def read_parts(

@@ -50,7 +50,7 @@ def plan(
     BuildFileError for hours that cannot be read, NoPlan where a task cannot be planned at all.
     """
     from boostwright.planning.levers import levers_for
-    from boostwright.planning.missing import delays_of
+    from boostwright.planning.missing import delays_of, first_day
     from boostwright.planning.parts import parts_for
     from boostwright.planning.plan import plan_for
     from boostwright.planning.replan import choices_for
@@ -59,7 +59,11 @@ def plan(
 
     tasks = tasks_for(job.build, result)
     parts = parts_for(job.build, tasks, parts_events(job.records))
-    delays, sure = delays_of(parts, tasks), delays_of(parts, tasks, tried=True)
+    begin = first_day(job.build, tasks, today, zone, job.records, wishes)
+    delays, sure = (
+        delays_of(parts, tasks, tried, today=today.astimezone(zone).date(), begin=begin)
+        for tried in (False, True)
+    )
     holds = holds_of(job, tasks, result)
     records = tuple(r for r in job.records)
     made = plan_for(

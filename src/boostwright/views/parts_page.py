@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
+from datetime import date
 from pathlib import Path
 from typing import Final
 
 from boostwright.findings.notes import deference
 from boostwright.library.supplies import places
-from boostwright.planning.parts import Band, Group, Line, PartsList, State
+from boostwright.planning.parts import Band, Due, Group, Line, PartsList, State
 from boostwright.views.files import write_text
 from boostwright.views.parts_table import Account, parts_csv, parts_document
 
@@ -37,11 +38,12 @@ def parts_report(account: Account, name: str, stamp: str = "", width: int = 80, 
     if account.due:
         lines += _due(account, width)
     shown = [line for line in parts.lines if not missing or line.state in (State.MISSING, State.FIND)]
+    due = {one.key: one for one in account.due or ()}
     for key, place in places().items():
         here = [line for line in shown if line.where == key and not _stands_first(line)]
         if here:
             lines += ["", f"{place.words[:1].upper()}{place.words[1:]} ({place.hours})"]
-            lines += [row for alike in _sorted(here) for row in _block(alike, width)]
+            lines += [row for alike in _sorted(here) for row in _block(alike, due, account.odds.today, width)]
     if not missing:
         lines += _tools(parts, width)
         lines += _rest("Taken for there", parts.left, width)
@@ -98,6 +100,13 @@ def account_words(account: Account) -> Iterator[str]:
         yield f"What makes the sum unsure: {', '.join(drivers)}."
     if missing.unordered:
         yield f"{missing.unordered} lines are not even ordered: as it stands the job cannot be finished."
+    late = [due for due in account.due or () if due.late and parts.line(due.key).counts]
+    if late:
+        one = len(late) == 1
+        yield (
+            f"{len(late)} of them {'comes' if one else 'come'} too late for {'its' if one else 'their'} first"
+            " task in more than 1 of 10 cases, even if ordered today."
+        )
     if account.note:
         yield account.note
 
@@ -107,6 +116,8 @@ def _odds_words(account: Account) -> Iterator[str]:
     if not missing.lines:
         return
     when = f"on {missing.day}" if missing.day else "on the day for being wrong (name a day for lateness)"
+    if missing.planned:
+        when = f"when its first task begins by the plan, from {missing.day} on"
     settled = ", all that is missing ordered today" if missing.unordered and missing.day else ""
     yield (
         f"At least one line is missing {when}{settled}: {_percent(missing.independent)} if each goes its own"
@@ -164,13 +175,20 @@ def _due(account: Account, width: int) -> list[str]:
     lines = ["", "To be ordered first (so that it is there in 9 of 10 cases)"]
     for due in account.due[:_MOST_DUE]:
         line = account.parts.line(due.key)
-        word = "already too late that way" if due.late else f"by {due.by}"
         other = f"; instead: {line.other}" if due.late and line.other else ""
         what = line.what.partition(":")[0]
-        lines += _hanging(f"{word}: {what} ({due.key}), {due.days} days{other}", width, 2, 6)
+        lines += _hanging(f"{what} ({due.key}): {_order_words(due)}{other}", width, 2, 6)
     if len(account.due) > _MOST_DUE:
-        lines.append(f"  and {len(account.due) - _MOST_DUE} more")
+        lines.append(f"  and {len(account.due) - _MOST_DUE} more; each says its day below")
     return lines
+
+
+def _order_words(due: Due) -> str:
+    """By when a line must be ordered, or that it is too late for that."""
+    if due.late:
+        chance = _percent(1.0 - due.odds)
+        return f"too late for {due.needed} by {due.days} days of lead; ordered today it is there in {chance}"
+    return f"order by {due.by} for {due.needed}"
 
 
 def _sorted(lines: Iterable[Line]) -> list[list[Line]]:
@@ -183,8 +201,8 @@ def _sorted(lines: Iterable[Line]) -> list[list[Line]]:
     return list(found.values())
 
 
-def _block(alike: list[Line], width: int) -> list[str]:
-    """One line, or several that are one thing to buy."""
+def _block(alike: list[Line], due: Mapping[str, Due], today: date | None, width: int) -> list[str]:
+    """One line, or several that are one thing to buy. due: by when each must be ordered."""
     line = alike[0]
     quantity = None if line.quantity is None else sum(one.quantity or 0.0 for one in alike)
     amount = "? " if quantity is None else f"{quantity:.4g} "
@@ -193,12 +211,22 @@ def _block(alike: list[Line], width: int) -> list[str]:
     cost = Band(sum(one.cost.low for one in alike), sum(one.cost.high for one in alike), line.cost.source)
     facts = [", ".join(one.key for one in alike), _price(cost)]
     if line.state is State.ORDERED:
-        facts.append(f"to be here {line.expected}" if line.expected else "ordered")
+        gone_by = line.expected is not None and today is not None and line.expected < today
+        facts.append(
+            f"was to be here {line.expected}: ask the seller"
+            if gone_by
+            else f"to be here {line.expected}"
+            if line.expected
+            else "ordered"
+        )
     facts += [
         f"{one.there:g} there" for one in alike if one.there is not None and one.state is not State.HAVE
     ]
     if line.seller:
         facts.append(line.seller)
+    first = min((due[one.key] for one in alike if one.key in due), key=lambda one: one.by, default=None)
+    if first is not None:
+        facts.append(_order_words(first))
     if not line.needed:
         facts.append("spare")
     facts += dict.fromkeys(one.note for one in alike if one.note)

@@ -18,8 +18,8 @@ PARTS_FORMAT = 1
 
 PARTS_COLUMNS: Final = (
     "line", "group", "state", "what", "quantity", "unit", "there", "where", "seller", "price_low_EUR",
-    "price_high_EUR", "price_from", "lead_days", "order_by", "ordered_on", "expected", "spare", "tried",
-    "joints", "tasks", "to_find_out", "instead", "note", "paid_EUR", "is",
+    "price_high_EUR", "price_from", "lead_days", "needed_on", "order_by", "too_late", "ordered_on",
+    "expected", "spare", "tried", "joints", "tasks", "to_find_out", "instead", "note", "paid_EUR", "is",
 )  # fmt: skip
 _COMMANDS: Final = ("=", "+", "-", "@", "\t", "\r")
 
@@ -57,7 +57,8 @@ def parts_csv(account: Account, semicolon: bool = False) -> str:
                 line.key, line.group.value, line.state.value, _cell(line.what), number(line.quantity),
                 line.unit, number(line.there), places()[line.where].words, _cell(line.seller),
                 number(line.cost.low, ".2f"), number(line.cost.high, ".2f"), line.cost.source,
-                number(line.lead.days), "" if due is None else due.by.isoformat(),
+                number(line.lead.days), "" if due is None else due.needed.isoformat(),
+                "" if due is None else due.by.isoformat(), "too late" if due is not None and due.late else "",
                 "" if line.ordered_on is None else line.ordered_on.isoformat(),
                 "" if line.expected is None else line.expected.isoformat(),
                 "" if line.needed else "spare", "yes" if line.tried else "", _cell(", ".join(line.joints)),
@@ -128,6 +129,7 @@ def parts_document(account: Account, name: str, version: str, data: str, fingerp
         "odds": {
             "day": None if missing.day is None else missing.day.isoformat(),
             "today": None if missing.today is None else missing.today.isoformat(),
+            "planned": missing.planned,
             "independent": missing.independent,
             "together": missing.together,
             "correlation": odds().together,
@@ -147,7 +149,17 @@ def parts_document(account: Account, name: str, version: str, data: str, fingerp
         },
         "order_first": None
         if account.due is None
-        else [{"line": d.key, "by": d.by.isoformat(), "days": d.days, "late": d.late} for d in account.due],
+        else [
+            {
+                "line": d.key,
+                "by": d.by.isoformat(),
+                "days": d.days,
+                "late": d.late,
+                "needed": d.needed.isoformat(),
+                "odds": d.odds,
+            }
+            for d in account.due
+        ],
         "defer": deference(),
     }
     return json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False) + "\n"

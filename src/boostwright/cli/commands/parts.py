@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import argparse
 import sys
-from datetime import date
+from collections.abc import Iterable
+from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -14,7 +15,10 @@ from boostwright.cli.commands.command import Command
 from boostwright.errors import BuildFileError
 
 if TYPE_CHECKING:
-    from boostwright.job import PartEvent
+    from boostwright.build.document import Build
+    from boostwright.findings.result import CheckResult
+    from boostwright.job import PartEvent, Record
+    from boostwright.planning.parts import PartsList
 
 __all__ = ["COMMAND"]
 
@@ -78,7 +82,12 @@ def _amount(text: str) -> float:
 def _arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("file", metavar="FILE", help="the build file")
     parser.add_argument("--missing", action="store_true", help="only what is not there and not ordered")
-    parser.add_argument("--day", metavar="DAY", type=_day, help="when the parts are needed, like 2025-06-14")
+    parser.add_argument(
+        "--day",
+        metavar="DAY",
+        type=_day,
+        help="when the parts are needed, like 2025-06-14 (else each when its first task begins by the plan)",
+    )
     parser.add_argument("--today", metavar="DAY", type=_day, help="from which day it is seen (else today)")
     parser.add_argument(
         "--check", action="store_true", help="judge the build first, for tasks that hang on it"
@@ -145,6 +154,31 @@ def _note(args: argparse.Namespace) -> str:
     return ""
 
 
+def _needed(
+    args: argparse.Namespace,
+    build: Build,
+    records: Iterable[Record],
+    found: PartsList,
+    today: date,
+    result: CheckResult | None,
+) -> tuple[dict[str, date], str]:
+    """The day on which each line is needed, by the plan, and '' or why there is none."""
+    from boostwright import verbs
+    from boostwright.errors import NoPlan
+    from boostwright.planning.moments import local_zone
+
+    if args.day is not None or args.unplanned:
+        return {}, ""
+    zone = local_zone()
+    now = datetime.now(zone)
+    seen = now if args.today is None else datetime.combine(today, now.timetz())
+    try:
+        return verbs.parts_needed(verbs.LoadedJob(build, tuple(records)), found, seen, zone, result), ""
+    except (BuildFileError, NoPlan) as mishap:
+        why = str(mishap).partition("\n")[0].rstrip(".")
+        return {}, f"There is no plan that would say when each part is needed ({why}); --day names a day."
+
+
 def _run(args: argparse.Namespace) -> int:
     from boostwright import __version__, verbs
     from boostwright.library.version import data_version
@@ -154,6 +188,8 @@ def _run(args: argparse.Namespace) -> int:
     if args.json and args.csv:
         output.complain("--json and --csv are two forms of one list: choose one of them.")
         return codes.UNUSABLE
+    today = args.today or date.today()  # noqa: DTZ011  a day of the calendar on the wall
+    verbs.not_gone_by(args.day, today)
     path = Path(args.file)
     try:
         build, records = verbs.load_job(path, args.store)
@@ -174,13 +210,16 @@ def _run(args: argparse.Namespace) -> int:
             output.complain("\n".join([*rows, "Nothing of the list was taken over."]))
             return codes.UNUSABLE
         events += read
-    if events:
-        kept, waits = verbs.note_parts(path, events, found, args.store)
+    noted = tuple(events)
+    if noted:
+        noted, waits = verbs.note_parts(path, noted, found, args.store)
         if waits:
             output.complain(waits)
-        found = verbs.parts(build, [*records, *kept], result=result, plan=plan)
-    today = args.today or date.today()  # noqa: DTZ011  a day of the calendar on the wall
-    account = verbs.parts_account(build, found, day=args.day, today=today, note=_note(args))
+        found = verbs.parts(build, [*records, *noted], result=result, plan=plan)
+    needed, why_not = _needed(args, build, [*records, *noted], found, today, result)
+    account = verbs.parts_account(
+        build, found, day=args.day, today=today, needed=needed, note=f"{_note(args)} {why_not}".strip()
+    )
     data = data_version()
     if args.json:
         text = parts_table.parts_document(account, build.name, __version__, data, build.fingerprint)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 from typing import Final, NamedTuple
 
@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from boostwright.build.document import Build
 from boostwright.library.supplies import odds
+from boostwright.planning.parts.odds import late_odds
 from boostwright.planning.parts.records import Band, Line, PartsList, State
 
 __all__ = ["Driver", "Due", "Money", "Sum", "moments", "money", "order_first", "sample_sum"]
@@ -58,12 +59,18 @@ class Money(NamedTuple):
 
 
 class Due(NamedTuple):
-    """The latest day on which a line must be ordered to be there in 9 of 10 cases."""
+    """The latest day on which a line must be ordered to be there in 9 of 10 cases.
+
+    days: of lead time, the 90 % point. late: that day has gone by. needed: the day on which its first task
+    begins. odds: that it is not there then if it is ordered today [-].
+    """
 
     key: str
     by: date
-    days: int  # of lead time, the 90 % point
-    late: bool  # that day has gone by
+    days: int
+    late: bool
+    needed: date
+    odds: float
 
 
 def moments(bands: Sequence[Band], correlation: float) -> tuple[float, float]:
@@ -157,13 +164,20 @@ def _drivers(lines: Sequence[Line]) -> tuple[Driver, ...]:
     return tuple(sorted(made, key=lambda one: (-one.of_spread, one.key)))
 
 
-def order_first(parts: PartsList, day: date, today: date) -> tuple[Due, ...]:
-    """The lines that nobody has ordered, the most urgent first. day: on which they are needed."""
+def order_first(
+    parts: PartsList, day: date | None, today: date, needed: Mapping[str, date] | None = None
+) -> tuple[Due, ...]:
+    """The lines that nobody has ordered, the most urgent first, seen from `today`.
+
+    day: on which they are needed. needed: line -> its day, where it is another. A line without either is left
+    out: nothing waits for it.
+    """
     found = []
     for line in parts.lines:
-        if not line.to_pay or line.state is State.NOT_NEEDED:
+        on = (needed or {}).get(line.key, day)
+        if not line.to_pay or on is None:
             continue
         days = math.ceil(line.lead.days * math.exp(_NINE * line.lead.log_sd) - 1e-9)
-        by = day - timedelta(days=days)
-        found.append(Due(line.key, by, days, by < today))
+        by = on - timedelta(days=days)
+        found.append(Due(line.key, by, days, by < today, on, late_odds(line, on, today)))
     return tuple(sorted(found, key=lambda due: (due.by, due.key)))

@@ -8,7 +8,7 @@ correlation of 0 they are independent, with 1 a whole order misses as one.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date
 from functools import cache
 from typing import Final, NamedTuple
@@ -22,15 +22,15 @@ from boostwright.planning.parts.records import Line, PartsList, State
 __all__ = [
     "LineOdds",
     "MissingOdds",
-    "MissingSample",
     "any_of",
     "any_together",
     "late_odds",
+    "longer_than",
     "missing_odds",
-    "sample_missing",
+    "ordered_since",
+    "wrong_odds",
 ]
 
-_DAY: Final = 86400.0  # [s]
 _NODES: Final = 96  # of the quadrature over the common factor
 _STEEP: Final = 0.9  # correlation beyond which the integrand is a stair that Gauss-Hermite does not follow
 _ENDS: Final = 8.5  # of the common factor; beyond lie 2e-17
@@ -54,7 +54,8 @@ class MissingOdds(NamedTuple):
 
     independent: at least one line missing, each for itself. together: the same where lines of one order hang
     together. expected: number of missing lines. day: None where no day was given, and nothing can be late.
-    unordered: lines that nobody has ordered; the odds hold only if they are ordered on `today`.
+    unordered: lines that nobody has ordered; the odds hold only if they are ordered on `today`. planned: each
+    line has a day of its own, `day` is the first of them.
     """
 
     lines: tuple[LineOdds, ...]
@@ -65,14 +66,7 @@ class MissingOdds(NamedTuple):
     today: date | None
     unordered: int
     orders: int
-
-
-class MissingSample(NamedTuple):
-    """wait: (samples, tasks) how long each task waits for what is missing [s]; 0 where nothing is."""
-
-    tasks: tuple[str, ...]
-    wait: NDArray[np.float64]
-    missing: NDArray[np.int64]  # (samples,) number of missing lines
+    planned: bool = False
 
 
 def any_of(each: Iterable[float]) -> float:
@@ -135,12 +129,13 @@ def _by_pieces(some: Callable[[NDArray[np.float64]], NDArray[np.float64]], edge:
 # ------------------------------------------------------------------------------------------- one line
 
 
-def _wrong(line: Line) -> float:
+def wrong_odds(line: Line) -> float:
+    """That a line which is there turns out to be the wrong one, or lost [-]."""
     known = odds()
     return known.tried if line.tried else known.untried
 
 
-def _survival(days: float, line: Line) -> float:
+def longer_than(days: float, line: Line) -> float:
     """That a line takes longer than so many days from its order [-]."""
     if line.lead.days <= 0.0:
         return 0.0
@@ -151,7 +146,7 @@ def _survival(days: float, line: Line) -> float:
     return 0.5 * math.erfc(math.log(days / line.lead.days) / (line.lead.log_sd * math.sqrt(2.0)))
 
 
-def _since(line: Line, today: date) -> int:
+def ordered_since(line: Line, today: date) -> int:
     """Days since a line was ordered; 0 for one that is ordered today."""
     return 0 if line.ordered_on is None else max(0, (today - line.ordered_on).days)
 
@@ -164,31 +159,33 @@ def late_odds(line: Line, day: date, today: date) -> float:
     """
     if line.state in (State.HAVE, State.NOT_NEEDED):
         return 0.0
-    gone = _since(line, today) if line.state is State.ORDERED else 0
-    not_yet = _survival(gone, line) if gone else 1.0
-    then = _survival(gone + (day - today).days, line)
+    gone = ordered_since(line, today) if line.state is State.ORDERED else 0
+    not_yet = longer_than(gone, line) if gone else 1.0
+    then = longer_than(gone + (day - today).days, line)
     return min(1.0, then / not_yet) if not_yet > 1e-300 else 1.0
 
 
 # ------------------------------------------------------------------------------------------ all lines
 
 
-def missing_odds(parts: PartsList, day: date | None = None, today: date | None = None) -> MissingOdds:
+def missing_odds(
+    parts: PartsList,
+    day: date | None = None,
+    today: date | None = None,
+    needed: Mapping[str, date] | None = None,
+) -> MissingOdds:
     """The odds that at least one counted line is missing on `day`, seen from `today`.
 
-    Without a day, or without today, nothing is late and only what is wrong counts.
+    needed: the day of each line, by its key, where it is another than `day`. Without a day, or without today,
+    nothing is late and only what is wrong counts.
     """
     known = odds()
     counted = parts.counted
-    timed = day is not None and today is not None
+    days = dict.fromkeys((line.key for line in counted), day) | dict(needed or {})
     each = tuple(
-        LineOdds(
-            line.key,
-            _wrong(line),
-            late_odds(line, day, today) if timed and day is not None and today is not None else 0.0,
-        )
-        for line in counted
+        LineOdds(line.key, wrong_odds(line), _late_on(line, days[line.key], today)) for line in counted
     )
+    timed = today is not None and any(days[line.key] is not None for line in counted)
     orders: dict[str, list[LineOdds]] = {}
     for line, one in zip(counted, each, strict=True):
         orders.setdefault(line.order, []).append(one)
@@ -201,56 +198,13 @@ def missing_odds(parts: PartsList, day: date | None = None, today: date | None =
         any_of(one.missing for one in each),
         1.0 - none,
         math.fsum(one.missing for one in each),
-        day if timed else None,
+        day if timed and day is not None else min(needed.values()) if timed and needed else None,
         today if timed else None,
         sum(line.to_pay for line in counted),
         len(orders),
+        bool(timed and needed),
     )
 
 
-def sample_missing(
-    parts: PartsList,
-    samples: int,
-    seed: int,
-    *,
-    day: date | None = None,
-    today: date | None = None,
-    correlation: float | None = None,
-) -> MissingSample:
-    """Which tasks wait how long for what is missing, drawn so often.
-
-    day: on which the parts are needed; without it only wrong parts are drawn. What is late comes when it
-    comes; what is wrong is got anew, in the lead time of where it is bought. correlation: of lines of one
-    order [-]; None for the table's. Lines without a task make nobody wait. Raises ValueError for no samples.
-    """
-    if samples < 1:
-        raise ValueError(f"{samples} samples; at least 1 is needed")
-    from scipy.special import ndtr, ndtri
-
-    counted = parts.counted
-    tasks = tuple(dict.fromkeys(task for line in counted for task in line.tasks))
-    place = {task: number for number, task in enumerate(tasks)}
-    wait = np.zeros((samples, len(tasks)))
-    missing = np.zeros(samples, dtype=np.int64)
-    random = np.random.default_rng(seed)
-    share = odds().together if correlation is None else correlation
-    common: dict[str, NDArray[np.float64]] = {}
-    for line in counted:
-        if line.order not in common:
-            common[line.order] = random.standard_normal((2, samples))
-    for line in counted:
-        own = random.standard_normal((3, samples))
-        wrong_z, late_z = math.sqrt(share) * common[line.order] + math.sqrt(1.0 - share) * own[:2]
-        again = line.lead.days * np.exp(line.lead.log_sd * own[2])
-        days = np.where(wrong_z > -ndtri(_wrong(line)), again, 0.0)
-        if day is not None and today is not None and line.state not in (State.HAVE, State.NOT_NEEDED):
-            gone = _since(line, today) if line.state is State.ORDERED else 0
-            not_yet = _survival(gone, line) if gone else 1.0
-            left = np.maximum(not_yet * ndtr(-late_z), 1e-300)  # share of lead times that are longer still
-            lead = line.lead.days * np.exp(-line.lead.log_sd * ndtri(left))
-            days = np.maximum(days, lead - gone - (day - today).days)
-        missing += days > 0.0
-        for task in line.tasks:
-            column = wait[:, place[task]]
-            np.maximum(column, _DAY * days, out=column)
-    return MissingSample(tasks, wait, missing)
+def _late_on(line: Line, day: date | None, today: date | None) -> float:
+    return 0.0 if day is None or today is None else late_odds(line, day, today)
