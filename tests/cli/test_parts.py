@@ -41,7 +41,9 @@ def test_the_list_on_a_terminal(file: Path, capsys: pytest.CaptureFixture[str]) 
 def test_each_missing_line_says_by_when_it_must_be_ordered(
     file: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """2025-04-14 is a Monday and the work begins on Saturday the 19th, with evenings before it."""
+    """2025-04-14 is a Monday; the work begins on Wednesday and goes on to the Monday after."""
+    hours = '\n[hours]\nsource = "maker"\nstart = "2025-04-16 08:00"\nend = "2025-04-21 20:00"\n'
+    file.write_text(file.read_text() + hours)
     assert main(["parts", str(file), "--today", "2025-04-14", "--json"]) == 1
     document = json.loads(capsys.readouterr().out)
     due = {one["line"]: one for one in document["order_first"]}
@@ -70,14 +72,15 @@ def test_a_day_that_has_gone_by_is_refused(file: Path, capsys: pytest.CaptureFix
     argv = ["parts", str(file), "--day", "2025-04-13", "--today", "2025-04-14", "--have", "part.turbo"]
     assert main(argv) == 2
     said = capsys.readouterr().err
-    assert "2025-04-13, has gone by: today is 2025-04-14. Name today or a later day." in " ".join(said.split())
+    assert "2025-04-13, has gone by: today is 2025-04-14. Name today or a later day." in " ".join(
+        said.split()
+    )
     assert not (file.parent / "car.history.sqlite").exists(), "nothing is noted"
 
 
 def test_without_a_plan_the_list_says_so(file: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    file.write_text(file.read_text().replace("[hours]", "[hours]\nday_from = \"21:00\"", 1))
-    assert "21:00" in file.read_text()
-    assert main(["parts", str(file)]) in (1, 2)
+    file.write_text(file.read_text() + '\n[hours]\nsource = "maker"\nday_from = "21:00"\n')
+    assert main(["parts", str(file)]) == 1
     said = capsys.readouterr()
     assert "no plan that would say when each part is needed" in " ".join(said.out.split())
     assert "To be ordered first" not in said.out
@@ -108,7 +111,14 @@ def test_what_is_noted_is_kept(file: Path, capsys: pytest.CaptureFixture[str]) -
 
 def test_the_spreadsheets_forms(file: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["parts", str(file), "--csv", "--semicolon"]) == 1
-    rows = list(csv.DictReader(io.StringIO(capsys.readouterr().out), delimiter=";"))
+    said = capsys.readouterr().out
+    assert said.startswith("\ufeffline;group;state;"), (
+        "without its mark a spreadsheet takes it for another code"
+    )
+    rows = list(csv.DictReader(io.StringIO(said.removeprefix("\ufeff"), newline=""), delimiter=";"))
+    assert said.count("\r\n") == said.count("\n") == len(rows) + 1, "the last line ends as the others"
+    assert main(["parts", str(file), "--csv"]) == 1
+    assert capsys.readouterr().out.startswith("line,group,state,")
     folder = tmp_path / "new" / "list"
     assert main(["parts", str(file), "--json", "--out", str(folder)]) == 1
     printed = json.loads(capsys.readouterr().out)

@@ -122,3 +122,14 @@ def test_every_state_and_a_line_without_a_quantity_can_be_printed() -> None:
     text = parts_report(verbs.parts_account(SOUND, PartsList(lines)), "x")
     for mark in ("[x]", "[>]", "[ ]", "[?]", "[-]"):
         assert f"  {mark} ? " in text
+
+
+def test_what_a_spreadsheet_would_run_is_shut_off_even_behind_a_blank() -> None:
+    for start in ("=", "+", "-", "@", " =", "\t=", "\r=", "\uff1d", "\u00a0@", "|"):
+        line = Line("part.x", Group.PART, f"{start}cmd()", seller=f"{start}x", note=f"{start}y")
+        account = ACCOUNT._replace(parts=PartsList((line,)))
+        (row,) = csv.DictReader(io.StringIO(parts_csv(account), newline=""))
+        assert row["what"] == f"'{start}cmd()"
+        assert row["seller"] == f"'{start}x"
+        assert row["note"] == f"'{start}y"
+    assert parts_csv(ACCOUNT, mark=True) == "\ufeff" + parts_csv(ACCOUNT)

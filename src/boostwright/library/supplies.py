@@ -29,6 +29,7 @@ __all__ = [
     "odds",
     "part_rules",
     "places",
+    "said_at_the_counter",
     "sealing_ring",
     "size_field",
     "supplies",
@@ -207,6 +208,11 @@ def part_rules() -> Mapping[str, PartRule]:
         )
         for key, row in _table()["part"].items()
     }
+
+
+def said_at_the_counter(path: str) -> str:
+    """How a field that says what to buy is put, with '{}' for its value."""
+    return str(_table()["say"].get(path, "{}"))
 
 
 @cache

@@ -69,7 +69,11 @@ def parts_needed(
         job.build, tasks, today, zone, records=job.records, wishes=Wishes(samples=8, seconds=0.0), quick=True
     )
     begins = {slot.task: plan.calendar.moment(slot.start).date() for slot in plan.schedule.slots}
-    return needed_on(found, begins)
+    needed = needed_on(found, begins)
+    if begins:  # what only the paper work asks for, such as gloves, is there before the first spanner turns
+        desk = dict.fromkeys((task.key for task in plan.scope.desk), min(begins.values()))
+        needed = {**needed_on(found, desk), **needed}
+    return needed
 
 
 def not_gone_by(day: date | None, today: date | None) -> None:

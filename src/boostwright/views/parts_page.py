@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import textwrap
 from collections.abc import Iterable, Iterator, Mapping
 from datetime import date
@@ -11,6 +12,7 @@ from typing import Final
 from boostwright.findings.notes import deference
 from boostwright.library.supplies import places
 from boostwright.planning.parts import Band, Due, Group, Line, PartsList, State
+from boostwright.planning.parts.records import slug
 from boostwright.views.files import write_text
 from boostwright.views.parts_table import Account, parts_csv, parts_document
 
@@ -25,6 +27,7 @@ _MARKS: Final = {
 }
 _MOST_DUE: Final = 8
 _MOST_DRIVERS: Final = 4
+_MOST_WHY: Final = 3
 
 
 def parts_report(account: Account, name: str, stamp: str = "", width: int = 80, missing: bool = False) -> str:
@@ -205,6 +208,9 @@ def _block(alike: list[Line], due: Mapping[str, Due], today: date | None, width:
     """One line, or several that are one thing to buy. due: by when each must be ordered."""
     line = alike[0]
     quantity = None if line.quantity is None else sum(one.quantity or 0.0 for one in alike)
+    if quantity is not None and line.unit:
+        fine = 100.0 if quantity < 1.0 else 10.0  # nobody cuts or pours finer
+        quantity = math.ceil(fine * quantity - 1e-6) / fine
     amount = "? " if quantity is None else f"{quantity:.4g} "
     amount += f"{line.unit} " if line.unit else "x "
     rows = _hanging(f"{_MARKS[line.state]} {amount}{line.what}", width, 2, 6)
@@ -229,8 +235,19 @@ def _block(alike: list[Line], due: Mapping[str, Due], today: date | None, width:
         facts.append(_order_words(first))
     if not line.needed:
         facts.append("spare")
+    why = _why(alike)
+    if why and line.needed:
+        facts.append(why)
     facts += dict.fromkeys(one.note for one in alike if one.note)
     return [*rows, *_hanging("; ".join(facts), width, 6, 6)]
+
+
+def _why(alike: Iterable[Line]) -> str:
+    """What it is for, where the keys do not say it: the joints, else the tasks."""
+    said = {name: None for one in alike for name in (one.joints or one.tasks) if slug(name) not in one.key}
+    names = list(said)
+    more = f" and {len(names) - _MOST_WHY} more" if len(names) > _MOST_WHY else ""
+    return f"for {', '.join(names[:_MOST_WHY])}{more}" if names else ""
 
 
 def _tools(parts: PartsList, width: int) -> list[str]:
@@ -278,13 +295,12 @@ def write_parts(
 
     semicolon: the CSV for spreadsheets that also want a mark in front to take it for UTF-8.
     """
-    mark = "\ufeff" if semicolon else ""
     folder.mkdir(parents=True, exist_ok=True)
     stamp = f"boostwright {version} · data {data} · inputs {fingerprint[:16]}"
     written = []
     for ending, text in (
         ("txt", parts_report(account, name, stamp, 90)),
-        ("csv", mark + parts_csv(account, semicolon)),
+        ("csv", parts_csv(account, semicolon, mark=semicolon)),
         ("json", parts_document(account, name, version, data, fingerprint)),
     ):
         path = folder / f"parts.{ending}"

@@ -21,7 +21,8 @@ PARTS_COLUMNS: Final = (
     "price_high_EUR", "price_from", "lead_days", "needed_on", "order_by", "too_late", "ordered_on",
     "expected", "spare", "tried", "joints", "tasks", "to_find_out", "instead", "note", "paid_EUR", "is",
 )  # fmt: skip
-_COMMANDS: Final = ("=", "+", "-", "@", "\t", "\r")
+_MARK: Final = "\ufeff"
+_COMMANDS: Final = ("=", "+", "-", "@", "\uff1d", "\uff0b", "\uff0d", "\uff20", "|", "%")
 
 
 class Account(NamedTuple):
@@ -34,10 +35,11 @@ class Account(NamedTuple):
     note: str = ""  # a sentence to stand on the page
 
 
-def parts_csv(account: Account, semicolon: bool = False) -> str:
+def parts_csv(account: Account, semicolon: bool = False, mark: bool = False) -> str:
     """The list as CSV after RFC 4180 (rfc4180): a row of names, line ends CR LF, quotes doubled.
 
     semicolon: fields set apart by semicolons and decimal commas, as spreadsheets in much of Europe read them.
+    mark: with the mark in front by which they know UTF-8.
     A text that a spreadsheet would run as a formula gets an apostrophe in front. The last two columns are
     left blank to be filled in.
     """
@@ -66,11 +68,12 @@ def parts_csv(account: Account, semicolon: bool = False) -> str:
                 _cell(line.note), "", "",
             )
         )  # fmt: skip
-    return text.getvalue()
+    return (_MARK if mark else "") + text.getvalue()
 
 
 def _cell(text: str) -> str:
-    return f"'{text}" if text.startswith(_COMMANDS) else text
+    """A text as a cell that no spreadsheet runs, whatever it leaves away before it."""
+    return f"'{text}" if text.lstrip().startswith(_COMMANDS) or text[:1] in ("\t", "\r", "\n") else text
 
 
 def _line(line: Line) -> dict[str, Any]:

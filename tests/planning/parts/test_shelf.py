@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+import tomllib
 from datetime import date
 
 import pytest
@@ -10,6 +12,8 @@ from hypothesis import strategies as st
 
 from boostwright import verbs
 from boostwright.job import PartEvent, Withdrawal
+from boostwright.library import read_text
+from boostwright.library.supplies import part_rules
 from boostwright.planning.parts import PartsList, State, money, parts_for
 from boostwright.planning.tasks import tasks_for
 from boostwright.readers.build_file import read_build
@@ -166,3 +170,49 @@ def test_a_tool_may_stand_on_the_shelf() -> None:
     assert not any("welder" in sentence for sentence in found.strange)
     saved = money(build, without).tools.mean - money(build, found).tools.mean
     assert saved == pytest.approx(welder.cost.mean)
+
+
+def test_an_answer_to_a_question_comes_first_at_the_counter() -> None:
+    """A question that was answered is named by its answer, any other line by itself."""
+    parts = parts_for(verbs.demo_build("sound"))
+    assert parts.line("find.other-end-downpipe").what == (
+        "slip joint 66 mm on the old pipe before the catalyst, with its clamp (where the other end of the"
+        " downpipe goes)"
+    )
+    assert parts.line("bolt.drain-at-the-turbo").what.startswith("bolts of the flange of ")
+
+
+@pytest.mark.parametrize(
+    ("heat", "words"),
+    [
+        ("0", "of the car's own heat range"),
+        ("1", "1 step colder than the car's own"),
+        ("2", "2 steps colder than the car's own"),
+        ("-1", "1 step hotter than the car's own"),
+    ],
+)
+def test_what_to_buy_is_said_as_one_asks_for_it(heat: str, words: str) -> None:
+    text = verbs.demo_text("sound")
+    assert text.count("plug_heat") == 1
+    changed = re.sub(r"(plug_heat\s*=\s*)\S+", rf"\g<1>{heat}", text)
+    assert changed != text or heat == "2"
+    plugs = parts_for(read_build(changed.encode())).line("part.spark-plugs").what
+    assert plugs == f"spark plugs: {words}, to be gapped to 0.65 mm"
+
+
+def test_no_part_is_said_by_the_words_of_a_question() -> None:
+    """Labels of fields ask ('what it is made of'); a seller is told ('stainless steel')."""
+    for name in ("sound", "highland", "planted"):
+        for line in parts_for(verbs.demo_build(name)).lines:
+            if line.key.startswith("part."):
+                asked = re.search(r"\b(what|where|how|kind of|by so many)\b|[{}]", line.what)
+                assert asked is None, line.what
+
+
+def test_every_field_that_is_said_belongs_to_a_part() -> None:
+    said = tomllib.loads(read_text("supplies.toml"))["say"]
+    fields = {path for rule in part_rules().values() for path in (*rule.by, *rule.like)}
+    assert said.keys() <= fields
+    assert all(
+        form.count("{}") == 1 or "|" in form or path == "turbo.water_cooled" for path, form in said.items()
+    )

@@ -224,11 +224,11 @@ def _run(args: argparse.Namespace) -> int:
     if args.json:
         text = parts_table.parts_document(account, build.name, __version__, data, build.fingerprint)
     elif args.csv:
-        text = parts_table.parts_csv(account, args.semicolon)
+        text = parts_table.parts_csv(account, args.semicolon, mark=args.semicolon)
     else:
         stamp = f"boostwright {__version__} · data {data} · inputs {build.fingerprint[:16]}"
         text = parts_page.parts_report(account, build.name, stamp, output.width(), args.missing)
-    output.say(text.rstrip())
+    output.say(text.removesuffix("\n"))
     if args.out is not None:
         written = parts_page.write_parts(
             account, build.name, Path(args.out), __version__, data, build.fingerprint, args.semicolon

@@ -13,6 +13,7 @@ from boostwright.library.supplies import (
     Way,
     is_of_the_car,
     part_rules,
+    said_at_the_counter,
     supplies,
     ways,
 )
@@ -24,6 +25,7 @@ from boostwright.systems.stated.joints import joints_of
 __all__ = ["add_fluids", "add_parts", "add_ways"]
 
 _PARTS_PER_L = 1000.0
+_FORMS = 3  # of a phrase that counts: none, one, more
 
 
 def _holds(build: Build, when: Mapping[str, tuple[str, ...]]) -> bool:
@@ -41,13 +43,22 @@ def _holds(build: Build, when: Mapping[str, tuple[str, ...]]) -> bool:
 
 
 def _said(build: Build, path: str) -> str:
-    """A stated field in words with its value: 'bore of the pipes 54 mm'."""
-    known, value = build.field(path), build[path].value
+    """A stated field as one says it to a seller: 'valve seat 25 mm'; '' for what is not so."""
+    known, value, form = build.field(path), build[path].value, said_at_the_counter(path)
     if isinstance(value, bool):
-        return known.words if value else f"no {known.words}"
+        return form if value else ""
     if isinstance(value, (int, float)):
-        return f"{known.words} {value_text(known, float(value))}"
-    return f"{known.words}: {known.choices.get(str(value), value)}"
+        forms = form.split("|")
+        if len(forms) == _FORMS:
+            return _steps(forms, float(value))
+        return form.format(value_text(known, float(value)))
+    return form.format(known.choices.get(str(value), value))
+
+
+def _steps(forms: list[str], steps: float) -> str:
+    """None, one or more steps; below none they are the other way."""
+    form = forms[0] if steps == 0.0 else forms[1] if abs(steps) == 1.0 else forms[2]
+    return (form.replace("colder", "hotter") if steps < 0.0 else form).format(f"{abs(steps):g}")
 
 
 def add_parts(build: Build, planned: frozenset[str], into: Gathered) -> None:
@@ -72,7 +83,7 @@ def _add_part(build: Build, rule: PartRule, key: str, into: Gathered) -> None:
             asks.append(Ask("length", f"{build.field(rule.length).words} ({rule.length})"))
         else:
             quantity = math.ceil(10.0 * quantity - 1e-9) / 10.0
-    words = ", ".join(_said(build, path) for path in stated)
+    words = ", ".join(filter(None, (_said(build, path) for path in stated))).replace(", at ", " at ")
     old = into.lines.get(key)
     if old is None:
         text = f"{supply.words}: {words}" if words else supply.words

@@ -103,7 +103,18 @@ def _add_parts(
 
 
 def _ends(halves: Iterable[tuple[End, Joint | None]]) -> str:
-    return ", ".join(end.half.name for end, _ in halves)
+    """The ends of a part in words, those that are alike together: '2 x spigot 54 mm'."""
+    found: dict[str, int] = {}
+    for end, _ in halves:
+        name = end.half.name
+        if end.half.kind is Kind.HOSE:
+            name = f"for spigot {name.removeprefix('hose ')}"
+        found[name] = found.get(name, 0) + 1
+    both = len(found) == 1 and sum(found.values()) == 2
+    return ", ".join(
+        f"{name} at both ends" if both else f"{count} x {name}" if count > 1 else name
+        for name, count in found.items()
+    )
 
 
 def _add_part(

@@ -12,7 +12,7 @@ from boostwright.build.values import Source
 from boostwright.job.records import PartEvent
 from boostwright.library.supplies import odds
 from boostwright.planning.parts.making import Gathered
-from boostwright.planning.parts.records import Lead, Line, State, ToolLine, band_of
+from boostwright.planning.parts.records import Group, Lead, Line, State, ToolLine, band_of
 from boostwright.quantity import nearest
 
 __all__ = ["apply_events", "apply_shelf", "tools_there"]
@@ -88,7 +88,7 @@ def _said(line: Line, row: Row) -> Line:
         asks = tuple(ask for ask in asks if ask.kind != "length")
     said = _value(row, "is")
     if said is not None:
-        changes["what"] = f"{changes.get('what', line.what)}: {said}"
+        changes["what"] = _answered(line, str(changes.get("what", line.what)), str(said))
         asks = tuple(ask for ask in asks if ask.kind == "length")
     changes["asks"] = asks
     price = row.get("price")
@@ -112,6 +112,13 @@ def _said(line: Line, row: Row) -> Line:
         _value(row, "quantity"),
         _value(row, "lead"),
     )
+
+
+def _answered(line: Line, what: str, said: str) -> str:
+    """A line in full once somebody said what it is; where it was only a question, that comes first."""
+    if line.group is Group.FIND and line.asks:
+        return f"{said} ({what.partition(':')[0]})"
+    return f"{what}: {said}"
 
 
 def _stand(line: Line, state: State, there: float | None, lead: float | None) -> Line:
@@ -153,7 +160,7 @@ def apply_events(events: Iterable[PartEvent], into: Gathered) -> list[str]:
             changes["ordered_on"] = _day(event.time)
             changes["expected"] = _day(event.expected) or line.expected
         if event.said:
-            changes["what"] = f"{line.what}: {event.said}"
+            changes["what"] = _answered(line, line.what, event.said)
             changes["asks"] = tuple(ask for ask in line.asks if ask.kind == "length")
         if event.what == "broken":
             changes |= {"ordered_on": None, "expected": None, "tried": False}
