@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import pkgutil
+import re
 import subprocess
 import sys
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -16,6 +19,21 @@ def test_all_is_exact_and_everything_in_it_is_there() -> None:
     for name in bw.__all__:
         assert getattr(bw, name) is not None
     assert set(bw.__all__) - {"__version__"} == set(bw._HOME)
+
+
+def test_no_name_stands_in_the_way_of_a_room() -> None:
+    """`boostwright.plan` is what one does; a room of that name could no longer be reached."""
+    rooms = {room.name for room in pkgutil.iter_modules(bw.__path__)}
+    assert {"planning", "store", "verbs"} <= rooms
+    assert not rooms & set(bw.__all__)
+    for name in ("check", "fit", "ladder", "parts", "plan", "torque"):
+        assert callable(getattr(bw, name)), f"{name} is a room and not what one does"
+
+
+def test_all_that_a_person_can_do_is_described() -> None:
+    page = (Path(__file__).resolve().parents[1] / "docs" / "python_api.md").read_text("utf-8")
+    silent = [name for name in bw.__all__ if not re.search(rf"\b{name}\b", page)]
+    assert silent == ["__version__"]
 
 
 def test_an_unknown_name_is_an_attribute_error() -> None:
