@@ -24,6 +24,7 @@ __all__ = ["Database"]
 
 _WAIT: Final = 20  # for another program that is writing [s]
 _MARK: Final = 0x62777274  # of our SQLite files, so that nobody else's is taken for one
+_DAMAGE: Final = ("malformed", "not a database", "disk I/O error")  # how SQLite says that a file is damaged
 _MIGRATING: Final = 0x62777274  # the number of the lock that one migration at a time holds on a server
 
 
@@ -101,6 +102,14 @@ class Database:
             return HistoryError(
                 f"{self.place.shown} has been held by another program for {_WAIT} s ({said}). Nothing was"
                 " written: let the other one end, then run the same command again."
+            )
+        if any(word in said for word in _DAMAGE):
+            return HistoryError(
+                f"{self.place.shown} cannot be used as a history: it is damaged, or no history at all"
+                f" ({said}). Nothing in it was changed. Before anything else copy it aside, with"
+                f" {self.place.path.name}-wal if that is there; then bring back a copy of it, or move it away"
+                " and take in an archive with `boostwright history FILE --import`. The build file itself is"
+                " whole."
             )
         return HistoryError(
             f"{self.place.shown} cannot be used as a history: {said}. Move it away and run the command"
