@@ -27,6 +27,7 @@ sys.path.insert(0, str(ROOT))
 from boostwright import verbs
 from boostwright.job import Reading, Record, TaskEvent
 from boostwright.store import Job, open_job
+from boostwright.views import history_page
 
 PARTS = ("open", "write")
 RECORDS, TASKS, MEASUREMENTS = 100_000, 140, 90
@@ -55,7 +56,8 @@ def record(number: int) -> Record:
 def filled(folder: Path) -> Path:
     """A build whose store holds that many records."""
     path = folder / "car.toml"
-    path.write_text(verbs.demo_text("sound"), encoding="utf-8")
+    for name, text in verbs.demo_files("sound").items():
+        (folder / name.replace("sound.toml", "car.toml")).write_text(text, encoding="utf-8")
     with open_job(path) as job:
         job.note_build()
         began = time.perf_counter()
@@ -103,6 +105,11 @@ def plain_opening(path: Path) -> int:
         return sum(count for _, count in rows.fetchall())
 
 
+def listing(path: Path) -> str:
+    """What `boostwright history` prints: the last 40 records, and how many there are."""
+    return history_page.history_report(verbs.job_history(path, most=40), 40)
+
+
 def every(path: Path) -> int:
     """All records as they were written."""
     with open_job(path) as job:
@@ -126,6 +133,8 @@ def time_open(report: Report, path: Path) -> None:
     report.add(Row(name, ours.wall * 1e3, "ms", target=OPENING, note=f"cpu {ours.cpu * 1e3:.0f} ms"))
     report.time("the same rows by sqlite3", plain)
     report.add(Row("ratio to sqlite3, of the walls", ours.wall / plain.wall, ""))
+    assert f"{RECORDS - 39} before these" in listing(path), listing(path)
+    report.time("the list of `history`, its last 40", waited(lambda: listing(path)))
     ours, plain = waited(lambda: every(path), 3), waited(lambda: plain_every(path), 3)
     report.time("all records as they were written", ours)
     report.time("the same rows by sqlite3 and json", plain)
@@ -143,6 +152,9 @@ def time_write(report: Report, path: Path) -> None:
     with open_job(path) as job:
         report.time("one record", best_time(lambda: one(job)))
         report.time("the build file, unchanged", best_time(job.note_build))
+    asked = verbs.AskedReading("pump_voltage", "13.4 V", who="Ada")
+    taken = waited(lambda: verbs.record_reading(path, asked), 3)
+    report.time("`record` of one reading, which looks at all that stand", taken)
     with closing(sqlite3.connect(path.with_name("plain.sqlite"), isolation_level=None)) as store:
         store.execute("PRAGMA journal_mode = WAL")
         store.execute("PRAGMA synchronous = FULL")

@@ -23,12 +23,13 @@ def histories(draw: st.DrawFn) -> list[Record]:
     made: list[Record] = []
     for number in range(draw(st.integers(0, 25))):
         kind = draw(st.sampled_from(("reading", "task", "withdrawal", "withdrawal")))
+        time = TIME.replace("10:00", f"10:{draw(st.integers(0, 5)):02}")  # not in the order of arrival
         if kind == "reading":
-            made.append(Reading(f"r{number}", "Ada", TIME, draw(st.sampled_from("abc")), (float(number),)))
+            made.append(Reading(f"r{number}", "Ada", time, draw(st.sampled_from("abc")), (float(number),)))
         elif kind == "task":
-            made.append(TaskEvent(f"r{number}", "Ada", TIME, draw(st.sampled_from("abc")), "done"))
+            made.append(TaskEvent(f"r{number}", "Ada", time, draw(st.sampled_from("abc")), "done"))
         else:
-            made.append(Withdrawal(f"r{number}", "Ada", TIME, f"r{draw(st.integers(0, 26))}"))
+            made.append(Withdrawal(f"r{number}", "Ada", time, f"r{draw(st.integers(0, 26))}"))
     return made
 
 
@@ -50,6 +51,25 @@ def same_answers(job: Job) -> None:
             assert job.about(kind, subject) == tuple(plain.get(subject, ()))
 
 
+def same_end(job: Job, most: int) -> None:
+    """The last so many by their time, with all that these take back, and the counts of all."""
+    records = job.records()
+    stand = standing(records)
+    by_id = {one.id: one for one in records}
+    last = sorted(enumerate(records), key=lambda pair: (pair[1].time, pair[0]))[-most:]
+    wanted = {one.id for _, one in last}
+    while True:
+        meant = {one.of for one in map(by_id.__getitem__, wanted) if isinstance(one, Withdrawal)}
+        if not meant & by_id.keys() - wanted:
+            break
+        wanted |= meant & by_id.keys()
+    found, tally = job.latest(most)
+    assert found == tuple(one for one in records if one.id in wanted)
+    kept = sum(not isinstance(one, Withdrawal) for one in records)
+    assert (tally.records, tally.standing, tally.gone) == (len(records), len(stand), kept - len(stand))
+    assert tally.stand == {one.id for one in stand} & wanted
+
+
 @settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(histories())
 def test_the_index_answers_as_all_records_do(
@@ -59,6 +79,8 @@ def test_the_index_answers_as_all_records_do(
         job.add(*history)
         assert job.records() == tuple(history)
         same_answers(job)
+        for most in (1, 4, 40):
+            same_end(job, most)
 
 
 def test_so_it_does_on_a_server(tmp_path: Path, database: str) -> None:
@@ -69,6 +91,7 @@ def test_so_it_does_on_a_server(tmp_path: Path, database: str) -> None:
                 Withdrawal(f"b{number}", "Ada", TIME, f"a{number // 2}" if number % 4 else f"b{number - 2}")
             )
         same_answers(job)
+        same_end(job, 7)
 
 
 def test_builds_of_one_store_are_kept_apart(tmp_path: Path, where: str) -> None:

@@ -153,12 +153,15 @@ KINDS: Final[Mapping[str, type[Any]]] = {
 """The kinds of record by the word that stands for each in plain data."""
 
 _NAMES: Final = {kind: name for name, kind in KINDS.items()}
+_PARTS: Final = {kind: tuple(part.name for part in dataclasses.fields(kind)) for kind in KINDS.values()}
+_KNOWN: Final = {kind: frozenset(parts) for kind, parts in _PARTS.items()}
+_MUST: Final = frozenset({"id", "who", "time"})
 
 
 def to_plain(record: Record) -> dict[str, Any]:
     """A record as a dictionary of texts, numbers and lists, with its kind under 'kind_of_record'."""
-    plain = {key: _listed(value) for key, value in dataclasses.asdict(record).items()}
-    return {"kind_of_record": _NAMES[type(record)], **plain}
+    kind = type(record)
+    return {"kind_of_record": _NAMES[kind]} | {name: _listed(getattr(record, name)) for name in _PARTS[kind]}
 
 
 def _listed(value: Any) -> Any:
@@ -174,10 +177,10 @@ def from_plain(plain: Mapping[str, Any]) -> Record:
     kind = KINDS.get(str(plain.get("kind_of_record")))
     if kind is None:
         raise ValueError(f"there is no kind of record '{plain.get('kind_of_record')}'")
-    names = {part.name for part in dataclasses.fields(kind)}
-    given = {key: _tupled(value) for key, value in plain.items() if key != "kind_of_record"}
-    unknown, missing = given.keys() - names, {"id", "who", "time"} - given.keys()
-    if unknown or missing:
+    given = {key: _tupled(value) if isinstance(value, list) else value for key, value in plain.items()}
+    del given["kind_of_record"]
+    if not _MUST <= given.keys() <= _KNOWN[kind]:
+        unknown, missing = given.keys() - _KNOWN[kind], _MUST - given.keys()
         raise ValueError(f"a record with unknown parts {sorted(unknown)} or without {sorted(missing)}")
     try:
         made: Record = kind(**given)

@@ -27,7 +27,15 @@ from boostwright.store.documents import (
 )
 from boostwright.store.kept import Revision, keep, read_kept
 from boostwright.store.places import Place, place_of, who_am_i
-from boostwright.store.records import add_records, counts_of, newest_of, read_records, records_about
+from boostwright.store.records import (
+    Tally,
+    add_records,
+    counts_of,
+    latest_records,
+    newest_of,
+    read_records,
+    records_about,
+)
 from boostwright.store.tables import build
 
 if TYPE_CHECKING:
@@ -86,6 +94,15 @@ class Job:
             return ()
         with self._store.reading() as connection:
             return read_records(connection, self._id(connection))
+
+    def latest(self, most: int) -> tuple[tuple[Record, ...], Tally]:
+        """The records that happened last, so many at most and those that they take back, in the order of
+        arrival; and how many there are in all.
+        """
+        if not self._store.there:
+            return (), Tally(0, 0, 0, frozenset())
+        with self._store.reading() as connection:
+            return latest_records(connection, self._id(connection), most)
 
     def standing(self) -> tuple[Record, ...]:
         """The records that nobody took back."""

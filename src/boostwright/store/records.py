@@ -6,7 +6,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Sequence
-from typing import Any, Final, TypeVar
+from typing import Any, Final, NamedTuple, TypeVar
 
 from sqlalchemy import Connection, func, insert, select
 
@@ -26,9 +26,11 @@ from boostwright.store.tables import record
 from boostwright.store.words import kept_text
 
 __all__ = [
+    "Tally",
     "add_records",
     "counts_of",
     "kind_of",
+    "latest_records",
     "newest_of",
     "read_records",
     "records_about",
@@ -39,6 +41,17 @@ _NAMES: Final = {kind: name for name, kind in KINDS.items()}
 _AT_ONCE: Final = 500  # ids asked for in one question
 
 T = TypeVar("T")
+
+
+class Tally(NamedTuple):
+    """How many records there are, how many stand and how many were taken back. stand: ids of those that stand
+    among the ones that were read.
+    """
+
+    records: int
+    standing: int
+    gone: int
+    stand: frozenset[str]
 
 
 def kind_of(one: Record) -> str:
@@ -113,7 +126,46 @@ def read_records(connection: Connection, build: str) -> tuple[Record, ...]:
     rows = connection.execute(
         select(record.c.id, record.c.body).where(record.c.build == build).order_by(record.c.number)
     )
-    return tuple(_record(row) for row in rows)
+    return tuple(_record(row) for row in rows.all())
+
+
+def latest_records(connection: Connection, build: str, most: int) -> tuple[tuple[Record, ...], Tally]:
+    """The records that happened last, in the order of arrival, with those that they take back; and how many
+    there are in all. Only so many are read.
+    """
+    of = record.c.build == build
+    last = (
+        select(record.c.number).where(of).order_by(record.c.time.desc(), record.c.number.desc()).limit(most)
+    )
+    numbers = set(connection.execute(last).scalars())
+    rows = _rows_of(connection, of, record.c.number, sorted(numbers))
+    meant = [row.subject for row in rows if row.kind == _NAMES[Withdrawal]]
+    while meant:
+        more = _rows_of(connection, of, record.c.id, meant)
+        more = [row for row in more if row.number not in numbers]
+        numbers |= {row.number for row in more}
+        rows += more
+        meant = [row.subject for row in more if row.kind == _NAMES[Withdrawal]]
+    gone = _gone(connection, build)
+    counted = connection.execute(select(record.c.kind, func.count()).where(of).group_by(record.c.kind))
+    kinds = {row[0]: int(row[1]) for row in counted}
+    withdrawn = kinds.pop(_NAMES[Withdrawal], 0)
+    taken = 0
+    for some in _parts(sorted(gone), _AT_ONCE):
+        found = select(func.count()).where(of, record.c.kind != _NAMES[Withdrawal], record.c.id.in_(some))
+        taken += connection.execute(found).scalar() or 0
+    every = sum(kinds.values())
+    kept = tuple(_record(row) for row in sorted(rows, key=lambda row: row.number))
+    stand = frozenset(one.id for one in kept if one.id not in gone and not isinstance(one, Withdrawal))
+    return kept, Tally(every + withdrawn, every - taken, taken, stand)
+
+
+def _rows_of(connection: Connection, of: Any, column: Any, values: Sequence[Any]) -> list[Any]:
+    found: list[Any] = []
+    for some in _parts(values, _AT_ONCE):
+        rows = select(record.c.number, record.c.id, record.c.kind, record.c.subject, record.c.body)
+        found += connection.execute(rows.where(of, column.in_(some))).all()
+    return found
 
 
 def records_about(connection: Connection, build: str, kind: str, subject: str) -> tuple[Record, ...]:

@@ -17,7 +17,8 @@ __all__ = ["JobHistory", "Restored"]
 class JobHistory:
     """What is kept of a build. standing: ids of the records that nobody took back. file: how the file on the
     disk stands to it: 'none' where nothing is kept or there is no file, 'newest', 'older' or 'changed';
-    holds: the revision that the file holds, 0 for none.
+    holds: the revision that the file holds, 0 for none. count: of all records, of those that stand and those
+    that were taken back; `records` may be the last of them only.
     """
 
     name: str
@@ -29,6 +30,7 @@ class JobHistory:
     attachments: tuple[Attachment, ...]
     file: str
     holds: int
+    count: tuple[int, int, int] = (0, 0, 0)
 
 
 @dataclass(frozen=True)

@@ -23,14 +23,24 @@ __all__ = [
 ]
 
 
-def job_history(path: str | Path, where: str = "") -> JobHistory:
-    """Everything that is kept of a build, and how its file stands to it. Raises HistoryError."""
-    from boostwright.job import standing
+def job_history(path: str | Path, where: str = "", most: int | None = None) -> JobHistory:
+    """Everything that is kept of a build, and how its file stands to it.
+
+    most: the last so many records alone, with those that they take back; None for all. Raises HistoryError.
+    """
+    from boostwright.job import Withdrawal, standing
     from boostwright.store import open_job
     from boostwright.store.told import JobHistory
 
     with open_job(path, where) as job:
-        records, revisions = job.records(), job.revisions()
+        if most is None:
+            records, revisions = job.records(), job.revisions()
+            stand = frozenset(one.id for one in standing(records))
+            gone = sum(not isinstance(one, Withdrawal) for one in records) - len(stand)
+            count = (len(records), len(stand), gone)
+        else:
+            (records, tally), revisions = job.latest(most), job.revisions()
+            stand, count = tally.stand, (tally.records, tally.standing, tally.gone)
         held = _on_disk(Path(path))
         numbers = [one.number for one in revisions if held is not None and one.digest == held.digest]
         file = "none"
@@ -41,11 +51,12 @@ def job_history(path: str | Path, where: str = "") -> JobHistory:
             job.place.shown,
             revisions,
             records,
-            frozenset(one.id for one in standing(records)),
+            stand,
             job.kept(),
             job.attachments(),
             file,
             numbers[-1] if numbers else 0,
+            count,
         )
 
 

@@ -51,8 +51,9 @@ def history_report(history: JobHistory, most: int | None, width: int = 80) -> st
         )
         return "\n".join(lines) + "\n"
     shown = rows if most is None else rows[-most:]
-    if len(shown) < len(rows):
-        lines.append(f"… {len(rows) - len(shown)} before these; --all shows them")
+    before = len(rows) + history.count[0] - len(history.records) - len(shown)
+    if before:
+        lines.append(f"… {before} before these; --all shows them")
     for _, time, who, words in shown:
         start = f"{time[:10]} {time[11:16]}  {who[:12]:12}  "
         lines += textwrap.wrap(words, width, initial_indent=start, subsequent_indent=" " * len(start))
@@ -66,10 +67,10 @@ def history_report(history: JobHistory, most: int | None, width: int = 80) -> st
 
 
 def _count(history: JobHistory) -> str:
-    gone = sum(not isinstance(one, Withdrawal) for one in history.records) - len(history.standing)
+    _, standing, gone = history.count
     parts = (
         (len(history.revisions), "revision", "revisions"),
-        (len(history.standing), "record that stands", "records that stand"),
+        (standing, "record that stands", "records that stand"),
         (gone, "taken back", "taken back"),
         (sum(one.kind == "fit" for one in history.kept), "fit", "fits"),
         (len(history.attachments), "photo or log", "photos and logs"),

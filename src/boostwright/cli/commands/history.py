@@ -134,7 +134,7 @@ def _list(args: argparse.Namespace, path: Path) -> int:
     from boostwright.library.version import data_version
     from boostwright.views import history_page as page
 
-    history = verbs.job_history(path, args.store)
+    history = verbs.job_history(path, args.store, None if args.all or args.json else _SHOWN)
     if not path.exists() and not (history.revisions or history.records or history.kept):
         output.complain(f"{path}: there is no such file, and nothing is kept of it in {history.shown}.")
         return codes.UNUSABLE
