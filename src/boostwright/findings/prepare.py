@@ -84,12 +84,15 @@ def prepare(
     progress: Progress = lambda _: None,
     form: Form = MIDDLE,
     begin: Begin | None = None,
+    *,
+    arrival: bool = True,
 ) -> Prepared:
     """Compute everything that findings read.
 
     build: the document. speeds: crank speeds (n,) [rad/s], None for the usual ones. edits: limits that a
     person changed. progress: told what begins. form: where the models lie in their spread. begin: where the
-    match may begin. Raises OutOfRange when the engine itself is outside the
+    match may begin. arrival: whether to follow how boost arrives; without, what is judged of it is left out.
+    Raises OutOfRange when the engine itself is outside the
     models' ground.
     """
     watch = _Watch()
@@ -134,7 +137,7 @@ def prepare(
     except (NotConverged, OutOfRange) as mishap:
         warnings += (f"Idle is not judged: {mishap}",)
     watch.stage("engine before the turbo")
-    boosted = _with_turbo(case, solver, watch, progress, form, begin)
+    boosted = _with_turbo(case, solver, watch, progress, form, begin, arrival)
     return replace(boosted, warnings=warnings + boosted.warnings)
 
 
@@ -145,6 +148,7 @@ def _with_turbo(
     progress: Progress,
     form: Form,
     begin: Begin | None,
+    arrival: bool,
 ) -> Prepared:
     build: Build = case.build
     base = case.baseline
@@ -211,13 +215,14 @@ def _with_turbo(
         threshold=matcher.threshold(lines, everyday, deviation),
     )
     watch.stage("hardest burn")
-    progress("following boost from the opening of the throttle")
     notes: tuple[str, ...] = ()
-    try:
-        case = replace(case, arrival=arrival_in(build, solver, base, parts, line.pulses, form))
-    except (OutOfRange, NotConverged) as mishap:
-        notes = (f"When boost arrives is not judged: {mishap}",)
-    watch.stage("arrival")
+    if arrival:
+        progress("following boost from the opening of the throttle")
+        try:
+            case = replace(case, arrival=arrival_in(build, solver, base, parts, line.pulses, form))
+        except (OutOfRange, NotConverged) as mishap:
+            notes = (f"When boost arrives is not judged: {mishap}",)
+        watch.stage("arrival")
     warnings = (
         *_taken_for_granted(build),
         *compressor.warnings,

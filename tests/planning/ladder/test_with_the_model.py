@@ -11,8 +11,8 @@ import pytest
 
 from boostwright import load_build
 from boostwright.build.document import Build
-from boostwright.planning.ladder import Air, Condition, air_of, condition, conditions_for, ladder_for
-from boostwright.planning.ladder.conditions import on_spring
+from boostwright.planning.ladder import Air, Condition, air_of, conditions_for, ladder_for, matched
+from boostwright.planning.ladder.matched import condition, on_spring
 from boostwright.verbs import check as judge
 from tests.labels import check
 from tests.planning.ladder.made import build
@@ -100,15 +100,13 @@ def test_no_goal_of_its_own_where_the_spring_is_all_that_is_asked_for() -> None:
     kept = dict(build().values)
     kept["wastegate.control"] = dataclasses.replace(kept["wastegate.control"], value="spring")
     plain = dataclasses.replace(build(), values=kept, _defaults={})
-    import boostwright.planning.ladder as whole
-
     calls: list[str] = []
-    real = whole.condition
+    real = matched.condition
     try:
-        whole.condition = lambda b, a, load, say: calls.append(load) or real(b, a, load, say, SPEEDS)  # type: ignore[assignment,func-returns-value]
+        matched.condition = lambda b, a, load, say: calls.append(load) or real(b, a, load, say, SPEEDS)  # type: ignore[assignment,func-returns-value]
         found = conditions_for(plain, air_of(plain))
     finally:
-        whole.condition = real
+        matched.condition = real
     assert calls == ["spring"]
     assert found[1] is None
     last = ladder_for(plain, None, (), conditions=found).rung("more-boost")

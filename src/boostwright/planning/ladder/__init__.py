@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from boostwright.build.document import Build
-from boostwright.findings.result import CheckResult
 from boostwright.job.records import Override, Reading, Record, standing
 from boostwright.library.ladder import ladder_steps
-from boostwright.planning.ladder.conditions import Condition, air_of, any_day, condition, day_air, sure_cut
+from boostwright.planning.ladder.conditions import Condition, air_of, any_day, day_air
 from boostwright.planning.ladder.day import air_at_corner, read_air
 from boostwright.planning.ladder.gates import CAUSE, SIGMAS, gates_of, judge_reading, override_fault
 from boostwright.planning.ladder.records import (
@@ -26,6 +25,9 @@ from boostwright.planning.ladder.records import (
     State,
 )
 from boostwright.planning.ladder.rungs import rungs_of
+
+if TYPE_CHECKING:
+    from boostwright.findings.result import CheckResult
 
 __all__ = [
     "CAUSE",
@@ -44,16 +46,14 @@ __all__ = [
     "State",
     "air_at_corner",
     "air_of",
-    "condition",
     "conditions_for",
     "day_air",
+    "day_of",
     "judge_reading",
     "ladder_for",
     "override_fault",
     "read_air",
 ]
-
-_MORE = 5.0e3  # than the spring holds, from which the goal is a condition of its own [Pa]
 
 
 def _silent(_: str) -> None:
@@ -63,19 +63,18 @@ def _silent(_: str) -> None:
 def conditions_for(
     build: Build, air: Air, progress: Callable[[str], None] = _silent
 ) -> tuple[Condition, Condition | None]:
-    """The engine on its spring, and at the boost asked for; None where that is no more than the spring."""
-    progress("looking for the cut that holds on every day")
-    cut, why = sure_cut(build, progress)
-    progress("computing the pulls on the spring")
-    spring = replace(condition(build, air, "spring", progress), sure_cut=cut, sure_why=why)
-    held = spring.air.pressure + build.number("wastegate.spring")
-    if spring.pressure.size:
-        held = float(spring.pressure.max())
-    wanted = air.pressure + build.number("goal.boost")
-    if build.words("wastegate.control") == "spring" or wanted <= held + _MORE:
-        return spring, None
-    progress("computing the pull at the boost asked for")
-    return spring, replace(condition(build, air, "goal", progress), sure_cut=cut, sure_why=why)
+    """The engine on its spring, and at the boost asked for; None where that is no more than the spring.
+
+    The match runs three times: some seconds. See `matched.conditions_for`.
+    """
+    from boostwright.planning.ladder import matched  # what computes takes a second to load
+
+    return matched.conditions_for(build, air, progress)
+
+
+def day_of(build: Build, records: Iterable[Record], air: Air | None = None) -> Air:
+    """The air of the pulls: as it is given, as it was read at key-on, else that of the build's place."""
+    return (_air_on_record(tuple(records)) or air_of(build)) if air is None else air
 
 
 def ladder_for(
@@ -105,7 +104,7 @@ def ladder_for(
     if conditions is not None:
         day = conditions[0].air
     else:
-        day = _air_on_record(kept) or air_of(build) if air is None else air
+        day = day_of(build, kept, air)
     spring, goal = conditions_for(build, day, progress or _silent) if conditions is None else conditions
     rungs = rungs_of(build, spring, goal, _before(kept), cold)
     warnings = [] if spring.why_not == "" else [spring.why_not]

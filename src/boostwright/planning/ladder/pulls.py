@@ -51,7 +51,7 @@ def _peak(asked: Asked) -> Guess | None:
     sd = math.hypot(float(made.along(made.pressure_sd, *span)[i]), asked.air.pressure_sd)
     ceilings = [c for c in (made.knock, made.strength) if c is not None]
     stands = min(
-        (Limit(c.amount.value, f"{c.words} give out", _MATCH) for c in ceilings),
+        (Limit(c.pressure, f"{c.words} give out", _MATCH) for c in ceilings),
         key=lambda limit: limit.value,
         default=None,
     )

@@ -89,11 +89,8 @@ def _lowest(build: Build, made: Condition) -> tuple[float, str]:
     rods = build.is_stated("engine.rods")
     if not rods:
         speed, why = _LOWEST_UNKNOWN, "nobody said what the rods are (judgement)"
-    for found in made.found:
-        if found.code == "strength.full_boost" and found.capacity is not None:
-            sure = found.capacity.value + COVERAGE * (found.capacity.sd or 0.0)
-            if sure > speed:
-                speed, why = sure, "below, the rods do not surely stand the boost"
+    if made.rods_from > speed:
+        speed, why = made.rods_from, "below, the rods do not surely stand the boost"
     return _round_up(speed), why
 
 
@@ -102,7 +99,7 @@ def _cap(build: Build, made: Condition) -> tuple[float, str]:
     caps = [(math.inf, "nothing"), (made.sure_cut, made.sure_why)]
     for ceiling in (made.knock, made.strength):
         if ceiling is not None:
-            sure = ceiling.amount.value - (ceiling.amount.sd or 0.0) - _PAST_CUT
+            sure = ceiling.pressure - ceiling.sd - _PAST_CUT
             caps.append(
                 (sure, f"so that {ceiling.words} are spared" if ceiling.words != "knock" else "before knock")
             )
