@@ -20,6 +20,10 @@ if TYPE_CHECKING:
 __all__ = ["ladder", "override_gate"]
 
 
+def _silent(_: str) -> None:
+    """Say nothing."""
+
+
 @dataclass(frozen=True, slots=True)
 class _Ground:
     """What a ladder is made from."""
@@ -39,8 +43,11 @@ class _Ground:
         progress: Progress | None,
     ) -> Ladder:
         """The ladder with these records."""
-        from boostwright.planning.ladder import ladder_for
+        from boostwright.planning.ladder import day_of, ladder_for
+        from boostwright.verbs.kept_pulls import pulls_of
 
+        if conditions is None:
+            conditions = pulls_of(self.build, day_of(self.build, records, self.air), progress or _silent)
         found = ladder_for(
             self.build,
             None,
@@ -51,7 +58,6 @@ class _Ground:
             conditions=conditions,
             names=self.names,
             held=self._held(records),
-            progress=progress,
         )
         if not self.unknown or not records:
             return found
