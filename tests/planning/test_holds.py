@@ -119,13 +119,13 @@ def test_plan_ladder_and_record_agree(tmp_path: Path) -> None:
     job = verbs.load_job(file)
     tasks = tasks_for(job.build)
     assert verbs.planning.holds_of(job, tasks).unread.keys() == {"baseline.crankcase"}
-    with pytest.raises(verbs.recording.ReadingError, match="says nothing"):
+    with pytest.raises(verbs.events.ReadingError, match="says nothing"):
         verbs.override_hold(file, "baseline.crankcase", who="Lena", reason="because")
-    with pytest.raises(verbs.recording.ReadingError, match="step of the ladder"):
+    with pytest.raises(verbs.events.ReadingError, match="step of the ladder"):
         verbs.override_hold(file, "warm-up", who="Lena", reason=WHY)
     verbs.override_hold(file, "baseline.crankcase", who="Lena", reason=WHY, witness="Tom")
     after = verbs.load_job(file)
     assert verbs.planning.holds_of(after, tasks).unread == {}
     assert any(isinstance(one, Override) for one in after.records)
-    with pytest.raises(verbs.recording.ReadingError, match="open already"):
+    with pytest.raises(verbs.events.ReadingError, match="open already"):
         verbs.override_hold(file, "baseline.crankcase", who="Lena", reason=WHY, witness="Tom")

@@ -24,6 +24,8 @@ __all__ = [
     "Step",
     "TaskEvent",
     "Withdrawal",
+    "batch_ids",
+    "batch_of",
     "from_plain",
     "new_id",
     "now",
@@ -32,9 +34,23 @@ __all__ = [
 ]
 
 
+_BATCH: Final = 16  # digits that the ids of one batch share
+
+
 def new_id() -> str:
     """A new id: 32 hexadecimal digits, never the same twice."""
     return secrets.token_hex(16)
+
+
+def batch_ids(count: int) -> tuple[str, ...]:
+    """New ids of records that are written together: their first sixteen digits are the same."""
+    first = secrets.token_hex(_BATCH // 2)
+    return tuple(f"{first}{secrets.token_hex(_BATCH // 2)}" for _ in range(count))
+
+
+def batch_of(record_id: str) -> str:
+    """What the ids of one batch have in common; no two records share it by chance."""
+    return record_id[:_BATCH]
 
 
 def now() -> str:

@@ -7,6 +7,14 @@ at once.
 from __future__ import annotations
 
 from boostwright.verbs.attached import Fetched, attach_files, attachments, fetch_files
+from boostwright.verbs.events import (
+    AskedEvent,
+    is_pattern,
+    override_hold,
+    record_event,
+    record_events,
+    tasks_meant,
+)
 from boostwright.verbs.history import (
     compare_revisions,
     export_job,
@@ -60,15 +68,8 @@ from boostwright.verbs.readings import (
     readings_sheet,
     used_words,
 )
-from boostwright.verbs.recording import (
-    AskedEvent,
-    AskedReading,
-    override_hold,
-    record_event,
-    record_reading,
-    record_sheet,
-    take_back,
-)
+from boostwright.verbs.recording import AskedReading, record_reading, record_sheet
+from boostwright.verbs.taking_back import take_back
 
 __all__ = [
     "DEFAULT_CLASS",
@@ -94,6 +95,7 @@ __all__ = [
     "fetch_files",
     "fit",
     "import_job",
+    "is_pattern",
     "job_history",
     "judged_of",
     "keep_file",
@@ -119,11 +121,13 @@ __all__ = [
     "read_speeds",
     "readings_sheet",
     "record_event",
+    "record_events",
     "record_reading",
     "record_sheet",
     "restore_revision",
     "results_schema",
     "take_back",
+    "tasks_meant",
     "torque",
     "undo_fit",
     "undo_record",

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from boostwright.planning.readings.due import Due
     from boostwright.planning.readings.kept import Kept, SheetKept
     from boostwright.planning.readings.sheet import SheetFault
+    from boostwright.planning.task import Task
 
 __all__ = [
     "RECORD_FORMAT",
@@ -33,8 +34,10 @@ __all__ = [
     "explain_report",
     "kept_report",
     "list_report",
+    "meant_report",
     "record_document",
     "sheet_report",
+    "undone_report",
 ]
 
 RECORD_FORMAT = 1
@@ -63,7 +66,7 @@ def kept_report(kept: Kept, width: int = 80) -> str:
     if isinstance(record, Reading) and kept.judged is not None:
         lines = _reading_lines(kept.judged, width)
     else:
-        lines = _wrapped(_line_of(record), width, 0)
+        lines = [line for one in (record, *kept.more) for line in _wrapped(_line_of(one), width, 0)]
     for name, was in kept.stands_for:
         said = f"stands for {name}" + (
             f", where the file says {was}" if was else ", which the file leaves open"
@@ -86,6 +89,33 @@ def kept_report(kept: Kept, width: int = 80) -> str:
         lines += _row(
             "recorded", f"{record.id[:_ID]}, {record.time[:16].replace('T', ' ')} UTC, {record.who}", width
         )
+    return "\n".join(lines) + "\n"
+
+
+def undone_report(kept: Kept, width: int = 80) -> str:
+    """What was taken back, ending in a line break."""
+    width = max(60, min(width, 100))
+    lines = []
+    for one in (kept.record, *kept.more):
+        when = one.time[:16].replace("T", " ")
+        lines += _wrapped(f"Taken back: {_line_of(one)} ({one.id[:_ID]}, written {when} UTC)", width, 0)
+    lines += _wrapped("It counts no more, and stays on record as taken back; nothing is deleted.", width, 0)
+    if kept.waits:
+        lines += _row("waits", kept.waits, width)
+    return "\n".join(lines) + "\n"
+
+
+def meant_report(meant: Sequence[Task], what: str, width: int = 80) -> str:
+    """Which tasks a pattern stands for, before anything is written."""
+    width = max(60, min(width, 100))
+    count = "1 task" if len(meant) == 1 else f"{len(meant)} tasks"
+    lines = [f"'--{what}' means {count}. NOTHING IS RECORDED YET:"]
+    for task in meant:
+        lines += textwrap.wrap(
+            f"{task.key}: {task.words}", width, initial_indent="  ", subsequent_indent="      ",
+            break_on_hyphens=False,
+        )  # fmt: skip
+    lines += _wrapped("Say it again with --yes, and they are; '--undo' then takes all of it back.", width, 0)
     return "\n".join(lines) + "\n"
 
 
@@ -336,6 +366,8 @@ def record_document(
     }
     if kept is not None:
         document["recorded"] = to_plain(kept.record)
+        if kept.more:
+            document["with_it"] = [to_plain(one) for one in kept.more]
         document["judged"] = None if kept.judged is None else _judged(kept.judged)
         document["waits"] = kept.waits
         document["was_there"] = kept.same

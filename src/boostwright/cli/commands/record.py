@@ -25,11 +25,13 @@ examples:
   boostwright record my-car.toml oil_pressure_idle "1.5 +/- 0.1 bar" --photo gauge.jpg
   boostwright record my-car.toml coolant_gas none --when before --time "2025-04-12 09:40"
   boostwright record my-car.toml --done strip.sump --who Lena --witness Tom
+  boostwright record my-car.toml --done decide.goal decide.list       several at once
+  boostwright record my-car.toml --done 'decide.*'      says which are meant; with --yes they are written
   boostwright record my-car.toml --problem strip.nuts --kind "stud broken" --note "third from the front"
   boostwright record my-car.toml --override baseline.crankcase --who Lena --reason "manometer broke, \
       breather was blown through freely by mouth"
   boostwright record my-car.toml --list                 everything on record, with ids
-  boostwright record my-car.toml --undo                 take the last one back; nothing is deleted
+  boostwright record my-car.toml --undo                 take back what was written last; nothing is deleted
   boostwright record my-car.toml --table > sheet.csv    a sheet for paper; fill in 'value' and read it back:
   boostwright record my-car.toml --sheet sheet.csv --who Lena --time 2025-04-12
   boostwright record my-car.toml --explain leak_down    one measurement in full
@@ -64,7 +66,8 @@ def _arguments(parser: argparse.ArgumentParser) -> None:
     for what, help_ in (("start", "a task begins"), ("pause", "it rests"), ("done", "it is done"),
                         ("reopen", "it has to be done again"), ("skip", "it is not needed"),
                         ("problem", "it stands still; say why with --note")):  # fmt: skip
-        parser.add_argument(f"--{what}", metavar="TASK", default="", help=help_)
+        parser.add_argument(f"--{what}", metavar="TASK", nargs="+", action="extend", help=help_)
+    parser.add_argument("--yes", action="store_true", help="write what a pattern like 'strip.*' stands for")
     parser.add_argument(
         "--torque",
         metavar="READ",
@@ -112,7 +115,7 @@ _EVENTS = {
 
 def _one(args: argparse.Namespace) -> int:
     """The one thing that the arguments ask for."""
-    events = [name for name in _EVENTS if getattr(args, name)]
+    events = [name for name in _EVENTS if getattr(args, name) is not None]
     asked = [f"--{name}" for name in events]
     asked += [f"--{name}" for name in ("list", "table") if getattr(args, name)]
     asked += [f"--{name}" for name in ("sheet", "explain", "override") if getattr(args, name)]
@@ -167,8 +170,11 @@ def _event(args: argparse.Namespace, name: str) -> int:
     from boostwright import verbs
     from boostwright.job.records import Step
 
+    names: list[str] = getattr(args, name)
+    if any(verbs.is_pattern(one) for one in names) and not args.yes:
+        return _shown_back(args, name)
     event = verbs.AskedEvent(
-        getattr(args, name),
+        "",
         Step[_EVENTS[name]],
         args.who,
         args.time,
@@ -177,9 +183,20 @@ def _event(args: argparse.Namespace, name: str) -> int:
         args.kind,
         torques=tuple(args.torque),
     )
-    kept = verbs.record_event(args.file, event, args.store)
+    kept = verbs.record_events(args.file, event, names, args.store)
     _say_kept(args, kept)
     return codes.UNKNOWN if kept.notes else codes.FINE
+
+
+def _shown_back(args: argparse.Namespace, name: str) -> int:
+    """Which tasks a pattern stands for; nothing is written."""
+    from boostwright import verbs
+    from boostwright.planning.tasks import tasks_for
+    from boostwright.views.record_page import meant_report
+
+    meant = verbs.tasks_meant(getattr(args, name), tasks_for(verbs.load_job(args.file, args.store).build))
+    output.say(meant_report(meant, name, output.width()).rstrip(), sys.stderr if args.json else sys.stdout)
+    return codes.UNUSABLE
 
 
 def _override(args: argparse.Namespace) -> int:
@@ -211,14 +228,14 @@ def _say_kept(args: argparse.Namespace, kept: Kept) -> None:
 
 def _undo(args: argparse.Namespace) -> int:
     from boostwright import verbs
-    from boostwright.views.record_page import kept_report, record_document
+    from boostwright.views.record_page import record_document, undone_report
 
     kept = verbs.take_back(args.file, args.undo, args.who, args.note, args.store)
     if args.json:
         job = verbs.load_job(args.file, args.store)
         output.say(record_document(*_stamp(job), kept=kept).rstrip())
     else:
-        output.say(f"Taken back; it stays on record as such.\n{kept_report(kept, output.width()).rstrip()}")
+        output.say(undone_report(kept, output.width()).rstrip())
     return codes.FINE
 
 

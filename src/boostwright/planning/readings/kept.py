@@ -16,6 +16,7 @@ __all__ = ["Kept", "SheetKept"]
 class Kept:
     """What was recorded. judged: of a reading. waits: why it is not in the store yet, else ''. same: it was
     there already. stands_for: fields of the file that it states now, with what the file says there ('').
+    more: further records that were written, or taken back, with it.
     """
 
     record: Record
@@ -25,6 +26,7 @@ class Kept:
     notes: tuple[str, ...] = ()
     stands_for: tuple[tuple[str, str], ...] = ()
     contradicts: float = 0.0
+    more: tuple[Record, ...] = ()
 
 
 class SheetKept(NamedTuple):
