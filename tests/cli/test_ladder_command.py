@@ -93,7 +93,7 @@ def test_the_sheet_is_for_paper(file: Path, capsys: pytest.CaptureFixture[str]) 
         lines = page.splitlines()
         assert max(map(len, lines)) <= 80
         assert "________" in page
-        assert "BREAK OFF AT ONCE" in page
+        assert "STOP AT ONCE" in page
         blanks = [line for line in lines if line.endswith("  ________")]
         assert {len(line) for line in blanks} == {80}  # aligned at the right edge
     assert main(["ladder", str(file), "--quiet", "--sheet", "--step", "blips"]) == 3

@@ -8,12 +8,14 @@ from collections.abc import Mapping, Sequence
 from boostwright.findings.notes import deference
 from boostwright.job.records import Override
 from boostwright.library.measurements import measurements
-from boostwright.planning.ladder import Expected, Gate, Ladder, Origin, Rung, Stands
+from boostwright.planning.ladder import Expected, Gate, Ladder, Origin, Rung, Stands, State
 from boostwright.views.ladder_words import (
-    broken_off_words,
+    air_lines,
     expected_words,
     mark_of,
     reading_words,
+    stop_words,
+    unit_words,
 )
 from boostwright.views.numbers import fill
 
@@ -39,10 +41,11 @@ def ladder_report(
     width = max(60, min(width, 100))
     lines = [f"Commissioning ladder: {ladder.name}", "─" * width]
     if step:
+        lines += [*_wrapped(air_lines(ladder.air), width), ""]
         lines += card(ladder, ladder.rung(step), width)
     else:
         lines += _wrapped(_headline(ladder), width)
-        lines += _wrapped(f"Ranges are worked out {ladder.air.words}.", width)
+        lines += _wrapped(air_lines(ladder.air), width)
         for warning in ladder.warnings:
             lines += _wrapped(warning, width)
         lines += ["", *_rungs(ladder, width)]
@@ -52,9 +55,8 @@ def ladder_report(
     lines += override_lines(ladder.overrides, width)
     lines += ["", "─" * width]
     lines += _wrapped(
-        "± two standard deviations are printed; a reading beyond three shuts its gate. 'Broken off':"
-        " stop there,"
-        " whatever the rest says.",
+        "Printed is the middle with two standard deviations; a reading beyond three shuts its gate. STOP:"
+        " break off there, whatever the rest says.",
         width,
     )
     lines += _wrapped(deference(), width)
@@ -105,27 +107,41 @@ def card(ladder: Ladder, rung: Rung, width: int) -> list[str]:
         lines += _wrapped(f"The override does not count: {gate.refused}", width, "   ")
     if gate.override is not None:
         lines += _wrapped(_override_words(gate.override), width, "   ")
+    lines += _in_the_way(gate, width)
     lines += _wrapped(f"who    {_people(rung.people)}", width, "   ", "          ")
-    lines += _tasks(rung, gate, ladder.names, width)
+    lines.append("   STOP at once")
+    for stop in rung.stop:
+        lines += _wrapped(stop, width, "     - ", "       ")
+    lines += _wrapped(f"then: {rung.on_stop}", width, "     ", "     ")
     for caution in rung.cautions:
         lines += _wrapped(f"take care: {caution.text}", width, "   ", "     ")
+    lines += _tasks(rung, gate, ladder.names, width)
     lines.append("   do")
     for number, action in enumerate(rung.do, 1):
         lines += _wrapped(f"{number}. {fill(action)}", width, "     ", "        ")
     lines += _wrapped(f"watch  {rung.watch}", width, "   ", "          ")
-    lines.append("   readings")
+    lines.append("   readings, each by its key")
     for stand in gate.readings:
         lines += _reading(stand, width)
-    lines.append("   break off at once")
-    for stop in rung.stop:
-        lines += _wrapped(stop, width, "     - ", "       ")
-    lines += _wrapped(f"then: {rung.on_stop}", width, "     ", "     ")
+    typed = f"boostwright record FILE KEY VALUE UNIT --step {rung.key} --who NAME"
+    lines += _wrapped(f"type   {typed}", width, "   ", "            ")
     lines += _wrapped(f"keep   {' '.join(rung.evidence)}", width, "   ", "          ")
-    shut = [why for why in gate.why if not why.startswith("this step may not")]
-    if shut and not gate.open:
-        lines.append("   in the way")
-        for why in shut:
-            lines += _wrapped(f"{why}.", width, "     - ", "       ")
+    return lines
+
+
+def _in_the_way(gate: Gate, width: int) -> list[str]:
+    """What keeps the gate shut, the worst in full; what is only not read yet is counted."""
+    if gate.open:
+        return []
+    missing = [s for s in gate.readings if s.state is State.MISSING and not s.expected.optional]
+    plain = {f"{measurements()[s.expected.measurement].words}: {s.state.value}" for s in missing}
+    shut = [w for w in gate.why if w not in plain and not w.startswith("this step may not")]
+    if missing:
+        count = "1 reading is" if len(missing) == 1 else f"{len(missing)} readings are"
+        shut.append(f"{count} not read yet")
+    lines = ["   in the way"] if shut else []
+    for why in shut:
+        lines += _wrapped(f"{why}.", width, "     - ", "       ")
     return lines
 
 
@@ -158,12 +174,13 @@ def _reading(stand: Stands, width: int) -> list[str]:
     extra = " (where the instrument is there)" if expected.optional else ""
     extra += " (a second person sees it)" if expected.witness else ""
     lines = _wrapped(f"[{mark_of(stand.state)}] {one.words}{extra}", width, "     ", "         ")
-    off = broken_off_words(expected)
-    text = f"expect {expected_words(expected)}"
-    text += f"; broken off {off}" if off else ""
-    lines += _wrapped(text, width, "         ")
+    stop = stop_words(expected)
+    said = expected_words(expected) + (f"; {stop}" if stop else "")
+    lines += _wrapped(f"{expected.measurement}  {said}", width, "         ", "           ")
+    if expected.low is None and expected.high is None and one.dimension is not None and one.unit:
+        lines += _wrapped(f"in {unit_words(one)}", width, "           ")
     if expected.stands is not None and expected.stop_high is not None:
-        lines += _wrapped(f"broken off because: {expected.stop_high.why}", width, "         ")
+        lines += _wrapped(f"STOP because: {expected.stop_high.why}", width, "         ")
     basis = expected.how if expected.origin is not Origin.TRADE else ""
     source = "common practice, no source" if expected.origin is Origin.TRADE else expected.origin.value
     if one.dimension is not None:
@@ -215,14 +232,15 @@ def _page(ladder: Ladder, rung: Rung, stamp: str, width: int) -> list[str]:
     ]
     for one in rung.barred:
         lines += _wrapped(f"THIS STEP MAY NOT BE GONE: {one}.", width)
-    lines += _wrapped(f"Who: {_people(rung.people)}.  Ranges {ladder.air.words}.", width)
+    lines += _wrapped(f"Who: {_people(rung.people)}.", width)
+    lines += _wrapped(air_lines(ladder.air), width)
     for number, action in enumerate(rung.do, 1):
         lines += _wrapped(f"{number}. {fill(action)}", width, "", "   ")
     lines.append("-" * width)
     for expected in rung.expected:
         lines += _blank(expected, width)
     lines.append("-" * width)
-    lines.append("BREAK OFF AT ONCE")
+    lines.append("STOP AT ONCE")
     for stop in rung.stop:
         lines += _wrapped(stop, width, "- ", "  ")
     lines += _wrapped(rung.on_stop, width)
@@ -238,8 +256,8 @@ def _page(ladder: Ladder, rung: Rung, stamp: str, width: int) -> list[str]:
 def _blank(expected: Expected, width: int) -> list[str]:
     one = measurements()[expected.measurement]
     lines = _wrapped(one.words + (" *" if expected.witness else ""), width)
-    off = broken_off_words(expected)
-    left = f"  expect {expected_words(expected)}" + (f"; off {off}" if off else "")
+    stop = stop_words(expected)
+    left = f"{expected.measurement}  {expected_words(expected)}" + (f"; {stop}" if stop else "")
     room = width - len(_BLANK) - 2
     wrapped = _wrapped(left.strip(), room, "  ")
     wrapped[-1] = f"{wrapped[-1]:<{room}}  {_BLANK}"

@@ -107,6 +107,7 @@ def air_of(build: Build) -> Air:
         "on an ordinary warm day",
         float(pressure.sd or 0.0),
         float(temperature.sd or 0.0),
+        given=False,
     )
 
 

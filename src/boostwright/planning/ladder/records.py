@@ -26,13 +26,14 @@ __all__ = [
 
 
 class Air(NamedTuple):
-    """The air of the day. words: which day it is. sd: standard deviations; None for the build's own."""
+    """The air of the day. words: which day it is. given: somebody said or read it; else it is assumed."""
 
     pressure: float  # [Pa absolute]
     temperature: float  # [K]
     words: str
     pressure_sd: float  # [Pa]
     temperature_sd: float  # [K]
+    given: bool = True
 
 
 class Change(NamedTuple):
