@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import io
 import json
-from importlib import import_module
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +16,7 @@ from boostwright.cli import main
 from boostwright.library.ladder import ladder_steps
 from boostwright.planning.ladder import Air, Condition
 from boostwright.store import open_job
-from tests.planning.ladder.made import climbed, condition
+from tests.planning.ladder.made import climbed, condition, hold_readings
 
 STEPS = [step.key for step in ladder_steps()]
 
@@ -31,12 +30,7 @@ def file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     def made(build: object, air: Air, progress: object = None) -> tuple[Condition, Condition]:
         return condition(air=air), condition(38.0e3, air=air)
 
-    def none_held(*_: object) -> dict[str, str]:
-        return {}
-
     monkeypatch.setattr(planning, "conditions_for", made)
-    verb = import_module("boostwright.verbs.ladder")  # the folder's own name for it is the function
-    monkeypatch.setattr(verb._Ground, "_held", none_held)  # hold points have tests of their own
     return tmp_path / "sound.toml"
 
 
@@ -45,10 +39,10 @@ def said(capsys: pytest.CaptureFixture[str]) -> str:
 
 
 def climb(file: Path, to: str) -> None:
-    """Records as if everything up to a step had been done and read."""
+    """Records as if everything up to a step had been done and read, hold points of the tasks included."""
     _, records = climbed(to)
     with open_job(file) as job:
-        job.add(*records)
+        job.add(*records, *hold_readings())
 
 
 def test_it_says_where_one_is_and_what_is_in_the_way(file: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -16,6 +16,7 @@ from boostwright.job.records import Override, Reading, Record, Step, TaskEvent, 
 from boostwright.library.measurements import measurements
 from boostwright.planning.ladder import Change, Condition, Ladder, Rung, air_of, ladder_for
 from boostwright.planning.ladder.conditions import limits_of
+from boostwright.planning.tasks import tasks_for
 
 RPM = math.pi / 30.0
 BEGAN = datetime(2026, 5, 2, 8, 0, tzinfo=UTC)
@@ -70,6 +71,48 @@ def tasks_done(found: Ladder, minutes: float = -60.0) -> list[Record]:
     """Every task that any step waits for, done before the climb."""
     named = dict.fromkeys(task for rung in found.rungs for task in rung.tasks)
     return [TaskEvent(new_id(), "N", at(minutes), task, Step.DONE.value) for task in named]
+
+
+SOUND = {"turbo_axial_play": (5e-5,), "turbo_radial_play": (4e-4,)}
+"""Readings of a sound part, where the middle of the limits is not one."""
+
+
+def good_values(name: str, places: int = 1) -> tuple[tuple[float, ...], str]:
+    """Values [SI] or the answer with which a measurement lets the work go on, on the sound build."""
+    job = verbs.readings.LoadedJob(build(), ())
+    one, expected = verbs.measurement_and_range(job, name)
+    if one.dimension is None:
+        return (), one.good[0] if one.good else next(iter(one.choices or {"all well": ""}))
+    if name in SOUND:
+        return SOUND[name], ""
+    low = one.low if expected is None else expected.low
+    high = one.high if expected is None else expected.high
+    if low is None and high is None:
+        assert one.possible is not None
+        low, high = one.possible
+    if low is None:
+        assert high is not None
+        low = 0.5 * high if high > 0.0 else high
+    value = 1.05 * low if high is None else 0.5 * (low + high)
+    return (value,) * places, ""
+
+
+@cache
+def hold_readings() -> tuple[Reading, ...]:
+    """Good readings of every hold point whose task is no step of the ladder, before the climb."""
+    found: dict[str, Reading] = {}
+    for task in tasks_for(build()):
+        if task.hold is None or task.step:
+            continue
+        for name in task.hold.readings:
+            one = measurements()[name]
+            values, answer = good_values(name, 4 if one.each in ("cylinder", "injector") else 1)
+            for side in one.sides:
+                made = Reading(
+                    new_id(), "N", at(-120.0), name, values, answer=answer, when=side, witness="A"
+                )  # fmt: skip
+                found[f"{name} {side}"] = made
+    return tuple(found.values())
 
 
 def reading(rung: Rung, name: str, minutes: float, sigmas: float = 0.0, who: str = "N") -> Reading:
