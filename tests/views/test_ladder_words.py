@@ -78,4 +78,4 @@ def test_what_is_not_read_yet_is_counted_and_the_rest_is_said() -> None:
     text = " ".join(" ".join(card(made, made.rungs[0], 80)).split())
     asked = [e for e in made.rungs[0].expected if not e.optional]
     assert f"{len(asked)} readings are not read yet" in text
-    assert "not done yet: prove.charge_leak" in text
+    assert "not done yet: prove.fuel_dry" in text

@@ -80,7 +80,10 @@ def kept_report(kept: Kept, width: int = 80) -> str:
             width,
         )
     for note in kept.notes:
-        lines += _row("note", note[0].upper() + note[1:], width)
+        first = note.split(" ", 1)[0]
+        lines += _row(
+            "note", note if "." in first else note[0].upper() + note[1:], width
+        )  # a key stays as it is
     if kept.same:
         lines += _row("", "It was on record already; nothing was added.", width)
     elif kept.waits:

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import pytest
 
+from boostwright import verbs
 from boostwright.build.catalogue import catalogue
 from boostwright.findings.notes import caution
 from boostwright.library.ladder import ladder_steps, what_on_stop
 from boostwright.library.measurements import measurements
 from boostwright.planning.ladder.expected import RULES
 from boostwright.planning.task import CREW
+from boostwright.planning.tasks import tasks_for
 from tests.planning.ladder.made import condition, ladder
 
 KEYS = (
@@ -119,3 +121,25 @@ def test_no_gap_is_left_in_a_sentence() -> None:
         for phrase in (rung.words, *rung.do):
             assert "{" not in fill(phrase)
             assert "not known" not in fill(phrase)
+
+
+@pytest.mark.parametrize("name", verbs.demo_builds())
+def test_no_step_waits_for_what_the_plan_does_later(name: str) -> None:
+    """Every task that a step names comes before the step's own task in the plan, on every road there."""
+    plan = {task.key: task for task in tasks_for(verbs.demo_build(name))}
+
+    def before(key: str, seen: set[str]) -> set[str]:
+        for earlier in (*plan[key].after, *(lag.task for lag in plan[key].lags)):
+            if earlier in plan and earlier not in seen:
+                seen.add(earlier)
+                before(earlier, seen)
+        return seen
+
+    asked = 0
+    for step in ladder_steps():
+        if step.task not in plan:
+            continue
+        wanted = {task for task in step.tasks if task in plan}
+        assert wanted <= before(step.task, set()), step.key
+        asked += len(wanted)
+    assert asked > 10
