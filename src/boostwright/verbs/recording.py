@@ -17,6 +17,7 @@ from boostwright.job.records import (
     standing,
 )
 from boostwright.verbs.readings import LoadedJob, judged_of, load_job, places_of
+from boostwright.verbs.step_range import step_says
 
 if TYPE_CHECKING:
     from boostwright.build.document import Build
@@ -100,7 +101,8 @@ def record_reading(path: str | Path, asked: AskedReading, where: str = "") -> Ke
         (name, _filed(was)) for name, was in zip(mine.fields, mine.was, strict=True)
     )  # fmt: skip
     contradicts = 0.0 if mine is None else mine.contradicts
-    return Kept(reading, judged, waits, same, written.notes, stands, contradicts)
+    says = step_says(job.build, job.records, reading)
+    return Kept(reading, judged, waits, same, written.notes, stands, contradicts, of_step=says)
 
 
 def _filed(was: StatedValue | None) -> str:

@@ -11,6 +11,8 @@ from boostwright.build.recorded import Standing
 from boostwright.findings.notes import caution, deference
 from boostwright.job.records import Override, Reading, Record, TaskEvent, Withdrawal, to_plain
 from boostwright.library.measurements import SIDES, Measurement
+from boostwright.planning.ladder.records import State
+from boostwright.views.ladder_words import expected_words, stop_words
 from boostwright.views.reading_words import (
     compared_words,
     of_a_step,
@@ -24,7 +26,7 @@ from boostwright.views.reading_words import (
 if TYPE_CHECKING:
     from boostwright.planning.readings import Expected, JudgedReading
     from boostwright.planning.readings.due import Due
-    from boostwright.planning.readings.kept import Kept, SheetKept
+    from boostwright.planning.readings.kept import Kept, SheetKept, StepSays
     from boostwright.planning.readings.sheet import SheetFault
     from boostwright.planning.task import Task
 
@@ -64,7 +66,7 @@ def kept_report(kept: Kept, width: int = 80) -> str:
     width = max(60, min(width, 100))
     record = kept.record
     if isinstance(record, Reading) and kept.judged is not None:
-        lines = _reading_lines(kept.judged, width)
+        lines = _reading_lines(kept.judged, width, kept.of_step)
     else:
         lines = [line for one in (record, *kept.more) for line in _wrapped(_line_of(one), width, 0)]
     for name, was in kept.stands_for:
@@ -122,25 +124,46 @@ def meant_report(meant: Sequence[Task], what: str, width: int = 80) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _reading_lines(judged: JudgedReading, width: int) -> list[str]:
+def _reading_lines(judged: JudgedReading, width: int, says: StepSays | None = None) -> list[str]:
     one, reading = judged.measurement, judged.reading
     read = say_reading(one, reading.values, reading.answer)
     spread = spread_words(one, reading.sd)
     lines = _wrapped(f"{one.words}: {read}{f' {spread} each' if spread else ''}", width, 0)
     if judged.at_once:
         lines = [*_wrapped(f"If that is what it shows: {judged.at_once}", width, 0), "", *lines]
-    wanted = range_words(one, judged.expected)
-    if wanted:
-        lines += _row("limits" if of_a_step(one) else "expected", wanted, width)
-    if of_a_step(one):
-        lines += _row("see", _LADDER, width)
-    if judged.expected is not None and judged.state is not Standing.OPEN:
-        lines += _row("because", f"{judged.expected.why} ({judged.expected.source})", width)
-    lines += _row(state_words(judged.state), verdict_words(judged), width)
+    if says is not None:
+        lines += _step_lines(says, width)
+    else:
+        wanted = range_words(one, judged.expected)
+        if wanted:
+            lines += _row("limits" if of_a_step(one) else "expected", wanted, width)
+        if of_a_step(one):
+            lines += _row("see", _LADDER, width)
+        if judged.expected is not None and judged.state is not Standing.OPEN:
+            lines += _row("because", f"{judged.expected.why} ({judged.expected.source})", width)
+        lines += _row(state_words(judged.state), verdict_words(judged), width)
     told = compared_words(one, judged.comparison)
     if told:
         lines += _row("change", told, width)
     return lines
+
+
+_OF_STATE = {
+    State.GOOD: "inside",
+    State.UNUSUAL: "inside",
+    State.OUTSIDE: "OUTSIDE",
+    State.BROKEN_OFF: "STOP",
+}
+
+
+def _step_lines(says: StepSays, width: int) -> list[str]:
+    """The step's own range, and where the reading lies in it."""
+    stop = stop_words(says.expected)
+    lines = _row("expected", expected_words(says.expected) + (f"; {stop}" if stop else ""), width)
+    source = says.expected.origin.value
+    lines += _row("from", f"{says.expected.how}; {source}" if says.expected.how else source, width)
+    verdict = f"{says.state.value} in the step '{says.step}'{f': {says.why}' if says.why else ''}."
+    return [*lines, *_row(_OF_STATE.get(says.state, "kept"), verdict[0].upper() + verdict[1:], width)]
 
 
 def _line_of(record: Record) -> str:
@@ -328,6 +351,21 @@ def _judged(one: JudgedReading) -> dict[str, Any]:
     }
 
 
+def _of_step(says: StepSays | None) -> dict[str, Any] | None:
+    if says is None:
+        return None
+    return {
+        "step": says.step,
+        "low": says.expected.low,
+        "high": says.expected.high,
+        "stop_below": None if says.expected.stop_low is None else says.expected.stop_low.value,
+        "stop_above": None if says.expected.stop_high is None else says.expected.stop_high.value,
+        "answers": list(says.expected.good),
+        "state": says.state.value,
+        "why": says.why,
+    }
+
+
 def _due(row: Due) -> dict[str, Any]:
     one = row.measurement
     return {
@@ -372,6 +410,7 @@ def record_document(
         if kept.more:
             document["with_it"] = [to_plain(one) for one in kept.more]
         document["judged"] = None if kept.judged is None else _judged(kept.judged)
+        document["of_step"] = _of_step(kept.of_step)
         document["waits"] = kept.waits
         document["was_there"] = kept.same
         document["notes"] = list(kept.notes)

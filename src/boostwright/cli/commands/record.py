@@ -150,6 +150,7 @@ def _stamp(job: LoadedJob) -> tuple[str, str, str, str]:
 def _reading(args: argparse.Namespace) -> int:
     from boostwright import verbs
     from boostwright.build.recorded import Standing
+    from boostwright.planning.ladder.records import State
 
     kept = verbs.record_reading(
         args.file,
@@ -161,6 +162,8 @@ def _reading(args: argparse.Namespace) -> int:
     )  # fmt: skip
     _say_kept(args, kept)
     judged = kept.judged
+    if kept.of_step is not None and kept.of_step.state in (State.OUTSIDE, State.BROKEN_OFF):
+        return codes.BREAKS if kept.of_step.state is State.BROKEN_OFF else codes.UNKNOWN
     if judged is None or judged.state in (Standing.INSIDE, Standing.OPEN):
         return codes.FINE
     return codes.BREAKS if judged.holds_work else codes.UNKNOWN

@@ -6,17 +6,27 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from boostwright.job.records import Record
+from boostwright.planning.ladder.records import Expected, State
 from boostwright.planning.readings.judged import JudgedReading
 from boostwright.planning.readings.sheet import SheetFault
 
-__all__ = ["Kept", "SheetKept"]
+__all__ = ["Kept", "SheetKept", "StepSays"]
+
+
+class StepSays(NamedTuple):
+    """What a step of the ladder says of a reading. why: a sentence, '' where all is well."""
+
+    step: str
+    expected: Expected
+    state: State
+    why: str
 
 
 @dataclass(frozen=True, slots=True)
 class Kept:
     """What was recorded. judged: of a reading. waits: why it is not in the store yet, else ''. same: it was
     there already. stands_for: fields of the file that it states now, with what the file says there ('').
-    more: further records that were written, or taken back, with it.
+    more: further records written, or taken back, with it. of_step: what its step of the ladder says.
     """
 
     record: Record
@@ -27,6 +37,7 @@ class Kept:
     stands_for: tuple[tuple[str, str], ...] = ()
     contradicts: float = 0.0
     more: tuple[Record, ...] = ()
+    of_step: StepSays | None = None
 
 
 class SheetKept(NamedTuple):

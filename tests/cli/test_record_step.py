@@ -1,0 +1,82 @@
+"""`boostwright record` says what the ladder's own step expects, where its pulls were computed before."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import boostwright.planning.ladder as planning
+from boostwright import verbs
+from boostwright.cli import main
+from boostwright.planning.ladder import Air, Condition
+from tests.planning.ladder.made import condition
+
+
+@pytest.fixture
+def file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The sound build in a folder, a cache of its own, and the hand-made engine."""
+    for name, text in verbs.demo_files("sound").items():
+        (tmp_path / name).write_text(text, encoding="utf-8")
+
+    def made(_: object, air: Air, __: object = None) -> tuple[Condition, Condition]:
+        return condition(air=air), condition(38.0e3, air=air)
+
+    monkeypatch.setattr(planning, "conditions_for", made)
+    monkeypatch.setenv("BOOSTWRIGHT_CACHE", str(tmp_path / "kept"))
+    return tmp_path / "sound.toml"
+
+
+def run(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, str]:
+    code = main(list(words))
+    return code, " ".join(capsys.readouterr().out.split())
+
+
+def of_ladder(capsys: pytest.CaptureFixture[str], file: Path, step: str, name: str) -> dict[str, Any]:
+    document = json.loads(run(capsys, "ladder", str(file), "--json")[1])
+    rung = next(one for one in document["steps"] if one["step"] == step)
+    found: dict[str, Any] = next(one for one in rung["readings"] if one["measurement"] == name)
+    return found
+
+
+def test_it_is_judged_as_the_ladder_will(file: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    asked = of_ladder(capsys, file, "pull-low", "pull_duty")
+    where = ("record", str(file), "pull_duty")
+    for share, code, word in ((asked["middle"], 0, "inside"), (0.75, 3, "OUTSIDE"), (0.9, 1, "STOP")):
+        got, text = run(capsys, *where, f"{100 * share:.3f} %", "--step", "pull-low", "--who", "L")
+        assert got == code, text
+        assert f" {word} " in text
+        assert "STOP above 85 %" in text
+        assert "in the step 'pull-low'" in text
+        after = of_ladder(capsys, file, "pull-low", "pull_duty")
+        assert (after["low"], after["high"]) == (asked["low"], asked["high"])
+        assert after["state"] in {"in its range", "out of its range", "beyond where the step is broken off"}
+        assert after["state"].capitalize() in text
+
+
+def test_the_document_carries_it(file: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    asked = of_ladder(capsys, file, "pull-low", "pull_peak")
+    _, text = run(capsys, "record", str(file), "pull_peak", "121 kPa", "--step", "pull-low", "--json")
+    says = json.loads(text)["of_step"]
+    assert says["step"] == "pull-low"
+    assert (says["low"], says["high"]) == (asked["low"], asked["high"])
+
+
+def test_a_step_that_is_not_named_is_the_only_one_that_reads_it(
+    file: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    run(capsys, "ladder", str(file), "--quiet")
+    assert "in the step 'blips'" in run(capsys, "record", str(file), "blip_sync", "0", "--who", "L")[1]
+    shared = run(capsys, "record", str(file), "pull_duty", "40 %", "--who", "L")[1]
+    assert "in the step" not in shared
+
+
+def test_without_pulls_at_hand_it_points_to_the_ladder(
+    file: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    code, text = run(capsys, "record", str(file), "pull_duty", "75 %", "--step", "pull-low", "--who", "L")
+    assert code == 0
+    assert "boostwright ladder FILE gives the range" in text
+    assert "in the step" not in text
