@@ -12,10 +12,12 @@ from boostwright.library import read_text
 from boostwright.library.measurements import Measurement, measurements
 from boostwright.quantity import read
 
-__all__ = ["LOADS", "StepRead", "StepTable", "ladder_steps", "what_on_stop"]
+__all__ = ["LOADS", "CrewWords", "StepRead", "StepTable", "crew_words", "ladder_steps", "what_on_stop"]
 
 LOADS: Final = ("", "road", "spring", "goal")
 """What the engine does in a step: standing or idling, driving without boost, a pull on the spring, more."""
+
+_NO_STEPS: Final = frozenset({"on_stop", "crew"})  # tables of the file that are none
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,12 +56,28 @@ class StepTable:
     reads: tuple[StepRead, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class CrewWords:
+    """Who does what at the first fire. three, two: a sentence for each person; alone: what one is told."""
+
+    three: tuple[str, ...]
+    two: tuple[str, ...]
+    alone: str
+
+
+@cache
+def crew_words() -> CrewWords:
+    """The sentences for the crew of the first fire, with gaps for names."""
+    raw = tomllib.loads(read_text("ladder.toml"))["crew"]
+    return CrewWords(tuple(raw["three"]), tuple(raw["two"]), str(raw["alone"]))
+
+
 @cache
 def ladder_steps() -> tuple[StepTable, ...]:
     """Every step, in their order. Raises ValueError where the table contradicts itself."""
     raw = tomllib.loads(read_text("ladder.toml"))
     known = measurements()
-    return tuple(_step(key, row, known) for key, row in raw.items() if key != "on_stop")
+    return tuple(_step(key, row, known) for key, row in raw.items() if key not in _NO_STEPS)
 
 
 @cache

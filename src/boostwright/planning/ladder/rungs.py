@@ -18,6 +18,7 @@ from boostwright.library.measurements import measurements
 from boostwright.physics.driveline import road_speed_at
 from boostwright.planning.ladder.asked import Asked
 from boostwright.planning.ladder.conditions import Condition
+from boostwright.planning.ladder.crew import crew_of, people_there
 from boostwright.planning.ladder.expected import expected_of
 from boostwright.planning.ladder.records import Air, Expected, PullLine, Rung
 from boostwright.quantity import COVERAGE, write
@@ -177,8 +178,8 @@ def _rung(number: int, asked: Asked, setting: Setting, at_goal: Setting, no_more
         words=_filled(step.words, amounts),
         tasks=step.tasks,
         task=step.task,
-        people=step.people,
-        do=tuple(_filled(text, amounts) for text in step.do),
+        people=people_there(build, step),
+        do=tuple(_filled(text, amounts) for text in (*crew_of(build, step), *step.do)),
         watch=step.watch,
         stop=step.stop,
         on_stop=what_on_stop()[step.on_stop],
