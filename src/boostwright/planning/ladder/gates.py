@@ -13,6 +13,7 @@ from typing import Final, Protocol
 
 from boostwright.job.records import Override, Reading, Record, Step, TaskEvent, standing
 from boostwright.library.measurements import measurements
+from boostwright.planning.ladder.like import power_against_before
 from boostwright.planning.ladder.records import Change, Expected, Gate, Rung, Stands, State
 
 __all__ = ["CAUSE", "SIGMAS", "gates_of", "judge_reading", "override_fault"]
@@ -24,6 +25,7 @@ third keeps a ladder of a hundred readings from stopping for chance alone."""
 CAUSE: Final = "cause found"
 """The kind of a task's problem that says why a step failed."""
 
+_POWER: Final = "pull_power"
 _APART: Final = 600.0  # two failures closer together than this are one attempt [s]
 _LEAST_REASON: Final = 15  # characters
 _TRIVIAL: Final = frozenset(
@@ -116,7 +118,8 @@ def gates_of(
     gates: list[Gate] = []
     before = True
     for i, rung in enumerate(rungs):
-        gate = _gate(rung, read[i], since[i], why_old[i], tasks, planned, overrides[i])
+        fell = _fell(rung, read[i], changes)
+        gate = _gate(rung, read[i], since[i], why_old[i], tasks, planned, overrides[i], fell)
         count = len(failures[i])
         back = 0 if gate.own or not count else _steps_back(failures[i], causes[i])
         why = gate.why
@@ -230,7 +233,7 @@ def _since(
 
     for i, rung in enumerate(rungs):
         for change in changes:
-            named = [f for f in change.fields if f.split(".")[0].split("[")[0] in rung.concerns]
+            named = _concerned(rung, change)
             if named:
                 later(i, _moment(change.time), f"the build was changed afterwards ({', '.join(named[:3])})")
         for task in (*rung.tasks, rung.task):
@@ -243,6 +246,11 @@ def _since(
         for i in range(first, k + 1):
             later(i, attempts[-1], f"'{rungs[k].key}' was broken off afterwards")
     return since, why
+
+
+def _concerned(rung: Rung, change: Change) -> list[str]:
+    """The fields of a change on which a step rests."""
+    return [f for f in change.fields if f.split(".")[0].split("[")[0] in rung.concerns]
 
 
 class _Tasks:
@@ -270,9 +278,12 @@ def _gate(
     tasks: _Tasks,
     planned: frozenset[str] | None,
     override: Override | None,
+    fell: tuple[State, str] | None,
 ) -> Gate:
     waits = tuple(t for t in rung.tasks if t not in tasks.done and (planned is None or t in planned))
     stands = tuple(_stand(e, read[e.measurement], since, why_old) for e in rung.expected)
+    if fell is not None:
+        stands = tuple(_with_fall(stand, fell) for stand in stands)
     short = [
         s for s in stands if not s.state.opens and not (s.expected.optional and s.state is State.MISSING)
     ]
@@ -288,6 +299,24 @@ def _gate(
     elif override is not None:
         stamped = override
     return Gate(rung.key, own, own, stands, waits, tuple(why), override=stamped, refused=refused)
+
+
+def _fell(
+    rung: Rung, read: Mapping[str, list[Reading]], changes: Sequence[Change]
+) -> tuple[State, str] | None:
+    """Whether the power of the last pull fell against the one before it at like boost."""
+    if not read.get(_POWER):
+        return None
+    changed = [_moment(one.time) for one in changes if _concerned(rung, one)]
+    return power_against_before(
+        read[_POWER], read.get("pull_peak", []), _moment, max(changed, default=float("-inf"))
+    )
+
+
+def _with_fall(stand: Stands, fell: tuple[State, str]) -> Stands:
+    if stand.expected.measurement != _POWER or stand.state not in (State.GOOD, State.UNUSUAL):
+        return stand
+    return stand._replace(state=fell[0], why=fell[1])
 
 
 def _waiting(task: str, held: Mapping[str, str]) -> str:
