@@ -71,7 +71,8 @@ def test_the_crankcase_limit_follows_the_column_in_the_drain() -> None:
 
 @check("limit", id="LD6", note="exact: the regulator's equation")
 def test_the_rail_at_idle_follows_the_kind_of_regulator() -> None:
-    idle = condition().idle
+    idle = of("warm-up", "idle_manifold_after", stated()).middle
+    assert idle is not None
     air = condition().air.pressure
     manifold = of("warm-up", "rail_minus_manifold", stated(regulator__reference="manifold"))
     outside = of("warm-up", "rail_minus_manifold", stated(regulator__reference="atmosphere"))

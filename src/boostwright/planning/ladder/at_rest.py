@@ -1,7 +1,7 @@
 """Expected ranges while the engine stands, turns or idles, and of what does not hang on a pull.
 
 Little of it is the model's: readings of this car from before the conversion come first, then what the file
-states, then the trade. Only the manifold pressure of idle is the cycle's, and no better than 4.5 kPa.
+states, then the trade. Only the manifold pressure of idle is the model's, and no better than 4.5 kPa.
 """
 
 from __future__ import annotations
@@ -16,13 +16,17 @@ from boostwright.quantity import COVERAGE
 from boostwright.systems.stated.fuel_side import fuel_side_of
 from boostwright.systems.stated.oil import relief_of
 
-__all__ = ["AT_REST_RULES", "shim_adds", "thermostat"]
+__all__ = ["AT_REST_RULES", "idle_worked_out", "shim_adds", "thermostat"]
 
 _TURBO_TAKES: Final = (
     0.10e5,
     0.08e5,
 )  # oil pressure at idle that the turbo's feed costs (common practice) [Pa]
 _TURBO_TAKES_AT_SPEED: Final = 0.05e5  # the same at 3000 rpm, where the relief valve makes up for it [Pa]
+_SEA_LEVEL: Final = 101.325e3  # air pressure for which the trade counts its vacuum [Pa]
+_VACUUM: Final = (65.5e3, 4.25e3)  # of warm idle there: 57 to 74 kPa as two deviations (common practice) [Pa]
+_OF_AIR: Final = 0.15  # of the manifold pressure of idle with the outside air: less to pump against [-]
+_CYCLE_SD: Final = 4.5e3  # of the cycle that carries itself (judgement) [Pa]
 _UNLOADED: Final = 7.0e3  # above the outside air that a blip without load may show [Pa] (common practice)
 
 
@@ -99,13 +103,31 @@ def _rail_standing(asked: Asked) -> Guess:
 
 
 def _idle_pressure(asked: Asked) -> tuple[float, float, Origin]:
-    """Manifold pressure at warm idle [Pa absolute]."""
+    """Manifold pressure at warm idle [Pa absolute], its standard deviation, and what it rests on."""
     read = asked.recorded("idle_manifold_pressure")
     if read is not None:
         return read[0], math.hypot(read[1], 1.5e3), Origin.RECORDED
+    return *idle_worked_out(asked), Origin.MODEL
+
+
+def idle_worked_out(asked: Asked) -> tuple[float, float]:
+    """Warm idle without a reading of this car: cycle, balance of work and the trade's vacuum, each weighed by
+    its variance. They share what they do not know, so the spread is that of the cycle alone. [Pa absolute]
+    """
+    from boostwright.planning.readings import Ground
+    from boostwright.planning.readings.engine_rules import idle_manifold_pressure
+
+    below = asked.air.pressure - _SEA_LEVEL
+    known = [(_SEA_LEVEL - _VACUUM[0] + _OF_AIR * below, _VACUUM[1])]
+    balance = idle_manifold_pressure(Ground(asked.build, None, {}))
+    if balance.middle is not None and balance.sd:
+        moved = _OF_AIR * (asked.air.pressure - asked.build.barometer)
+        known.append((balance.middle + moved, balance.sd))
     if math.isfinite(asked.condition.idle):
-        return asked.condition.idle, 4.5e3, Origin.MODEL
-    return 0.37 * asked.air.pressure, 6.0e3, Origin.TRADE
+        known.append((asked.condition.idle, _CYCLE_SD))
+    weights = [1.0 / sd**2 for _, sd in known]
+    middle = sum(w * value for w, (value, _) in zip(weights, known, strict=True)) / sum(weights)
+    return middle, _CYCLE_SD
 
 
 def _rail_idling(asked: Asked) -> Guess:
@@ -243,9 +265,9 @@ def _idle_manifold(asked: Asked) -> Guess:
     middle, sd, origin = _idle_pressure(asked)
     why = "so much more air at idle is a leak behind the throttle, late spark or a stiff engine"
     stop = Limit(middle + max(12.0e3, COVERAGE * sd + 4.0e3), why, TRADE)
-    words = (
-        "idle before the conversion" if origin is Origin.RECORDED else "the cycle that just carries itself"
-    )
+    words = "idle before the conversion"
+    if origin is not Origin.RECORDED:
+        words = "the cycle that just carries itself, a balance of work, and the trade's usual vacuum"
     return Guess(middle, sd, None, None, stop, origin=origin, how=words)
 
 
