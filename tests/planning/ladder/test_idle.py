@@ -45,8 +45,8 @@ def cycle_idle(build: Build, pressure: float) -> float:
     "limit",
     id="LD19",
     note="two models of the project that share no equation: the cycle, 4.5 kPa, and a balance of work by"
-    " hand, with its own deviation; their difference within two of the joint one. The ladder shows both and the"
-    " trade weighed together, the readings before the conversion the balance alone",
+    " hand, with its own deviation; their difference within two of the joint one. The ladder shows both and"
+    " the trade weighed together, the readings before the conversion the balance alone",
 )
 def test_the_two_models_agree_within_what_they_claim(name: str) -> None:
     build = verbs.demo_build(name)
