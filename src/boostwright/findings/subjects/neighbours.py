@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from boostwright.build.document import Build
 from boostwright.findings.case import Case
 from boostwright.findings.hot_case import Exposed, clearance, exposed, wall_of
 from boostwright.findings.judge import probability_holds
@@ -13,7 +14,7 @@ from boostwright.findings.registry import Rule, rule
 from boostwright.findings.sure import deviations, sure_demand
 from boostwright.systems.stated.hot_zone import StatedNeighbour, neighbours_of
 
-__all__ = ["heat", "room", "survey"]
+__all__ = ["heat", "limit_key", "room", "survey"]
 
 _LIMITS = {
     "fuel-line": "near_fuel",
@@ -46,9 +47,13 @@ _FIELDS = (
 )
 
 
+def limit_key(build: Build, kind: str) -> str:
+    """The limit of a kind of neighbour; that of a brake line hangs on its fluid."""
+    return _FLUIDS[build.words("car.brake_fluid")] if kind == "brake-line" else _LIMITS[kind]
+
+
 def _limit(case: Case, kind: str) -> Limit:
-    key = _FLUIDS[case.build.words("car.brake_fluid")] if kind == "brake-line" else _LIMITS[kind]
-    return case.limits[key]
+    return case.limits[limit_key(case.build, kind)]
 
 
 @rule(

@@ -54,6 +54,7 @@ RULES: Final[Mapping[str, Rule]] = {
     "timed_fuel_flow": parts.timed_fuel_flow,
     "charge_leak_from": parts.charge_leak_from,
     "caps_out": parts.caps_out,
+    "strip_temperatures": parts.strip_temperatures,
     "rail_pressure_static": fuel.rail_static,
     "rail_pressure_idle": fuel.rail_idle,
     "rail_pressure_hose_off": fuel.rail_hose_off,

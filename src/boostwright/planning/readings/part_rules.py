@@ -7,8 +7,10 @@ import math
 from boostwright.build.document import Build
 from boostwright.physics.fuel_line import Reference
 from boostwright.physics.pump import pump_flow
+from boostwright.planning.readings.engine_rules import limit_of
 from boostwright.planning.readings.ground import Expected, Ground
 from boostwright.systems.stated.fuel_side import fuel_side_of
+from boostwright.systems.stated.hot_zone import neighbours_of
 
 __all__ = [
     "caps_out",
@@ -17,8 +19,11 @@ __all__ = [
     "gate_travel",
     "injector_flow",
     "plug_gap",
+    "strip_temperatures",
     "timed_fuel_flow",
 ]
+
+_ZERO = 273.15  # of the Celsius scale [K]
 
 
 def _as_filed(build: Build, path: str, share: float, why: str) -> Expected | None:
@@ -90,3 +95,27 @@ def caps_out(ground: Ground) -> Expected | None:
     if gone_in is None:
         return None
     return Expected(gone_in, gone_in, None, None, "Every cap that went in comes out.", "the count on record")
+
+
+def strip_temperatures(ground: Ground) -> Expected | None:
+    """At most what the strongest of the named neighbours stands for long, with what each stands in words;
+    None where the file names no neighbour. A reading does not say which of them it was taken at.
+    """
+    neighbours = neighbours_of(ground.build)
+    if not neighbours:
+        return None
+    from boostwright.findings.subjects.neighbours import limit_key  # what computes is not loaded to print
+
+    limits = [limit_of(ground.build, limit_key(ground.build, one.kind)).amount for one in neighbours]
+    each = ", ".join(
+        f"{one.what} {limit.value - _ZERO:.0f} degC" for one, limit in zip(neighbours, limits, strict=True)
+    )
+    return Expected(
+        None,
+        max(limit.value for limit in limits),
+        None,
+        None,
+        f"Printed is the most that any named neighbour stands for long. EACH HAS ITS OWN: {each}.",
+        "limits of 'neighbours.heat'",
+        ("neighbours[].kind", "car.brake_fluid"),
+    )
