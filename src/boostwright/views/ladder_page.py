@@ -124,6 +124,8 @@ def card(ladder: Ladder, rung: Rung, width: int) -> list[str]:
     for stand in gate.readings:
         lines += _reading(stand, width)
     typed = f"boostwright record FILE KEY VALUE UNIT --step {rung.key} --who NAME"
+    if any(one.witness for one in rung.expected):
+        typed += " --witness NAME, another one, where a second person sees it"
     lines += _wrapped(f"type   {typed}", width, "   ", "            ")
     lines += _wrapped(f"keep   {' '.join(rung.evidence)}", width, "   ", "          ")
     return lines
