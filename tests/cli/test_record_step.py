@@ -80,3 +80,23 @@ def test_without_pulls_at_hand_it_points_to_the_ladder(
     assert code == 0
     assert "boostwright ladder FILE gives the range" in text
     assert "in the step" not in text
+
+
+def test_a_sheet_is_judged_by_its_steps(file: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    asked = of_ladder(capsys, file, "pull-low", "pull_duty")
+    sheet = file.with_name("sheet.csv")
+
+    def read(duty: str, *more: str) -> tuple[int, str]:
+        rows = f"pull_duty,{duty} %,pull-low\nblip_sync,0,\npull_intake,31 degC,\n"
+        sheet.write_text(f"measurement,value,step\n{rows}", "utf-8")
+        return run(capsys, "record", str(file), "--sheet", str(sheet), "--who", "L", *more)
+
+    code, text = read(f"{100 * asked['middle']:.3f}", "--json")
+    assert code == 0
+    duty, blips, intake = json.loads(text)["recorded"]
+    assert (duty["of_step"]["low"], duty["of_step"]["step"]) == (asked["low"], "pull-low")
+    assert blips["of_step"]["step"] == "blips"
+    assert intake["of_step"] is None  # several steps read it, and none is named
+    code, text = read("91")
+    assert code == 1
+    assert " STOP " in text

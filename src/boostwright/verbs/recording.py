@@ -17,7 +17,7 @@ from boostwright.job.records import (
     standing,
 )
 from boostwright.verbs.readings import LoadedJob, judged_of, load_job, places_of
-from boostwright.verbs.step_range import step_says
+from boostwright.verbs.step_range import steps_say
 
 if TYPE_CHECKING:
     from boostwright.build.document import Build
@@ -101,7 +101,7 @@ def record_reading(path: str | Path, asked: AskedReading, where: str = "") -> Ke
         (name, _filed(was)) for name, was in zip(mine.fields, mine.was, strict=True)
     )  # fmt: skip
     contradicts = 0.0 if mine is None else mine.contradicts
-    says = step_says(job.build, job.records, reading)
+    (says,) = steps_say(job.build, job.records, (reading,))
     return Kept(reading, judged, waits, same, written.notes, stands, contradicts, of_step=says)
 
 
@@ -241,5 +241,7 @@ def record_sheet(
     if faults:
         return SheetKept((), len(read.readings) - len(fresh), read.blank, tuple(sorted(faults)), "")
     waits = add_or_keep(path, [reading for _, reading in fresh], where) if fresh else ""
-    kept = tuple((line, judged[reading.id]) for line, reading in fresh if reading.id in judged)
-    return SheetKept(kept, len(read.readings) - len(fresh), read.blank, (), waits)
+    shown = [(line, reading) for line, reading in fresh if reading.id in judged]
+    kept = tuple((line, judged[reading.id]) for line, reading in shown)
+    says = steps_say(job.build, job.records, [reading for _, reading in shown])
+    return SheetKept(kept, len(read.readings) - len(fresh), read.blank, (), waits, says)

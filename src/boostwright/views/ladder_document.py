@@ -65,6 +65,7 @@ def ladder_record(ladder: Ladder, version: str, data: str) -> dict[str, Any]:
             "words": ladder.air.words,
             "pressure": ladder.air.pressure,
             "temperature": ladder.air.temperature,
+            "given": ladder.air.given,
         },
         "here": ladder.rungs[ladder.here].key if ladder.here < len(ladder.rungs) else None,
         "warnings": list(ladder.warnings),

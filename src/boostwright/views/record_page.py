@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import textwrap
 from collections.abc import Sequence
+from itertools import zip_longest
 from typing import TYPE_CHECKING, Any
 
 from boostwright.build.recorded import Standing
@@ -294,8 +295,8 @@ def sheet_report(kept: SheetKept, file: str, width: int = 80) -> str:
         return "\n".join(lines) + "\n"
     new = "1 new reading" if len(kept.kept) == 1 else f"{len(kept.kept)} new readings"
     lines = [f"{file}: {new}, {kept.same} on record already, {kept.blank} rows without a value."]
-    for _, one in kept.kept:
-        lines += ["", *_reading_lines(one, width)]
+    for (_, one), says in zip_longest(kept.kept, kept.of_steps):
+        lines += ["", *_reading_lines(one, width, says)]
     if kept.waits:
         lines += ["", *_wrapped(kept.waits, width, 0)]
     return "\n".join(lines) + "\n"
@@ -417,7 +418,10 @@ def record_document(
         document["stands_for"] = [{"field": f, "file_says": was} for f, was in kept.stands_for]
         document["against_file"] = bool(kept.contradicts)
     elif sheet is not None:
-        document["recorded"] = [_judged(one) for _, one in sheet.kept]
+        document["recorded"] = [
+            {**_judged(one), "of_step": _of_step(says)}
+            for (_, one), says in zip_longest(sheet.kept, sheet.of_steps)
+        ]
         document["was_there"] = sheet.same
         document["blank"] = sheet.blank
         document["faults"] = [fault._asdict() for fault in sheet.faults]

@@ -244,6 +244,7 @@ def _undo(args: argparse.Namespace) -> int:
 
 def _sheet(args: argparse.Namespace) -> int:
     from boostwright import verbs
+    from boostwright.planning.ladder.records import State
     from boostwright.views.record_page import record_document, sheet_report
 
     content = Path(args.sheet).read_bytes()
@@ -262,7 +263,8 @@ def _sheet(args: argparse.Namespace) -> int:
         output.say(sheet_report(kept, args.sheet, output.width()).rstrip(), where)
     if kept.faults:
         return codes.UNUSABLE
-    return codes.BREAKS if any(one.holds_work for _, one in kept.kept) else codes.FINE
+    stopped = any(says is not None and says.state is State.BROKEN_OFF for says in kept.of_steps)
+    return codes.BREAKS if stopped or any(one.holds_work for _, one in kept.kept) else codes.FINE
 
 
 def _shown(args: argparse.Namespace) -> int:

@@ -41,10 +41,14 @@ class Kept:
 
 
 class SheetKept(NamedTuple):
-    """What came of a sheet: readings that are new, with their lines; how many were there already; faults."""
+    """What came of a sheet: readings that are new, with their lines; how many were there already; faults.
+
+    of_steps: what the ladder's step says of each of the new ones, None where it says nothing.
+    """
 
     kept: tuple[tuple[int, JudgedReading], ...]
     same: int
     blank: int
     faults: tuple[SheetFault, ...]
     waits: str
+    of_steps: tuple[StepSays | None, ...] = ()
