@@ -97,7 +97,10 @@ def test_a_pull_is_barred_where_the_injectors_are_at_their_end_further_up() -> N
     found = ladder(spring=condition(duty=condition().duty * 1.25))
     assert not found.rung("pull-low").barred
     assert any("duty" in why for why in found.rung("full-pull").barred)
-    assert found.rung("full-pull").barred[0].endswith(")")
+    assert "(most useful injector duty)" in found.rung("full-pull").barred[0]
+    assert "likeliest is 8" in found.rung("full-pull").barred[0]
+    beyond = ladder(spring=condition(duty=condition().duty * 1.6)).rung("full-pull").barred[0]
+    assert beyond.endswith(")"), "no reading settles what lies beyond by its middle"
 
 
 def test_the_cut_of_the_pulls_clears_the_band_and_keeps_below_cut_and_sensor() -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Final
 
@@ -275,7 +275,7 @@ def _out_of_order(one: Expected) -> list[str]:
     if one.stop_high is not None and one.high > one.stop_high.value + 1e-9:
         why.append(
             f"{name} may well reach {say(one.high)}, and the step is broken off at {say(one.stop_high.value)}"
-            f" ({one.stop_high.why})"
+            f" ({one.stop_high.why}){_narrower(one, one.stop_high.value - 1e-9, say)}"
         )
     if one.stop_low is not None and one.low < one.stop_low.value - 1e-9:
         why.append(
@@ -289,6 +289,15 @@ def _out_of_order(one: Expected) -> list[str]:
             f" {one.stands.why}"
         )
     return why
+
+
+def _narrower(one: Expected, most: float, say: Callable[[float], str]) -> str:
+    """That the middle lies inside, so that better knowledge may settle it; '' where it does not."""
+    if one.middle is None or one.middle >= most:
+        return ""
+    return (
+        f"; likeliest is {say(one.middle)}: a reading with a smaller '+/-' of what it rests on may settle it"
+    )
 
 
 def _line(made: Condition, span: tuple[float, float] | None) -> PullLine | None:
