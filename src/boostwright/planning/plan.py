@@ -16,64 +16,24 @@ from boostwright.build.document import Build
 from boostwright.job.records import Override, Record, standing
 from boostwright.library.open_things import NoReturn
 from boostwright.library.working_hours import working_hours
-from boostwright.planning.calendar import SECOND, Calendar, Person, calendar_for
+from boostwright.planning.calendar import SECOND, Calendar
 from boostwright.planning.outlook import Outlook, outlook_of
-from boostwright.planning.problem import Problem, Schedule, Slot, Window, Worker
-from boostwright.planning.progress import (
-    STUD,
-    Learned,
-    Progress,
-    first_work,
-    last_event,
-    learned_pace,
-    progress_of,
-)
-from boostwright.planning.schedule import Delay, sampled, schedule
-from boostwright.planning.scope import AT_THE_CAR, Scope, evening_ready, forerunners, manned, scope_of
-from boostwright.planning.states import (
-    MAKE_WHOLE,
-    Nearest,
-    nearest_safe_state,
-    no_returns,
-    not_to_run,
-    opened,
-    runs_engine,
-)
-from boostwright.planning.task import Effort, Task
-from boostwright.planning.troubles import PASSING, troubles_of, with_branches
+from boostwright.planning.problem import Problem, Schedule, Slot, Window
+from boostwright.planning.progress import Learned, Progress
+from boostwright.planning.schedule import Delay, sampled
+from boostwright.planning.scope import Scope
+from boostwright.planning.setting import Setting, Wishes, setting_of
+from boostwright.planning.stand_in import company, lent, ordered
+from boostwright.planning.states import MAKE_WHOLE, Nearest, nearest_safe_state, no_returns
+from boostwright.planning.task import Task
+from boostwright.planning.troubles import PASSING
 from boostwright.planning.turning import Turning, turning_of
+from boostwright.uncertainty.odds import Odds
 
 __all__ = ["Night", "Plan", "Visit", "Wishes", "plan_for"]
 
 Array = NDArray[np.float64]
 Say = Callable[[str], None]
-
-
-@dataclass(frozen=True, slots=True)
-class Wishes:
-    """What a person asks for beyond the build file.
-
-    at: the moment from which on to plan; None for from the start. people, evenings, end, goal: instead of the
-    build's. earlier: whole days by which the work starts earlier. samples, seed, seconds: of the runs and of
-    the search. may_stand: the car need not drive before the start. gone: who left, and since when. waits:
-    tasks that cannot begin before a moment. share: with which probability turning back must work out.
-    settled: ids of problems that are taken as solved.
-    """
-
-    at: datetime | None = None
-    people: tuple[Person, ...] | None = None
-    evenings: int | None = None
-    end: str = ""
-    goal: str = ""
-    earlier: int = 0
-    samples: int = 10000
-    seed: int = 1
-    seconds: float = 10.0
-    may_stand: bool | None = None
-    gone: tuple[tuple[str, datetime], ...] = ()
-    waits: tuple[tuple[str, datetime], ...] = ()
-    share: float = 0.8
-    settled: tuple[str, ...] = ()
 
 
 class Visit(NamedTuple):
@@ -101,7 +61,9 @@ class Plan:
     tasks: of the job, crews as the people can make them up; done ones among them. held: tasks that cannot go
     on, with the reason, and those behind them. guided: tasks in which somebody acts under another's eye.
     kept_open: said to be done, but their hold point is shut, with the reason. overrides: gates and hold
-    points that a person opened against their data.
+    points that a person opened against their data. lacking: tasks for two at hours at which nobody of the
+    build can be the second; the chance is none then. would_be: the chance all the same, with a second person
+    whenever one is needed, and with what is held left out.
     """
 
     name: str
@@ -127,6 +89,8 @@ class Plan:
     state_now: Nearest | None = None
     kept_open: Mapping[str, str] = field(default_factory=dict)
     overrides: tuple[Override, ...] = ()
+    lacking: tuple[str, ...] = ()
+    would_be: Odds | None = None
 
     @property
     def by_key(self) -> dict[str, Task]:
@@ -165,91 +129,48 @@ def plan_for(
     """
     wishes, tell = wishes or Wishes(), say or _silent
     kept = tuple(records)
-    scope = scope_of(tasks, wishes.goal)
-    begun = first_work(kept, (task.key for task in scope.desk))
-    if begun is None and wishes.at is not None:
-        begun = wishes.at
-    calendar = calendar_for(
-        build,
-        today,
-        zone,
-        begun=begun,
-        people=wishes.people,
-        evenings=wishes.evenings,
-        end=wishes.end,
-        earlier=wishes.earlier,
-    )
-    at = wishes.at or max([today, *last_event(kept)])  # a clock that is ahead loses no record
-    now = max(0.0, calendar.seconds(at))  # hours that have passed are gone
-    progress = progress_of(kept, calendar, at)
-    kept_open = {k: why for k, why in {**(again or {}), **(unread or {})}.items() if k in progress.ended}
-    progress = _once_more(progress, tasks, again or {}, unread or {})
-    troubles = troubles_of(
-        [event for event in progress.problems if event.id not in wishes.settled], calendar, delays
-    )
-    ready = calendar.from_now(max(now, troubles.lost_until))
-    left = [(name, calendar.seconds(since)) for name, since in wishes.gone]
-    for name, since in (*left, *troubles.gone):
-        ready = ready.without(name, since)
-    crew = manned(with_branches(scope.job, troubles), ready)
-    done = [task.key for task in scope.desk] + list(progress.ended)
-    broken = (STUD,) if troubles.studs else ()
-    loose = opened(done, (*progress.running, *progress.paused, *broken), crew.tasks)
-    blocked = _blocked(crew.tasks, {**not_to_run(loose, crew.tasks, done), **(held or {})})
-    may_stand = build.flag("hours.car_may_stand") if wishes.may_stand is None else wishes.may_stand
-    early = evening_ready(crew.tasks, may_stand)
-    learned = learned_pace(progress, tasks)
-    paced = [_paced(task, learned.pace.median) for task in crew.tasks]
-    problem = _problem(paced, crew.workers, scope, ready, progress, early, blocked, now, wishes)
-    problem = _waiting(problem, troubles.waits)
+    at = setting_of(
+        build, tasks, today, zone, wishes,
+        records=kept, delays=delays, held=held, again=again, unread=unread,
+    )  # fmt: skip
     tell("putting the tasks in order")
-    order = schedule(
-        problem,
+    at, order = ordered(
+        at,
         seconds=wishes.seconds,
         seed=wishes.seed,
         progress=lambda better: tell(f"putting the tasks in order; so far {_days(better.finish)}"),
     )
+    calendar, beside = at.calendar, company(order, at)
     tell(f"running the plan {wishes.samples} times")
     kept_delays = tuple(d for d in delays if any(slot.task == d.task for slot in order.slots))
     runs = sampled(
-        problem,
+        lent(at.problem),
         order,
         samples=wishes.samples,
         seed=wishes.seed,
-        pace=learned.pace._replace(median=1.0),
+        pace=at.learned.pace._replace(median=1.0),
         delays=kept_delays,
     )
-    outlook = outlook_of(runs, calendar, scope.milestones, quick=quick)
-    if blocked:
+    outlook = outlook_of(runs, calendar, at.scope.milestones, quick=quick)
+    would_be = outlook.chance
+    lacking = (
+        () if calendar.alone else tuple(s.task for s in order.slots if SECOND in s.who or s.task in beside)
+    )
+    if at.blocked or lacking:
         outlook = dataclasses.replace(outlook, chance=dataclasses.replace(outlook.chance, probability=0.0))
-    hands = max(1, sum(1 for w in calendar.workers if w.can & {"lead", "helper"}))
     tell("looking for the way back")
     turning = None if quick else turning_of(
-        runs, crew.tasks, ready, now, done=done, share=wishes.share, hands=hands, seed=wishes.seed
+        runs, at.crew.tasks, at.ready, at.now, done=at.done, share=wishes.share, hands=at.hands,
+        seed=wishes.seed,
     )  # fmt: skip
     return Plan(
-        build.name, calendar, scope, crew.tasks, problem, order, outlook, turning,
-        () if quick else _nights(order, crew.tasks, calendar, done, now, hands, may_stand, broken),
-        _visits(order), no_returns(crew.tasks, done), crew.guided, blocked, progress, learned, now,
-        runs.finish, early,
-        wishes, kept_delays,
-        _state_now(progress, crew.tasks, done, hands, broken) if progress.begun else None,
-        kept_open, tuple(r for r in standing(kept) if isinstance(r, Override)),
+        build.name, calendar, at.scope, at.crew.tasks, at.problem, order, outlook, turning,
+        () if quick else _nights(order, at),
+        _visits(order, beside), no_returns(at.crew.tasks, at.done), at.crew.guided, at.blocked, at.progress,
+        at.learned, at.now, runs.finish, at.early, wishes, kept_delays,
+        _state_now(at) if at.progress.begun else None,
+        at.kept_open, tuple(r for r in standing(kept) if isinstance(r, Override)), lacking, would_be,
     )  # fmt: skip
-
-
-def _once_more(
-    progress: Progress, tasks: Sequence[Task], again: Mapping[str, str], unread: Mapping[str, str]
-) -> Progress:
-    """The progress without what has to be done once more; what lacks only its readings is in hand."""
-    ended = {key: at for key, at in progress.ended.items() if key not in again and key not in unread}
-    spent = {t.key: t.effort.high for t in tasks if t.key in unread and t.key in progress.ended}
-    return dataclasses.replace(progress, ended=ended, paused={**progress.paused, **spent})
-
-
-def _waiting(problem: Problem, waits: Mapping[str, float]) -> Problem:
-    released = {key: max(at, waits.get(key, 0.0)) for key, at in problem.released.items()}
-    return dataclasses.replace(problem, released=released)
 
 
 def _silent(text: str) -> None:
@@ -260,78 +181,11 @@ def _days(seconds: float) -> str:
     return f"{seconds / 86400.0:.1f} days"
 
 
-def _blocked(tasks: Sequence[Task], held: Mapping[str, str]) -> dict[str, str]:
-    """The tasks that are held, and all that wait for them, with the reason."""
-    found = {task.key: held[task.key] for task in tasks if task.key in held}
-    for task in tasks:
-        waits = forerunners([task.key], tasks) & held.keys()
-        if waits and task.key not in found:
-            found[task.key] = f"waits for {min(waits)}"
-    return found
-
-
-_CAR, _HANDS = "the car itself", 8  # as many tasks at most at once; one that runs the engine takes all of it
-
-
-def _problem(
-    tasks: Sequence[Task],
-    workers: Sequence[Worker],
-    scope: Scope,
-    calendar: Calendar,
-    progress: Progress,
-    early: frozenset[str],
-    blocked: Mapping[str, str],
-    now: float,
-    wishes: Wishes,
-) -> Problem:
-    """What is left to do: rests of tasks in hand, nothing before `now`, evenings only for what suits them."""
-    rest = []
-    spent = {**progress.paused, **progress.running}
-    for task in tasks:
-        if task.key in blocked:
-            continue
-        rest.append(_rest(task, spent[task.key]) if task.key in spent else task)
-    done = {task.key: 0.0 for task in scope.desk}
-    done |= dict(progress.ended)
-    released = {
-        task.key: max(now, 0.0 if task.key in early else calendar.start)
-        for task in rest
-        if task.key not in done
-    }
-    for key, since in wishes.waits:
-        if key in released:
-            released[key] = max(released[key], calendar.seconds(since))
-    uses = {  # nobody works at the car while its engine turns
-        task.key: {_CAR: _HANDS if runs_engine(task) else 1}
-        for task in rest
-        if task.place in AT_THE_CAR or runs_engine(task)
-    }
-    places = {**dict(calendar.places), _CAR: _HANDS}
-    return Problem(tuple(rest), tuple(workers), places, released, done, uses)
-
-
-def _paced(task: Task, pace: float) -> Task:
-    """A task as long as this builder takes for it; a shop has its own pace."""
-    if pace == 1.0 or task.place == "shop":
-        return task
-    effort = task.effort
-    return dataclasses.replace(
-        task, effort=Effort(pace * effort.low, pace * effort.likely, pace * effort.high)
-    )
-
-
-def _rest(task: Task, spent: float) -> Task:
-    """What is left of a task in hand: its three points less what was spent, at least a tenth of each."""
-    effort = task.effort
-    low, likely, high = (max(t - spent, 0.1 * t) for t in (effort.low, effort.likely, effort.high))
-    return dataclasses.replace(task, effort=Effort(low, likely, high), odds=1.0)
-
-
-def _visits(order: Schedule, gap: float = 2700.0) -> tuple[Visit, ...]:
-    """When the second person is needed; short gaps belong to a visit."""
+def _visits(order: Schedule, beside: frozenset[str], gap: float = 2700.0) -> tuple[Visit, ...]:
+    """When the second person is needed, at work or `beside` it; short gaps belong to a visit."""
     found: list[Visit] = []
     for slot in order.slots:
-        if SECOND not in slot.who:
+        if SECOND not in slot.who and slot.task not in beside:
             continue
         for piece in slot.pieces:
             if found and piece.start - found[-1].end <= gap:
@@ -353,31 +207,23 @@ def _days_of(calendar: Calendar) -> list[Window]:
     return sorted(last.values())
 
 
-def _nights(
-    order: Schedule,
-    tasks: Sequence[Task],
-    calendar: Calendar,
-    done: Sequence[str],
-    now: float,
-    hands: int,
-    may_stand: bool,
-    broken: tuple[str, ...] = (),
-) -> tuple[Night, ...]:
+def _nights(order: Schedule, at: Setting) -> tuple[Night, ...]:
     """How the car is left on each day of the plan before the last; before the start so that it drives."""
     found = []
     reserve = working_hours().close_down
-    for window in _days_of(calendar):
-        at = window.end
-        if at <= now or at >= order.finish or not any(s.start < at for s in order.slots):
+    for window in _days_of(at.calendar):
+        end = window.end
+        if end <= at.now or end >= order.finish or not any(s.start < end for s in order.slots):
             continue
-        behind = [*done, *(s.task for s in sorted(order.slots, key=_by_end) if s.end <= at)]
-        in_hand = tuple(s.task for s in order.slots if s.start < at < s.end)
-        stuck = [key for key in broken if key not in behind]
-        nearest = nearest_safe_state(behind, in_hand, tasks, hands, stuck)
-        if not may_stand and at <= calendar.start:
+        behind = [*at.done, *(s.task for s in sorted(order.slots, key=_by_end) if s.end <= end)]
+        in_hand = tuple(s.task for s in order.slots if s.start < end < s.end)
+        stuck = [key for key in at.broken if key not in behind]
+        nearest = nearest_safe_state(behind, in_hand, at.crew.tasks, at.hands, stuck)
+        if not at.may_stand and end <= at.calendar.start:
             nearest = _drivable(nearest)
-        begin = max(window.start, at + reserve - nearest.way.seconds) if nearest.way.seconds > reserve else at
-        found.append(Night(at, begin, nearest, in_hand))
+        seconds = nearest.way.seconds
+        begin = max(window.start, end + reserve - seconds) if seconds > reserve else end
+        found.append(Night(end, begin, nearest, in_hand))
     return tuple(found)
 
 
@@ -394,14 +240,13 @@ def _by_end(slot: Slot) -> float:
     return slot.end
 
 
-def _state_now(
-    progress: Progress, tasks: Sequence[Task], done: Sequence[str], hands: int, broken: Sequence[str] = ()
-) -> Nearest:
-    by_key = {task.key: task for task in tasks}
+def _state_now(at: Setting) -> Nearest:
+    progress = at.progress
+    by_key = {task.key: task for task in at.crew.tasks}
     shares = {
         key: min(0.95, spent / by_key[key].effort.mean) if by_key[key].effort.mean > 0.0 else 0.0
         for key, spent in {**progress.running, **progress.paused}.items()
         if key in by_key
     }
     stuck = [e.task for e in progress.problems if e.kind not in PASSING and e.task in progress.paused]
-    return nearest_safe_state(done, shares, tasks, hands, [*stuck, *broken])
+    return nearest_safe_state(at.done, shares, at.crew.tasks, at.hands, [*stuck, *at.broken])
