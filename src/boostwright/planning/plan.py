@@ -28,6 +28,7 @@ from boostwright.planning.states import MAKE_WHOLE, Nearest, nearest_safe_state,
 from boostwright.planning.task import Task
 from boostwright.planning.troubles import PASSING
 from boostwright.planning.turning import Turning, turning_of
+from boostwright.planning.worth import Worth, worth_doing
 from boostwright.uncertainty.odds import Odds
 
 __all__ = ["Night", "Plan", "Visit", "Wishes", "plan_for"]
@@ -63,7 +64,7 @@ class Plan:
     kept_open: said to be done, but their hold point is shut, with the reason. overrides: gates and hold
     points that a person opened against their data. lacking: tasks for two at hours at which nobody of the
     build can be the second; the chance is none then. would_be: the chance all the same, with a second person
-    whenever one is needed, and with what is held left out.
+    whenever one is needed, and with what is held left out. worth: what is worth doing where it does not fit.
     """
 
     name: str
@@ -91,6 +92,7 @@ class Plan:
     overrides: tuple[Override, ...] = ()
     lacking: tuple[str, ...] = ()
     would_be: Odds | None = None
+    worth: Worth | None = None
 
     @property
     def by_key(self) -> dict[str, Task]:
@@ -158,6 +160,10 @@ def plan_for(
     )
     if at.blocked or lacking:
         outlook = dataclasses.replace(outlook, chance=dataclasses.replace(outlook.chance, probability=0.0))
+    worth = None if at.blocked else worth_doing(
+        at.crew.tasks, order, 0.0 if lacking else would_be.probability,
+        {*at.progress.ended, *at.progress.running, *at.progress.paused} - at.progress.skipped,
+    )  # fmt: skip
     tell("looking for the way back")
     turning = None if quick else turning_of(
         runs, at.crew.tasks, at.ready, at.now, done=at.done, share=wishes.share, hands=at.hands,
@@ -170,6 +176,7 @@ def plan_for(
         at.learned, at.now, runs.finish, at.early, wishes, kept_delays,
         _state_now(at) if at.progress.begun else None,
         at.kept_open, tuple(r for r in standing(kept) if isinstance(r, Override)), lacking, would_be,
+        worth,
     )  # fmt: skip
 
 

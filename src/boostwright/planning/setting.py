@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from boostwright.build.document import Build
@@ -35,10 +35,10 @@ class Wishes:
     """What a person asks for beyond the build file.
 
     at: the moment from which on to plan; None for from the start. people, evenings, end, goal: instead of the
-    build's. earlier: whole days by which the work starts earlier. samples, seed, seconds: of the runs and of
-    the search. may_stand: the car need not drive before the start. gone: who left, and since when. waits:
-    tasks that cannot begin before a moment. share: with which probability turning back must work out.
-    settled: ids of problems that are taken as solved.
+    build's. earlier: whole days by which the work starts earlier; weeks: by which it is put off. samples, seed,
+    seconds: of the runs and of the search. may_stand: the car need not drive before the start. gone: who left,
+    and since when. waits: tasks that cannot begin before a moment. share: with which probability turning back
+    must work out. settled: ids of problems that are taken as solved.
     """
 
     at: datetime | None = None
@@ -47,6 +47,7 @@ class Wishes:
     end: str = ""
     goal: str = ""
     earlier: int = 0
+    weeks: int = 0
     samples: int = 10000
     seed: int = 1
     seconds: float = 10.0
@@ -109,10 +110,10 @@ def setting_of(
     scope = scope_of(tasks, wishes.goal)
     begun = first_work(kept, (task.key for task in scope.desk))
     if begun is None and wishes.at is not None:
-        begun = wishes.at
+        begun = wishes.at + timedelta(weeks=wishes.weeks)
     calendar = calendar_for(
         build,
-        today,
+        today + timedelta(weeks=wishes.weeks),
         zone,
         begun=begun,
         people=wishes.people,

@@ -61,23 +61,20 @@ def stood_in(at: Setting, since: float = 0.0, *, always: bool = False) -> Settin
     )
 
 
-def lent(problem: Problem) -> Problem:
+def lent(problem: Problem, name: str = SECOND) -> Problem:
     """The problem with the stand-in ready to take the place of whoever has left when a run is late.
 
     Without it a run that is an hour late would wait a week for the one who left. The one with the most hours
-    who can lead is nobody's substitute.
+    who can lead is nobody's substitute; all others are there whenever one of them is.
     """
-    second = next((w for w in problem.workers if w.name == SECOND), None)
-    hands = _hands(problem.workers)
+    second = next((w for w in problem.workers if w.name == name), None)
+    hands = [w for w in _hands(problem.workers) if w is not second]
     if second is None or len(hands) < 2:
         return problem
     main = max((w for w in hands if "lead" in w.can), key=_length, default=hands[0])
-    workers = tuple(
-        dataclasses.replace(w, windows=joined((*w.windows, *second.windows)))
-        if w in hands and w is not main
-        else w
-        for w in problem.workers
-    )
+    others = [w for w in (*hands, second) if w is not main]
+    windows = joined(window for w in others for window in w.windows)
+    workers = tuple(dataclasses.replace(w, windows=windows) if w in others else w for w in problem.workers)
     return dataclasses.replace(problem, workers=workers)
 
 

@@ -58,7 +58,7 @@ from boostwright.verbs.parts import (
     parts_needed,
     read_parts,
 )
-from boostwright.verbs.planning import Planned, plan
+from boostwright.verbs.planning import Planned, first_answer, plan
 from boostwright.verbs.readings import (
     LoadedJob,
     due_readings,
@@ -93,6 +93,7 @@ __all__ = [
     "explain",
     "export_job",
     "fetch_files",
+    "first_answer",
     "fit",
     "import_job",
     "is_pattern",

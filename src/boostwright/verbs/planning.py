@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Callable, Mapping
 from datetime import datetime
 from typing import TYPE_CHECKING, NamedTuple
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
     from boostwright.planning.tasks import LeftOut
     from boostwright.verbs.readings import LoadedJob
 
-__all__ = ["Holds", "Planned", "hold_points_of", "holds_of", "plan"]
+__all__ = ["Holds", "Planned", "first_answer", "hold_points_of", "holds_of", "plan"]
 
 
 class Planned(NamedTuple):
@@ -41,13 +42,15 @@ def plan(
     result: CheckResult | None = None,
     what_if: bool = True,
     say: Callable[[str], None] | None = None,
+    first: Callable[[Plan], None] | None = None,
 ) -> Planned:
     """Plan a job from its build file and all that was recorded.
 
     job: from `load_job`. today: this moment, with its zone. zone: where the car stands, if the build does not
     say. wishes: other hours, people, seeds. result: of `check`; without it tasks that hang on findings follow
-    the file alone. what_if: look for what would help, too. say: is told what is being done. Raises
-    BuildFileError for hours that cannot be read, NoPlan where a task cannot be planned at all.
+    the file alone. what_if: look for what would help, too. say: is told what is being done. first: is handed
+    the plan before it is asked what would help. Raises BuildFileError for hours that cannot be read, NoPlan
+    where a task cannot be planned at all.
     """
     from boostwright.planning.levers import levers_for
     from boostwright.planning.missing import delays_of, first_day
@@ -71,6 +74,9 @@ def plan(
         held=holds.held, again=holds.again, unread=holds.unread, say=say,
     )  # fmt: skip
 
+    if first is not None:
+        first(made)
+
     def others(task: str) -> list[str]:
         """What may take the place of the parts of a task, by the rules of the parts list."""
         return [f"{line.what}: {line.other}" for line in parts.lines if task in line.tasks and line.other]
@@ -82,6 +88,17 @@ def plan(
     )
     choices = choices_for(made, job.build, tasks, today, zone, records, delays=delays, others=others, say=say)
     return Planned(made, tasks, left_out_for(job.build, result), levers, choices)
+
+
+def first_answer(job: LoadedJob, today: datetime, zone: ZoneInfo, *, wishes: Wishes | None = None) -> Plan:
+    """The plan by a quick rule, before the build is checked and an order is searched: an answer in seconds.
+
+    Arguments and errors as of `plan`.
+    """
+    from boostwright.planning.plan import Wishes
+
+    quick = dataclasses.replace(wishes or Wishes(), seconds=0.0, samples=2000)
+    return plan(job, today, zone, wishes=quick, what_if=False).plan
 
 
 class Holds(NamedTuple):

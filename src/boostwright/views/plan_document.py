@@ -12,13 +12,14 @@ from typing import Any, Final
 
 from boostwright.job.records import to_plain
 from boostwright.library.cautions import deference
-from boostwright.planning.levers import Lever
+from boostwright.planning.levers import SHARE, Lever, short_of
 from boostwright.planning.plan import Plan
 from boostwright.planning.replan import Choice
 from boostwright.planning.states import Nearest
 from boostwright.planning.tasks import LeftOut
 from boostwright.planning.tasks.cautions import cautions_along
 from boostwright.uncertainty.odds import Odds
+from boostwright.views.plan_verdict import counted_on
 
 __all__ = ["PLAN_FORMAT", "plan_csv", "plan_document", "plan_ics"]
 
@@ -60,6 +61,18 @@ def plan_document(
         "now": _time(plan, plan.now) if plan.progress.begun or plan.wishes.at else None,
         "zone": str(plan.calendar.zone),
         "chance": _odds(outlook.chance),
+        "missing_seconds": _known(short_of(plan.calendar, dict(outlook.times)[SHARE])),
+        "counted_on": tuple(counted_on(plan)),
+        "worth_doing": None
+        if plan.worth is None
+        else {
+            "last": plan.worth.last or None,
+            "until": _time(plan, plan.worth.until),
+            "tasks": plan.worth.tasks,
+            "seconds": plan.worth.seconds,
+            "apart_from": plan.worth.first,
+            "no_return": plan.worth.point or None,
+        },
         "done_by": {f"{share:g}": _time(plan, at) for share, at in outlook.times},
         "likeliest_day": {"date": outlook.day or None, "share": outlook.day_share},
         "milestones": [
@@ -100,6 +113,8 @@ def plan_document(
         "state_now": None if plan.state_now is None else _state(plan.state_now),
         "second_person": {
             "seconds": plan.second_hours,
+            "lacking": plan.lacking,
+            "chance_with_one": None if plan.would_be is None else _odds(plan.would_be),
             "visits": [
                 {"from": _time(plan, v.start), "until": _time(plan, v.end), "tasks": v.tasks}
                 for v in plan.visits
@@ -124,6 +139,9 @@ def plan_document(
                 "chance": _odds(lever.chance),
                 "likely": None if lever.likely is None else lever.likely.isoformat(timespec="minutes"),
                 "fits": lever.fits,
+                "end": None if lever.end is None else lever.end.isoformat(timespec="minutes"),
+                "missing_seconds": lever.short if math.isfinite(lever.short) else None,
+                "gains_seconds": lever.brings,
             }
             for lever in levers
         ],
@@ -135,6 +153,10 @@ def plan_document(
         "defer": deference(),
     }  # fmt: skip
     return json.dumps(document, indent=2, ensure_ascii=False) + "\n"
+
+
+def _known(seconds: float) -> float | None:
+    return seconds if math.isfinite(seconds) else None
 
 
 def _odds(odds: Odds) -> dict[str, float | None]:

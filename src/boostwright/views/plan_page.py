@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import textwrap
 from collections.abc import Iterable, Sequence
 
@@ -15,8 +16,8 @@ from boostwright.planning.states import GO_ON, Nearest
 from boostwright.planning.task import Task
 from boostwright.planning.tasks import LeftOut
 from boostwright.planning.tasks.cautions import Shown, cautions_along, licences
+from boostwright.views.plan_verdict import FITS, verdict_lines
 from boostwright.views.plan_words import (
-    by_words,
     chance_words,
     clock,
     date_words,
@@ -25,9 +26,7 @@ from boostwright.views.plan_words import (
     moment_words,
 )
 
-__all__ = ["left_out_report", "list_report", "plan_report", "state_lines", "verdict_lines"]
-
-FITS, SHAKY = 0.8, 0.5
+__all__ = ["head_report", "left_out_report", "list_report", "plan_report", "rest_report", "state_lines"]
 
 
 def plan_report(
@@ -38,9 +37,25 @@ def plan_report(
     width: int = 80,
 ) -> str:
     """The whole plan as one text ending in a line break."""
+    return head_report(plan, width) + rest_report(plan, levers, choices, stamp, width)
+
+
+def head_report(plan: Plan, width: int = 80) -> str:
+    """The name and the verdict, with which the whole report begins."""
     width = max(60, min(width, 100))
-    lines = [f"Plan: {plan.name}", "─" * width, *verdict_lines(plan, width)]
-    lines += _help(plan, levers, width)
+    return "\n".join([f"Plan: {plan.name}", "─" * width, *verdict_lines(plan, width)]) + "\n"
+
+
+def rest_report(
+    plan: Plan,
+    levers: Sequence[Lever] = (),
+    choices: Sequence[Choice] = (),
+    stamp: str = "",
+    width: int = 80,
+) -> str:
+    """All that comes after the verdict: what would help, the way back, the list."""
+    width = max(60, min(width, 100))
+    lines = _help(plan, levers, width)
     lines += _back(plan, width)
     lines += _now(plan, width)
     lines += _choices(choices, width)
@@ -63,50 +78,16 @@ def _wrap(text: str, width: int, indent: int = 0, hang: int | None = None) -> li
     return textwrap.wrap(text, width, initial_indent=" " * indent, subsequent_indent=rest)
 
 
-def verdict_lines(plan: Plan, width: int = 80) -> list[str]:
-    """The verdict: chance, likely day, milestones."""
-    outlook, calendar = plan.outlook, plan.calendar
-    end = moment_words(calendar, calendar.end, long=True)
-    lines = _wrap(f"Done by {end}: {_yes(plan)}{chance_words(outlook.chance)}.", width)
-    if plan.held:
-        first = next(iter(plan.held))
-        lines += _wrap(
-            f"HELD: {first}: {plan.held[first]}. {len(plan.held)} tasks cannot go on; times below are for the"
-            " rest.",
-            width,
-        )
-    for key, why in plan.kept_open.items():
-        lines += _wrap(f"STAYS HELD: {key} was said to be done; {why}.", width)
-    for one in plan.overrides:
-        seen = f", seen by {one.witness}" if one.witness else ""
-        lines += _wrap(f"Opened against its data: {one.gate}, by {one.who}{seen}: {one.reason}", width)
-    times = dict(outlook.times)
-    lines += _wrap(
-        f"In one case of two {by_words(calendar, times[0.5])}, in four of five"
-        f" {by_words(calendar, times[0.8])}, in 19 of 20 {by_words(calendar, times[0.95])}.",
-        width,
-    )
-    for mark in outlook.milestones:
-        lines.append(
-            f"  {mark.words:<34} {chance_words(mark.chance):>9}  likely {moment_words(calendar, mark.likely)}"
-        )
-    return lines
-
-
-def _yes(plan: Plan) -> str:
-    if plan.outlook.chance.probability >= FITS:
-        return "likely, "
-    return "even odds at best, " if plan.outlook.chance.probability >= SHAKY else "no, "
-
-
 def _help(plan: Plan, levers: Sequence[Lever], width: int) -> list[str]:
     if not levers:
         return []
     fits = plan.outlook.chance.probability >= FITS
     lines = ["", "What would change it" if fits else "It does not fit. What would make it fit"]
+    lines.append(f"  {'odds':>9}  {'its end':<10}  {'missing':>7}  {'gains':>5}")
     for lever in levers:
-        when = "" if lever.likely is None else f"{lever.likely:%a} {lever.likely.day} {lever.likely:%b}"
-        head = f"  {chance_words(lever.chance):>9}  {when:<11} "
+        end = "" if lever.end is None else f"{lever.end:%a} {lever.end.day} {lever.end:%b}"
+        head = f"  {chance_words(lever.chance):>9}  {end:<10}  {_hours(lever.short):>7}"
+        head += f"  {_hours(lever.brings):>5}  "
         lines += textwrap.wrap(lever.words, width, initial_indent=head, subsequent_indent=" " * len(head))
     best = next((lever for lever in levers if lever.fits), None)
     if best is None and not fits:
@@ -116,12 +97,21 @@ def _help(plan: Plan, levers: Sequence[Lever], width: int) -> list[str]:
             width,
         )
     lines += _wrap(
-        "Each is an order by a quick rule, not searched, so that they compare; the first line is this plan by"
-        " the same rule.",
+        "Missing: working hours between its own end and the moment by which it is done in four of five cases;"
+        " below nought: to spare. Gains: how many fewer that are than as it stands. Each uses the order of"
+        " this plan or one by a quick rule, not searched anew.",
         width,
         2,
     )
     return lines
+
+
+def _hours(seconds: float) -> str:
+    """'12 h'; '-' where it is past all hours of the plan."""
+    if not math.isfinite(seconds):
+        return "-"
+    hours = seconds / 3600.0
+    return f"{hours:.1f} h" if 0.05 <= abs(hours) < 9.95 else f"{hours:.0f} h"
 
 
 def _back(plan: Plan, width: int) -> list[str]:
@@ -169,16 +159,20 @@ def _now(plan: Plan, width: int) -> list[str]:
         )  # fmt: skip
     for event in progress.problems:
         words = event.kind or "a problem"
-        lines += _wrap(f"{event.task}: {words}{', ' + event.note if event.note else ''}.", width, 2)
+        note = f", {event.note.strip().rstrip('.')}" if event.note.strip() else ""
+        lines += _wrap(f"{event.task}: {words}{note}.", width, 2)
     lines += state_lines(plan.state_now, width, 2)
     if progress.last:
         lines += _wrap(
-            "Before you go on, look at the last three again, and put the wrench once more on the last joint: "
-            + ", ".join(progress.last)
-            + ".",
+            f"Before you go on, look again at {_last_words(len(progress.last))}, and put the wrench once more"
+            f" on the last joint: {', '.join(progress.last)}.",
             width, 2,
         )  # fmt: skip
     return lines
+
+
+def _last_words(count: int) -> str:
+    return "the last task that was done" if count == 1 else f"the last {('two', 'three')[count - 2]} tasks"
 
 
 def state_lines(nearest: Nearest, width: int = 80, indent: int = 2) -> list[str]:

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from zoneinfo import ZoneInfo
 
     from boostwright.planning.calendar import Person
-    from boostwright.planning.plan import Wishes
+    from boostwright.planning.plan import Plan, Wishes
     from boostwright.verbs.planning import Planned
     from boostwright.verbs.readings import LoadedJob
 
@@ -70,7 +70,7 @@ def _arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--samples", metavar="N", type=int, default=10000, help="runs of the plan; 10000")
     parser.add_argument("--seed", metavar="N", type=int, default=1, help="of the runs and of the search; 1")
-    parser.add_argument("--seconds", metavar="S", type=float, default=10.0, help="budget of the search; 10")
+    parser.add_argument("--seconds", metavar="S", type=float, default=5.0, help="budget of the search; 5")
     parser.add_argument("--quick", action="store_true", help="no check, no search, no what-if")
     parser.add_argument("--quiet", action="store_true", help="do not say what is being done")
 
@@ -82,11 +82,13 @@ def _run(args: argparse.Namespace) -> int:
     _refuse_numbers(args)
     zone, now = local_zone(), datetime.now(UTC)
     progress = output.Progress(args.quiet)
+    whole = not (args.json or args.list or args.left_out)
     try:
         job = verbs.load_job(Path(args.file), args.store)
         wishes = _wishes(args, job, now, zone)
         result = None
         if not args.quick:
+            _first_answer(args, job, now, zone, wishes, progress)
             progress("checking the build")
             result = verbs.check(job.build, progress=progress)
         progress.PATIENCE = 3600.0  # nothing is compiled from here on
@@ -98,6 +100,7 @@ def _run(args: argparse.Namespace) -> int:
             result=result,
             what_if=not args.quick and not args.list,
             say=progress,
+            first=(lambda found: _head(found, progress)) if whole else None,
         )
     except BuildFileError as refused:
         progress.done()
@@ -112,6 +115,38 @@ def _run(args: argparse.Namespace) -> int:
     if made.plan.held:
         return codes.UNKNOWN
     return codes.FINE if made.plan.outlook.chance.probability >= FITS else codes.BREAKS
+
+
+def _first_answer(
+    args: argparse.Namespace,
+    job: LoadedJob,
+    now: datetime,
+    zone: ZoneInfo,
+    wishes: Wishes,
+    progress: output.Progress,
+) -> None:
+    """On stderr, in seconds: what a quick rule says before the check and the search."""
+    from boostwright import verbs
+    from boostwright.views.plan_verdict import first_line
+
+    if args.quiet:
+        return
+    progress("a first answer by rule")
+    try:
+        found = verbs.first_answer(job, now, zone, wishes=wishes)
+    except NoPlan:  # the plan proper says so, with the reasons
+        return
+    progress.done()
+    output.say(f"First answer, before the check and the search: {first_line(found)}", sys.stderr)
+
+
+def _head(found: Plan, progress: output.Progress) -> None:
+    """The verdict at once; what would help takes some seconds more."""
+    from boostwright.views.plan_page import head_report
+
+    progress.done()
+    output.say(head_report(found, output.width()).rstrip())
+    sys.stdout.flush()
 
 
 def _print(args: argparse.Namespace, job: LoadedJob, made: Planned, now: datetime) -> None:
@@ -132,8 +167,8 @@ def _print(args: argparse.Namespace, job: LoadedJob, made: Planned, now: datetim
     elif args.list:
         output.say(plan_page.list_report(made.plan, stamp, output.width()).rstrip())
     else:
-        page = plan_page.plan_report(made.plan, made.levers, made.choices, stamp, output.width())
-        output.say(page.rstrip())
+        page = plan_page.rest_report(made.plan, made.levers, made.choices, stamp, output.width())
+        output.say(page.rstrip())  # its head is there already
     if args.out is not None:
         from boostwright.views.plan_folder import write_plan
 
