@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 
 from boostwright.build.document import Build, Row
 from boostwright.build.faults import Fault
-from boostwright.errors import BuildFileError
+from boostwright.errors import BuildFileError, OutOfRange
 from boostwright.library.working_hours import working_hours
 from boostwright.planning.moments import (
     Moment,
@@ -135,6 +135,12 @@ class _Reader:
         why = str(mishap)
         self.faults.append(Fault("time", line, path, f'"{text}"', "", why, "Write it anew, then plan again."))
 
+    def late(self, why: str, asked: str) -> None:
+        """The end cannot be: one that was asked for is no fault of the file. Raises OutOfRange for that."""
+        if asked:
+            raise OutOfRange(f"The end '{asked}' cannot be planned for: {why}.")
+        self.wrong("hours.end", self.line("hours.end"), self.text("hours.end", ""), MomentError(why))
+
     def moment(self, path: str, text: str, line: int | None = None) -> Moment | None:
         try:
             return read_moment(text)
@@ -195,7 +201,8 @@ def calendar_for(
     has not come yet. zone: of the computer, where the build states none. begun: when the first work was
     recorded; the plan then stays with that weekend. people, evenings, end: instead of those of the build.
     earlier: whole days by which the work starts earlier. Raises BuildFileError with a fault for every time
-    that cannot be read or that contradicts another.
+    that cannot be read or that contradicts another, OutOfRange for an
+    `end` that does.
     """
     table, read = working_hours(), _Reader(build)
     notes: list[str] = []
@@ -221,7 +228,7 @@ def calendar_for(
     read.stop()
     assert start_at is not None
     assert end_at is not None
-    start, finish = _span(start_at, end_at, today, begun, zone, read)
+    start, finish = _span(start_at, end_at, today, begun, zone, read, end)
     start -= timedelta(days=earlier)
     count = evenings if evenings is not None else _evenings(build, notes)
     for path, usual in (("hours.start", table.start), ("hours.end", table.end)):
@@ -236,10 +243,7 @@ def calendar_for(
         [w for day in _dates(last, finish.astimezone(zone).date()) for w in hours.day(day)], [span]
     )
     if not days:
-        read.wrong(
-            "hours.end", read.line("hours.end"), end or read.text("hours.end", table.end),
-            MomentError("between start and end there is no working hour"),
-        )  # fmt: skip
+        read.late("between start and end there is no working hour", end)
         read.stop()
     after = hours.afterwards(finish, days, table.after_weeks)
     whole = [*before, *days, *after]
@@ -275,7 +279,13 @@ def _evenings(build: Build, notes: list[str]) -> int:
 
 
 def _span(
-    start_at: Moment, end_at: Moment, today: datetime, begun: datetime | None, zone: ZoneInfo, read: _Reader
+    start_at: Moment,
+    end_at: Moment,
+    today: datetime,
+    begun: datetime | None,
+    zone: ZoneInfo,
+    read: _Reader,
+    asked: str = "",
 ) -> tuple[datetime, datetime]:
     """Start and end of the work. Without a record of work the start still lies ahead."""
     first = (begun or today).astimezone(zone).date()
@@ -290,12 +300,15 @@ def _span(
         if not missed or start_at.day is not None or end_at.day is not None:
             break
         first = start.astimezone(zone).date() + timedelta(days=1)
+    at = start.astimezone(zone)
     if finish <= start:
-        mishap = MomentError(f"it must come after hours.start, {read.text('hours.start', 'Saturday 08:00')}")
-        read.wrong("hours.end", read.line("hours.end"), read.text("hours.end", ""), mishap)
+        read.late(f"it must come after hours.start, {at:%A} {at.day} {at:%B %Y} {at:%H:%M}", asked)
     if (finish - start) > timedelta(days=60):
-        mishap = MomentError("more than 60 days after hours.start is another kind of plan")
-        read.wrong("hours.end", read.line("hours.end"), read.text("hours.end", ""), mishap)
+        read.late(
+            f"more than 60 days after hours.start, {at:%A} {at.day} {at:%B %Y} {at:%H:%M}, is another kind of"
+            " plan",
+            asked,
+        )
     read.stop()
     return start, finish
 

@@ -65,6 +65,7 @@ class Plan:
     points that a person opened against their data. lacking: tasks for two at hours at which nobody of the
     build can be the second; the chance is none then. would_be: the chance all the same, with a second person
     whenever one is needed, and with what is held left out. worth: what is worth doing where it does not fit.
+    doubts: what of the records was not understood, and what is taken instead.
     """
 
     name: str
@@ -93,6 +94,7 @@ class Plan:
     lacking: tuple[str, ...] = ()
     would_be: Odds | None = None
     worth: Worth | None = None
+    doubts: tuple[str, ...] = ()
 
     @property
     def by_key(self) -> dict[str, Task]:
@@ -177,6 +179,7 @@ def plan_for(
         _state_now(at) if at.progress.begun else None,
         at.kept_open, tuple(r for r in standing(kept) if isinstance(r, Override)), lacking, would_be,
         worth,
+        at.doubts,
     )  # fmt: skip
 
 

@@ -9,7 +9,9 @@ from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from boostwright.build.document import Build
+from boostwright.errors import OutOfRange
 from boostwright.job.records import Record
+from boostwright.library.working_hours import working_hours
 from boostwright.planning.calendar import Calendar, Person, calendar_for
 from boostwright.planning.problem import Problem, Worker
 from boostwright.planning.progress import (
@@ -35,10 +37,10 @@ class Wishes:
     """What a person asks for beyond the build file.
 
     at: the moment from which on to plan; None for from the start. people, evenings, end, goal: instead of the
-    build's. earlier: whole days by which the work starts earlier; weeks: by which it is put off. samples, seed,
-    seconds: of the runs and of the search. may_stand: the car need not drive before the start. gone: who left,
-    and since when. waits: tasks that cannot begin before a moment. share: with which probability turning back
-    must work out. settled: ids of problems that are taken as solved.
+    build's. earlier: whole days by which the work starts earlier; weeks: by which it is put off. samples,
+    seed, seconds: of the runs and of the search. may_stand: the car need not drive before the start. gone:
+    who left, and since when. waits: tasks that cannot begin before a moment. share: with which probability
+    turning back must work out. settled: ids of problems that are taken as solved.
     """
 
     at: datetime | None = None
@@ -66,6 +68,7 @@ class Setting:
     scheduler. early: tasks that can be done on an evening before. blocked: tasks that are held, or wait for
     one that is, with the reason. done: keys of what is done, the desk among them. kept_open: said to be done,
     but their hold point is shut. broken: begun and cannot be finished. may_stand: the car need not drive.
+    doubts: what of the records was not understood.
     """
 
     calendar: Calendar
@@ -82,6 +85,7 @@ class Setting:
     kept_open: Mapping[str, str]
     broken: tuple[str, ...]
     may_stand: bool
+    doubts: tuple[str, ...] = ()
 
     @property
     def hands(self) -> int:
@@ -104,7 +108,8 @@ def setting_of(
 ) -> Setting:
     """The rest of the job as a problem; arguments as of `plan_for`.
 
-    Raises BuildFileError for hours that cannot be read, OutOfRange for a goal that the build does not have.
+    Raises BuildFileError for hours that cannot be read, OutOfRange for a goal that the build does not have
+    and for a moment from which there is nothing to plan.
     """
     kept = tuple(records)
     scope = scope_of(tasks, wishes.goal)
@@ -122,6 +127,7 @@ def setting_of(
         earlier=wishes.earlier,
     )
     at = wishes.at or max([today, *last_event(kept)])  # a clock that is ahead loses no record
+    _refuse_moment(wishes, kept, calendar, today)
     now = max(0.0, calendar.seconds(at))  # hours that have passed are gone
     progress = progress_of(kept, calendar, at)
     kept_open = {k: why for k, why in {**(again or {}), **(unread or {})}.items() if k in progress.ended}
@@ -146,8 +152,31 @@ def setting_of(
     problem = _waiting(problem, troubles.waits)
     return Setting(
         calendar, ready, scope, crew, problem, early, blocked, progress, learned, now, tuple(done), kept_open,
-        broken, may_stand,
+        broken, may_stand, troubles.doubts,
     )  # fmt: skip
+
+
+def _refuse_moment(wishes: Wishes, kept: Sequence[Record], calendar: Calendar, today: datetime) -> None:
+    """Raises OutOfRange for a moment from which there is nothing to plan on."""
+    at = wishes.at
+    if at is None:
+        return
+    place = at.astimezone(calendar.zone)
+    said = f"{place:%A} {place.day} {place:%B %Y} {place:%H:%M}"
+    if first_work(kept) is None and at.date() < today.astimezone(at.tzinfo).date():
+        raise OutOfRange(
+            f"{said} is past and nothing is on record, so that there is nothing to go on from then. Leave --at"
+            " out to plan from the start, or record first what was done."
+        )
+    last = max((w.end for w in (*calendar.evenings, *calendar.days, *calendar.after)), default=calendar.end)
+    if calendar.seconds(at) >= last:
+        end = calendar.moment(calendar.end)
+        weeks = (calendar.seconds(at) - calendar.end) / (7 * 86400.0)
+        raise OutOfRange(
+            f"{said} is {weeks:.0f} weeks after the end, {end:%A} {end.day} {end:%B %Y} {end:%H:%M}, and the"
+            f" plan looks no further than {working_hours().after_weeks} weeks past it. Name a new end with"
+            " --deadline."
+        )
 
 
 def _once_more(

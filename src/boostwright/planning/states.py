@@ -99,11 +99,13 @@ def not_to_run(left: Iterable[OpenThing], tasks: Sequence[Task], done: Iterable[
     by_key = {task.key: task for task in tasks}
     for thing in (thing for thing in left if not thing.runs):
         closers = {t.key for t in tasks if thing.key in _shuts(t) and t.key not in over}
+        shut = [t.key for t in tasks if thing.key in _shuts(t) and t.key in over]
+        again = "make it good first"
+        if closers or shut:
+            again = f"do {min(closers)} first" if closers else f"reopen {shut[-1]}, do it once more first"
         for task in tasks:
             if task.key not in over and runs_engine(task) and not _before([task.key], by_key, over) & closers:
-                found[task.key] = (
-                    f"{thing.words}; put the manifold on again first, or record this task as not needed"
-                )
+                found[task.key] = f"{thing.words}; {again}, or record this task as not needed"
     return found
 
 
@@ -183,7 +185,9 @@ def ways_to_safety(
     left = standing_open([by_key[k] for k in after if k in by_key], drop)
     ways: list[Way] = []
     for state in open_things().states.values():
-        if _fits(state, frozenset(after), begun, tasks):
+        if _fits(state, frozenset(after), begun, tasks) and (
+            state.moves or all(thing.key in state.may for thing in left)
+        ):
             ways.append(_here(state, left, first, rest, hands))
     if any(way.state.moves and way.state.key != "put_back" for way in ways):
         ways = [way for way in ways if way.state.key != "put_back"]  # it never was apart

@@ -14,9 +14,9 @@ from boostwright.planning.problem import Window
 from boostwright.planning.progress import STUD, STUD_BROKE, moment_of
 from boostwright.planning.schedule import Delay
 from boostwright.planning.task import Effort, Task
-from boostwright.quantity import Dimension, QuantityError, read
+from boostwright.quantity import Dimension, QuantityError, nearest, read
 
-__all__ = ["KINDS", "PASSING", "Troubles", "arrival_of", "troubles_of", "with_branches"]
+__all__ = ["KINDS", "PASSING", "Troubles", "arrival_of", "misread", "troubles_of", "with_branches"]
 
 KINDS: Final[Mapping[str, str]] = {
     "part missing": "a part is missing; the note may say when it comes ('Tuesday 10:00' or '2 d')",
@@ -40,13 +40,14 @@ class Troubles:
     """What the problems that stand mean for the plan.
 
     waits: earliest start of tasks [s from zero]. studs: how many broke. lost_until: nobody works before
-    [s]. gone: who left, and since when [s].
+    [s]. gone: who left, and since when [s]. doubts: what was not understood, and what is taken instead.
     """
 
     waits: Mapping[str, float] = field(default_factory=dict)
     studs: int = 0
     lost_until: float = 0.0
     gone: tuple[tuple[str, float], ...] = ()
+    doubts: tuple[str, ...] = ()
 
 
 def arrival_of(event: TaskEvent, calendar: Calendar, delays: Iterable[Delay] = ()) -> float:
@@ -65,6 +66,34 @@ def arrival_of(event: TaskEvent, calendar: Calendar, delays: Iterable[Delay] = (
     return at + usual
 
 
+def _says_when(note: str) -> bool:
+    try:
+        read_moment(note)
+    except MomentError:
+        return _length(note.strip()) is not None
+    return True
+
+
+def misread(kind: str, note: str, people: Iterable[str]) -> tuple[str, str]:
+    """What of a problem a plan cannot use, and what can stand there; two empty texts where all is clear.
+
+    kind: '' is a problem without one. people: names of those who work on it.
+    """
+    names, told = tuple(people), note.strip()
+    if kind and kind not in KINDS:
+        near = nearest(kind, KINDS, 1)
+        hint = f"Did you mean '{near[0]}'? " if near else ""
+        return f"'{kind}' is no kind of problem", f"{hint}There are: {', '.join(KINDS)}."
+    if kind == "time lost" and _length(told) is None:
+        return (
+            f"'{told}' says no length of time",
+            "Write what was lost, like '2 h' (60 days at most).",
+        )
+    if kind == "person left" and told not in names:
+        return f"nobody here is called '{told}'", f"Write the name alone: {', '.join(names)}."
+    return "", ""
+
+
 def _length(text: str) -> float | None:
     try:
         found = read(text, Dimension.TIME).value
@@ -78,7 +107,15 @@ def troubles_of(problems: Sequence[TaskEvent], calendar: Calendar, delays: Seque
     waits: dict[str, float] = {}
     studs, lost = 0, 0.0
     gone: list[tuple[str, float]] = []
+    doubts: list[str] = []
     for event in problems:
+        wrong, can = misread(event.kind, event.note, [w.name for w in calendar.workers])
+        if wrong:
+            taken = {"time lost": "2 h are taken", "person left": "nobody is taken to have left"}
+            doubts.append(
+                f"{event.task}: {wrong}; {taken.get(event.kind, 'it stands still until the next morning')}."
+                f" {can}"
+            )
         at = calendar.seconds(moment_of(event.time))
         if event.kind == STUD_BROKE:
             studs += 1
@@ -88,10 +125,15 @@ def troubles_of(problems: Sequence[TaskEvent], calendar: Calendar, delays: Seque
             gone.append((event.note.strip(), at))
         elif event.kind == "part missing":
             waits[event.task] = arrival_of(event, calendar, delays)
+            if not _says_when(event.note):
+                doubts.append(
+                    f"{event.task}: '{event.note.strip()}' does not say when the part comes; the usual wait"
+                    " for it is taken. Write 'Tuesday 10:00' or '2 d' alone as the note."
+                )
         else:
             morning = min((w.start for w in _mornings(calendar) if w.start > at), default=at + 86400.0)
             waits[event.task] = morning
-    return Troubles(waits, studs, lost, tuple(gone))
+    return Troubles(waits, studs, lost, tuple(gone), tuple(doubts))
 
 
 def _mornings(calendar: Calendar) -> Iterator[Window]:

@@ -21,7 +21,7 @@ from boostwright.planning.schedule.sampling import Samples
 from boostwright.planning.scope import AT_THE_CAR
 from boostwright.planning.task import Effort, Task
 
-__all__ = ["Turning", "WorkClock", "turning_of"]
+__all__ = ["Turning", "WorkClock", "last_safe", "turning_of"]
 
 Array = NDArray[np.float64]
 
@@ -116,17 +116,25 @@ def turning_of(
         whole = clock.after(start, np.maximum(work / max(1, hands), longest)) + lag
         back_odds[i] = np.mean(((whole <= calendar.end) & (no_way > moment)) | (finish <= moment))
         shut_odds[i] = np.mean((moment + shutting <= calendar.end) | (finish <= moment))
+    over = np.array([np.mean(finish <= moment) for moment in moments])
     return Turning(
-        share, _last(moments, back_odds, share), _last(moments, shut_odds, share),
+        share, last_safe(moments, back_odds, share, over), last_safe(moments, shut_odds, share, over),
         float(np.quantile(no_way, 0.5, method="higher")), moments, back_odds, shut_odds,
     )  # fmt: skip
 
 
-def _last(moments: Array, odds: Array, share: float) -> float | None:
-    """The last moment before the odds fall below the share for the first time."""
-    below = np.flatnonzero(odds < share)
-    count = int(below[0]) if below.size else len(moments)
-    return float(moments[count - 1]) if count else None
+def last_safe(moments: Array, odds: Array, share: float, over: Array | None = None) -> float | None:
+    """The last moment at which the odds reach the share, after which they never do again; None for none.
+
+    A dip between does not end it: whoever turns back after the dip is as safe. over: share of the runs that
+    are done by then; where that alone reaches the share there is nothing to turn back from, and the moment
+    does not count.
+    """
+    good = odds >= share
+    if over is not None:
+        good &= over < share
+    found = np.flatnonzero(good)
+    return float(moments[found[-1]]) if found.size else None
 
 
 Span = tuple[Array, bool]

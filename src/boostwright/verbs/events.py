@@ -79,6 +79,10 @@ def record_events(path: str | Path, asked: AskedEvent, names: Sequence[str], whe
     read, against = _torques_of(job.build, asked, len(meant))
     if asked.what is Step.PROBLEM and not asked.note.strip():
         raise ReadingError("A problem needs its words.", "Say what is wrong with --note.")
+    if asked.what is Step.PROBLEM:
+        _problem_read(asked, job.build)
+    elif asked.kind:
+        raise ReadingError("--kind belongs to --problem TASK.", "Leave it out.")
     moment = moment_of(job.build, asked.time)
     ids = batch_ids(len(meant)) if len(meant) > 1 else (new_id(),)
     events = tuple(
@@ -97,6 +101,16 @@ def record_events(path: str | Path, asked: AskedEvent, names: Sequence[str], whe
         for task in meant:
             notes += _not_yet(task, tasks, others)
     return Kept(events[0], waits=add_or_keep(path, events, where), notes=notes, more=events[1:])
+
+
+def _problem_read(asked: AskedEvent, build: Build) -> None:
+    """Raises ReadingError for a kind or a note that no plan could use."""
+    from boostwright.planning.calendar import people_of
+    from boostwright.planning.troubles import misread
+
+    wrong, can = misread(asked.kind, asked.note, [person.name for person in people_of(build)])
+    if wrong:
+        raise ReadingError(f"{wrong[0].upper()}{wrong[1:]}.", can)
 
 
 def _torques_of(

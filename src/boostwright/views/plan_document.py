@@ -125,6 +125,7 @@ def plan_document(
         ],
         "desk": [task.key for task in plan.scope.desk if task.key not in plan.progress.ended],
         "later": [task.key for task in plan.scope.later],
+        "not_understood": plan.doubts,
         "held": dict(plan.held),
         "kept_open": dict(plan.kept_open),
         "overrides": [to_plain(one) for one in plan.overrides],

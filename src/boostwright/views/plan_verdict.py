@@ -24,8 +24,10 @@ def verdict_lines(plan: Plan, width: int = 80) -> list[str]:
     """The verdict: chance, what to do at nil odds, what is held, what it rests on, milestones."""
     outlook, calendar = plan.outlook, plan.calendar
     lines = _wrap(first_line(plan), width)
-    for text in (*_lacking(plan), *_worth(plan), *_missed(plan), *_held(plan)):
+    for text in (*_lacking(plan), *_not_begun(plan), *_missed(plan), *_worth(plan), *_held(plan)):
         lines += _wrap(text, width)
+    for doubt in plan.doubts:
+        lines += _wrap(f"NOT UNDERSTOOD: {doubt}", width)
     for one in plan.overrides:
         seen = f", seen by {one.witness}" if one.witness else ""
         lines += _wrap(f"Opened against its data: {one.gate}, by {one.who}{seen}: {one.reason}.", width)
@@ -47,6 +49,8 @@ def verdict_lines(plan: Plan, width: int = 80) -> list[str]:
 def first_line(plan: Plan) -> str:
     """The verdict in a sentence."""
     end = moment_words(plan.calendar, plan.calendar.end, long=True)
+    if plan.now >= plan.calendar.end:
+        return f"Done by {end}: no, that is past."
     if plan.lacking:
         hours = length_words(plan.second_hours)
         return f"Done by {end}: no, {hours} of two-person work have no second person: {_some(plan.lacking)}."
@@ -96,8 +100,21 @@ def _missed(plan: Plan) -> Iterable[str]:
     if late >= 0.0:
         end = moment_words(plan.calendar, plan.calendar.end)
         yield (
-            f"The end is past, by {_days(late)}; what follows is what is left, from"
-            f" {moment_words(plan.calendar, plan.now)} on. Name a new end with --deadline, later than {end}."
+            f"{end} was {_days(late)} before {moment_words(plan.calendar, plan.now)}; what follows is what is"
+            " left from then on. Name a new end with --deadline."
+        )
+
+
+def _not_begun(plan: Plan) -> Iterable[str]:
+    """A moment before the plan's first hour costs nothing."""
+    at, calendar = plan.wishes.at, plan.calendar
+    if at is None or plan.progress.begun or not calendar.days:
+        return
+    first = min(w.start for w in (*calendar.evenings, *calendar.days))
+    if calendar.seconds(at) <= first:
+        yield (
+            f"{moment_words(calendar, calendar.seconds(at))} is before the first hour of the work,"
+            f" {moment_words(calendar, first)}: this is the whole plan, from its start."
         )
 
 

@@ -112,6 +112,8 @@ def _run(args: argparse.Namespace) -> int:
     finally:
         progress.done()
     _print(args, job, made, now)
+    for doubt in made.plan.doubts:
+        output.complain(doubt)
     if made.plan.held:
         return codes.UNKNOWN
     return codes.FINE if made.plan.outlook.chance.probability >= FITS else codes.BREAKS
