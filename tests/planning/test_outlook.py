@@ -12,7 +12,7 @@ from boostwright.planning.outlook import outlook_of
 from boostwright.planning.problem import Problem, Window
 from boostwright.planning.schedule import sampled, schedule
 from boostwright.planning.scope import manned, scope_of
-from boostwright.planning.turning import Turning, WorkClock, turning_of
+from boostwright.planning.turning import Turning, WorkClock, last_safe, turning_of
 from tests.labels import check
 from tests.planning.small_job import LISBON, MONDAY, build_with, small_job
 
@@ -89,3 +89,22 @@ def test_after_the_first_new_part_there_is_no_way_back() -> None:
     )
     finished: NDArray[np.bool_] = samples.finish[:, None] <= found.moments[None, :]  # type: ignore[attr-defined]
     assert np.allclose(found.back_odds, finished.mean(axis=0))
+
+
+@check("limit", note="read off curves that were written down by hand")
+def test_the_way_back_ends_at_the_last_safe_moment_and_not_at_a_dip() -> None:
+    moments = np.arange(8.0) * 900.0
+    odds = np.array([1.0, 0.9, 0.7, 0.6, 0.85, 0.8, 0.5, 0.1])
+    assert last_safe(moments, odds, 0.8) == 5 * 900.0, "safe again after the dip"
+    assert last_safe(moments, odds, 0.95) == 0.0
+    assert last_safe(moments, odds - 1.0, 0.8) is None
+    assert last_safe(moments, np.ones(8), 0.8) == 7 * 900.0
+    assert last_safe(np.zeros(0), np.zeros(0), 0.8) is None
+
+
+def test_who_is_done_has_nothing_to_turn_back_from() -> None:
+    moments = np.arange(6.0)
+    odds = np.array([1.0, 0.9, 0.3, 0.5, 0.85, 0.95])
+    over = np.array([0.0, 0.0, 0.1, 0.5, 0.85, 0.95])
+    assert last_safe(moments, odds, 0.8, over) == 1.0
+    assert last_safe(moments, odds, 0.8) == 5.0

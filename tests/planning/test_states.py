@@ -9,6 +9,7 @@ from collections.abc import Iterator
 import pytest
 
 from boostwright.library.open_things import open_things
+from boostwright.planning.scope import forerunners
 from boostwright.planning.states import (
     GO_ON,
     MAKE_WHOLE,
@@ -164,3 +165,58 @@ def test_after_the_first_pull_on_boost_the_gate_is_no_longer_held_open() -> None
     assert held.way.state.key == "gate_held_open"
     assert "gate_held_open" not in [way.state.key for way in (after.way, *after.others)]
     assert after.way.state.key == "boost_begun"
+
+
+REAL = tasks_for(demo_build("sound"))
+
+
+def up_to(key: str) -> list[str]:
+    """Everything that must come before a task, and itself, in the order of the list."""
+    before = forerunners([key], REAL)
+    return [task.key for task in REAL if task.key in before]
+
+
+@pytest.mark.parametrize(
+    ("opener", "closer", "thing"),
+    [
+        ("baseline.timing", "baseline.timing_unlock", "timing_locked"),
+        ("run.timing", "run.timing_unlock", "timing_locked"),
+        ("baseline.fuel_pressure", "baseline.gauge_out", "gauge_in_rail"),
+    ],
+)
+def test_a_check_that_leaves_something_in_is_open_until_it_is_out(
+    opener: str, closer: str, thing: str
+) -> None:
+    done = up_to(opener)
+    found = nearest_safe_state(done, (), REAL)
+    assert thing in {t.key for t in found.open}
+    assert not open_things().things[thing].drives
+    assert any("DO NOT DRIVE" in step for step in open_things().things[thing].close)
+    assert found.way.steps, "it is not left just so"
+    assert thing not in {t.key for t in opened([*done, closer], (), REAL)}
+
+
+def test_nothing_on_the_road_goes_before_the_timing_is_unlocked() -> None:
+    for task in REAL:
+        before = forerunners([task.key], REAL)
+        if task.place == "road" and task.phase == "baseline":
+            assert "baseline.timing_unlock" in before
+        if task.place == "road" and task.phase == "run":
+            assert "run.timing_unlock" in before
+
+
+def test_after_a_warm_run_the_car_is_not_called_apart() -> None:
+    """All done up to the warm run, only the front is still off: nothing is capped, the battery is on."""
+    done = up_to("run.warm_up")
+    left = {t.key for t in opened(done, (), REAL)}
+    state = state_of(done, (), REAL)
+    assert left <= {"front_off", "on_stands", "wheels_off", "timing_locked"}, (
+        "what the list leaves off by then"
+    )
+    assert left
+    assert state is not None
+    assert state.key == "warm_front_off"
+    assert not state.moves
+    early = [key for key in done if not key.startswith("run.")]
+    apart = state_of([*early, "strip.front"], (), REAL)
+    assert apart is None or apart.key != "warm_front_off", "not before it ran"

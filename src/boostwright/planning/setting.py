@@ -165,8 +165,8 @@ def _refuse_moment(wishes: Wishes, kept: Sequence[Record], calendar: Calendar, t
     said = f"{place:%A} {place.day} {place:%B %Y} {place:%H:%M}"
     if first_work(kept) is None and at.date() < today.astimezone(at.tzinfo).date():
         raise OutOfRange(
-            f"{said} is past and nothing is on record, so that there is nothing to go on from then. Leave --at"
-            " out to plan from the start, or record first what was done."
+            f"{said} is past and nothing is on record, so that there is nothing to go on from then. Leave"
+            " --at out to plan from the start, or record first what was done."
         )
     last = max((w.end for w in (*calendar.evenings, *calendar.days, *calendar.after)), default=calendar.end)
     if calendar.seconds(at) >= last:

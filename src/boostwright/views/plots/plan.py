@@ -9,7 +9,7 @@ import numpy as np
 
 from boostwright.planning.plan import Plan
 from boostwright.planning.problem import Slot
-from boostwright.views.plan_words import by_words, chance_words, moment_words
+from boostwright.views.plan_words import by_words, chance_words, length_words, moment_words
 from boostwright.views.plots.style import BLUE, GREY, INK, PAPER, RED, RULE, Sheet
 
 if TYPE_CHECKING:
@@ -19,10 +19,11 @@ if TYPE_CHECKING:
 __all__ = ["plan_sheet"]
 
 HOUR, DAY = 3600.0, 86400.0
-WIDTH = 6.0  # [inch]; narrow, so that a phone shows it whole
+WIDTH = 4.8  # [inch]; narrow, so that a phone shows it whole
 LANE, GAP = 0.3, 0.4  # height of one person's lane, gap between days [inch]
-HEAD, FINISH, BELOW = 0.98, 1.7, 1.06  # title, the curve, and what stands below it [inch]
-LEFT, RIGHT = 0.19, 0.98
+HEAD, FINISH, BELOW = 1.12, 1.6, 1.2  # title, the curve, and what stands below it [inch]
+LEFT, RIGHT = 0.215, 0.975
+NEAR = 2.5  # hours between two marks below which their words would meet
 THERE = "#f1e8d4"  # somebody is there
 FILLS = {
     "baseline": ("white", ""), "battery": ("white", "...."), "strip": ("white", "////"),
@@ -43,13 +44,15 @@ def plan_sheet(plan: Plan, foot: str) -> Sheet:
     figure = Figure(figsize=(WIDTH, height))
     end = moment_words(plan.calendar, plan.calendar.end)
     title = f"Done by {end}: {chance_words(plan.outlook.chance)}"
-    figure.text(0.02, 1.0 - 0.1 / height, title, fontsize=13.0, weight="bold", va="top")
+    figure.text(0.02, 1.0 - 0.1 / height, title, fontsize=12.0, weight="bold", va="top")
     times = dict(plan.outlook.times)
     likely = (
-        f"In one case of two {by_words(plan.calendar, times[0.5])}, in four of five"
+        f"In one case of two {by_words(plan.calendar, times[0.5])},\nin four of five"
         f" {by_words(plan.calendar, times[0.8])}."
     )
-    figure.text(0.02, 1.0 - 0.38 / height, likely, fontsize=8.6, va="top")
+    if plan.lacking:
+        likely += f"\n{length_words(plan.second_hours)} of it need a second person who is not there yet."
+    figure.text(0.02, 1.0 - 0.36 / height, likely, fontsize=8.6, va="top", linespacing=1.25)
     low, high = _hours(plan)
     top = height - HEAD
     for day in days:
@@ -165,15 +168,18 @@ def _lines(axis: Axes, plan: Plan, day: float, low: float, high: float) -> None:
         marks.append((plan.turning.back, BLUE, (0, (4, 2)), "turn back"))
     if plan.progress.begun:
         marks.append((plan.now, INK, (0, (1, 1)), "now"))
-    for at, colour, style, words in marks:
-        hour = (at - day) / HOUR
-        if not low <= hour <= high:
-            continue
+    shown = sorted(((at - day) / HOUR, colour, style, words) for at, colour, style, words in marks)
+    shown = [mark for mark in shown if low <= mark[0] <= high]
+    for k, (hour, colour, style, words) in enumerate(shown):
+        near = [j for j, other in enumerate(shown) if j != k and abs(other[0] - hour) < NEAR]
+        side = "right" if hour > high - 1.0 else "center"
+        if near:  # two that stand close turn their words away from each other
+            side = "right" if k < max(near) else "left"
         axis.axvline(hour, color=colour, linewidth=1.6, linestyle=style, zorder=5, clip_on=False)
         axis.annotate(
             words, (hour, 1.0), xycoords=("data", "axes fraction"), xytext=(0, 2),
             textcoords="offset points", fontsize=7.0, color=colour, va="bottom", annotation_clip=False,
-            ha="right" if hour > high - 1.0 else "center",
+            ha=side,
         )  # fmt: skip
 
 
@@ -217,12 +223,12 @@ def _finish(axis: Axes, plan: Plan) -> None:
 def _dates(axis: Axes, plan: Plan, low: float, high: float) -> None:
     """Days along the lower edge, at their midnight, no more than fit."""
     calendar = plan.calendar
-    step = max(1, math.ceil((high - low) / DAY / 8))
+    step = max(1, math.ceil((high - low) / DAY / 6))
     first = calendar.moment(low).replace(hour=0, minute=0, second=0, microsecond=0)
     ticks, names = [], []
     for k in range(int((high - low) / DAY) + 2):
         at = calendar.seconds(first) + k * DAY
-        if low <= at <= high and (k - 1) % step == 0:
+        if low <= at <= high - 0.04 * (high - low) and (k - 1) % step == 0:
             moment = calendar.moment(at + 2 * HOUR)
             ticks.append(at)
             names.append(f"{moment:%a}\n{moment.day} {moment:%b}")
@@ -245,6 +251,6 @@ def _legend(figure: Figure, plan: Plan, height: float) -> None:
     handles.append(Patch(facecolor=THERE, edgecolor="none", label="there"))
     handles.append(Line2D([], [], marker="v", color=RED, linestyle="none", markersize=5, label="hold point"))
     figure.legend(
-        handles=handles, loc="lower left", bbox_to_anchor=(0.005, 0.18 / height), ncol=5, fontsize=7.2,
+        handles=handles, loc="lower left", bbox_to_anchor=(0.005, 0.18 / height), ncol=4, fontsize=7.2,
         frameon=False, handlelength=1.8, columnspacing=1.2, handletextpad=0.5,
     )  # fmt: skip
