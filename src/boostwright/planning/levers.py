@@ -31,7 +31,7 @@ ENOUGH = 0.8
 SHARE = 0.8
 """In this share of the runs it is done with no more than the hours said."""
 
-SAMPLES = 2000
+SAMPLES = 1600
 LEAST = 7
 """So many are tried in any case, so that one sees what each alone does."""
 

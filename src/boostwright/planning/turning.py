@@ -5,6 +5,7 @@ Both are read off the runs of the plan, moment by moment; neither is a fixed tim
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from collections.abc import Sequence
 from typing import NamedTuple
@@ -26,6 +27,7 @@ __all__ = ["Turning", "WorkClock", "last_safe", "turning_of"]
 Array = NDArray[np.float64]
 
 STEP = 900.0  # moments that are tried [s]
+ROWS = 2500  # runs that it is read off; their odds are sure to one in a hundred
 
 
 class Turning(NamedTuple):
@@ -88,6 +90,7 @@ def turning_of(
     samples: runs of the plan. tasks: the plan's, done ones among them. done: keys in the order in which they
     were done before `now` [s]. share: with which probability it must work out. hands: people at work.
     """
+    samples = _thinned(samples)
     column = {key: k for k, key in enumerate(samples.tasks)}
     rows = samples.ends.shape[0]
     moments = np.arange(max(now, calendar.start), calendar.end + 1.0, STEP)
@@ -120,6 +123,18 @@ def turning_of(
     return Turning(
         share, last_safe(moments, back_odds, share, over), last_safe(moments, shut_odds, share, over),
         float(np.quantile(no_way, 0.5, method="higher")), moments, back_odds, shut_odds,
+    )  # fmt: skip
+
+
+def _thinned(samples: Samples) -> Samples:
+    """At most `ROWS` of the runs, evenly taken."""
+    step = max(1, math.ceil(samples.ends.shape[0] / ROWS))
+    return dataclasses.replace(
+        samples, starts=samples.starts[::step], ends=samples.ends[::step], arose=samples.arose[::step],
+        lengths=samples.lengths[::step], own=samples.own[::step], holder=samples.holder[::step],
+        pace=samples.pace[::step], replicate=samples.replicate[::step],
+        pauses=(samples.pauses[0], samples.pauses[1][::step]),
+        held=(samples.held[0], samples.held[1][::step]),
     )  # fmt: skip
 
 

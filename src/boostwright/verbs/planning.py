@@ -95,10 +95,20 @@ def first_answer(job: LoadedJob, today: datetime, zone: ZoneInfo, *, wishes: Wis
 
     Arguments and errors as of `plan`.
     """
-    from boostwright.planning.plan import Wishes
+    from boostwright.planning.missing import delays_of
+    from boostwright.planning.parts import parts_for
+    from boostwright.planning.plan import Wishes, plan_for
+    from boostwright.planning.tasks import tasks_for
+    from boostwright.verbs.parts import parts_events
 
-    quick = dataclasses.replace(wishes or Wishes(), seconds=0.0, samples=2000)
-    return plan(job, today, zone, wishes=quick, what_if=False).plan
+    tasks = tasks_for(job.build)
+    delays = delays_of(parts_for(job.build, tasks, parts_events(job.records)), tasks)
+    holds = holds_of(job, tasks)
+    return plan_for(
+        job.build, tasks, today, zone, records=job.records, delays=delays, held=holds.held, again=holds.again,
+        unread=holds.unread, quick=True,
+        wishes=dataclasses.replace(wishes or Wishes(), seconds=0.0, samples=1000),
+    )  # fmt: skip
 
 
 class Holds(NamedTuple):

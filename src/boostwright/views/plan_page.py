@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 from boostwright.library.cautions import deference
 from boostwright.planning.levers import Lever
 from boostwright.planning.plan import Night, Plan
-from boostwright.planning.problem import Slot
+from boostwright.planning.problem import Slot, Window
 from boostwright.planning.replan import ROUND, Choice
 from boostwright.planning.schedule import Driver
 from boostwright.planning.states import GO_ON, Nearest
@@ -244,14 +244,34 @@ def _before(plan: Plan, width: int) -> list[str]:
         )  # fmt: skip
     evenings = [w for w in plan.calendar.evenings if w.end > plan.now]
     if evenings:
-        lines += ["", "The evenings before"]
-        for window in evenings:
-            slots = [
-                s for s in plan.schedule.slots if any(window.start <= p.start < window.end for p in s.pieces)
-            ]
-            moment = plan.calendar.moment(window.start)
-            names = ", ".join(s.task for s in slots) or "nothing that leaves the car drivable is left"
-            lines += _wrap(f"{moment:%a} {moment.day} {moment:%b} {clock(moment)}  {names}", width, 2, 19)
+        lines += ["", "The evenings before", *_evenings(plan, evenings, width)]
+    return lines
+
+
+def _evenings(plan: Plan, evenings: Sequence[Window], width: int) -> list[str]:
+    """What is done on each; evenings in a row with nothing on them stand in one line."""
+    lines: list[str] = []
+    empty: list[str] = []
+
+    def fold() -> None:
+        if empty:
+            days = empty[0] if len(empty) == 1 else f"{empty[0]} to {empty[-1]}"
+            lines.extend(_wrap(f"{days}  nothing that leaves the car drivable is left", width, 2, 19))
+            empty.clear()
+
+    for window in evenings:
+        slots = [
+            s for s in plan.schedule.slots if any(window.start <= p.start < window.end for p in s.pieces)
+        ]
+        moment = plan.calendar.moment(window.start)
+        day = f"{moment:%a} {moment.day} {moment:%b}"
+        if slots:
+            fold()
+            names = ", ".join(slot.task for slot in slots)
+            lines += _wrap(f"{day} {clock(moment)}  {names}", width, 2, 19)
+        else:
+            empty.append(day)
+    fold()
     return lines
 
 
