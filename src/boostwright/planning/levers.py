@@ -16,9 +16,9 @@ from boostwright.errors import NoPlan
 from boostwright.planning.calendar import SECOND, Calendar, Person, calendar_for, people_of
 from boostwright.planning.plan import Plan
 from boostwright.planning.problem import Problem, Schedule
-from boostwright.planning.schedule import Delay, probability_by, sampled, schedule, time_for
+from boostwright.planning.schedule import Delay, probability_by, sampled, time_for
 from boostwright.planning.setting import Setting, Wishes, setting_of
-from boostwright.planning.stand_in import lent, stood_in
+from boostwright.planning.stand_in import by_rule, lent, stood_in
 from boostwright.planning.task import Task
 from boostwright.planning.turning import WorkClock
 from boostwright.uncertainty.odds import Odds
@@ -181,7 +181,7 @@ def _peopled(at: Setting, plan: Plan) -> Setting:
 def _by_rule(at: Setting, plan: Plan) -> Schedule:
     """An order by rule; the plan's own where the rule finds none."""
     try:
-        return schedule(at.problem, seconds=0.0, seed=plan.wishes.seed)
+        return by_rule(at.problem, plan.wishes.seed)
     except NoPlan:
         return plan.schedule
 

@@ -142,6 +142,7 @@ def plan_for(
         at,
         seconds=wishes.seconds,
         seed=wishes.seed,
+        quick=quick,
         progress=lambda better: tell(f"putting the tasks in order; so far {_days(better.finish)}"),
     )
     calendar, beside = at.calendar, company(order, at)

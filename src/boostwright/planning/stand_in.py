@@ -13,7 +13,7 @@ from boostwright.planning.schedule import schedule
 from boostwright.planning.schedule.hours import joined
 from boostwright.planning.setting import Setting
 
-__all__ = ["company", "lent", "ordered", "stood_in"]
+__all__ = ["by_rule", "company", "lent", "ordered", "stood_in"]
 
 ROLES = frozenset({"helper", "observer"})
 """What somebody who is called for a task can act as."""
@@ -21,32 +21,62 @@ ROLES = frozenset({"helper", "observer"})
 HANDS = frozenset({"lead", "helper"})
 
 
+class _Enough(Exception):
+    """The order by rule is there."""
+
+
+def by_rule(problem: Problem, seed: int) -> Schedule:
+    """The order by a quick rule, without the work that a sharp bound takes. Raises NoPlan."""
+    found: list[Schedule] = []
+
+    def enough(order: Schedule) -> None:
+        found.append(order)
+        raise _Enough
+
+    try:
+        return schedule(problem, seconds=0.0, seed=seed, progress=enough)
+    except _Enough:
+        return found[0]
+
+
 def ordered(
-    at: Setting, *, seconds: float, seed: int, progress: Callable[[Schedule], None] | None = None
+    at: Setting,
+    *,
+    seconds: float,
+    seed: int,
+    progress: Callable[[Schedule], None] | None = None,
+    quick: bool = False,
 ) -> tuple[Setting, Schedule]:
     """The setting in order; with a stand-in where the people's hours end before the work for two is done.
 
     The stand-in is there when one who can lead would be alone, and only from the end of the first one's hours
-    on; if that is not enough, whenever one who can lead is there. Raises NoPlan, the one about the people as
+    on; if that is not enough, whenever one who can lead is there. quick: with a budget of nothing, without a
+    sharp bound. Raises NoPlan, the one about the people as
     they are, where a stand-in changes nothing.
     """
+
+    def put(problem: Problem) -> Schedule:
+        if quick and seconds <= 0.0:
+            return by_rule(problem, seed)
+        return schedule(problem, seconds=seconds, seed=seed, progress=progress)
+
     leaving = _leaving(at)
     try:
-        if math.isfinite(leaving) and schedule(at.problem, seconds=0.0, seed=seed).finish > at.calendar.end:
+        if math.isfinite(leaving) and by_rule(at.problem, seed).finish > at.calendar.end:
             raise NoPlan("The work for two goes on past the hours of one of them.", ())
-        return at, schedule(at.problem, seconds=seconds, seed=seed, progress=progress)
+        return at, put(at.problem)
     except NoPlan as trouble:
         if any(worker.name == SECOND for worker in at.problem.workers):
             raise
         since = leaving if math.isfinite(leaving) else 0.0
         for other in (stood_in(at, since), stood_in(at, since, always=True), stood_in(at, 0.0, always=True)):
             try:
-                return other, schedule(other.problem, seconds=seconds, seed=seed, progress=progress)
+                return other, put(other.problem)
             except NoPlan:
                 continue
         if trouble.obstacles or not math.isfinite(leaving):
             raise
-        return at, schedule(at.problem, seconds=seconds, seed=seed, progress=progress)
+        return at, put(at.problem)
 
 
 def stood_in(at: Setting, since: float = 0.0, *, always: bool = False) -> Setting:

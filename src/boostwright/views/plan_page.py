@@ -120,6 +120,10 @@ def _back(plan: Plan, width: int) -> list[str]:
         return []
     share = f"{100.0 * turning.share:.0f}\u00a0%"
     lines = ["", "The way back"]
+    if plan.worth is not None and plan.worth.at >= calendar.end:
+        return lines + _wrap(
+            "Nothing is taken apart before the end, so that there is nothing to put back.", width, 2
+        )
     if turning.back is not None:
         lines += _wrap(
             f"Put back as it was by the end, with {share}: only if you turn back by"

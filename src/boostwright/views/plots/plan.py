@@ -164,7 +164,8 @@ def _hold(axis: Axes, lane: int, at: float) -> None:
 def _lines(axis: Axes, plan: Plan, day: float, low: float, high: float) -> None:
     """The end, now, and the moment to turn back, on the day they fall on."""
     marks: list[tuple[float, str, Any, str]] = [(plan.calendar.end, RED, "-", "the end")]
-    if plan.turning is not None and plan.turning.back is not None:
+    whole = plan.worth is not None and plan.worth.at >= plan.calendar.end  # nothing is apart by then
+    if plan.turning is not None and plan.turning.back is not None and not whole:
         marks.append((plan.turning.back, BLUE, (0, (4, 2)), "turn back"))
     if plan.progress.begun:
         marks.append((plan.now, INK, (0, (1, 1)), "now"))
