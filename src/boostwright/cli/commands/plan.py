@@ -70,7 +70,7 @@ def _arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--samples", metavar="N", type=int, default=10000, help="runs of the plan; 10000")
     parser.add_argument("--seed", metavar="N", type=int, default=1, help="of the runs and of the search; 1")
-    parser.add_argument("--seconds", metavar="S", type=float, default=5.0, help="budget of the search; 5")
+    parser.add_argument("--seconds", metavar="S", type=float, default=10.0, help="budget of the search; 10")
     parser.add_argument("--quick", action="store_true", help="no check, no search, no what-if")
     parser.add_argument("--quiet", action="store_true", help="do not say what is being done")
 
