@@ -98,3 +98,11 @@ def test_missing_hours_are_working_hours() -> None:
     got = short_of(calendar, later.start + 3600.0) - short_of(calendar, evening.start)
     assert got == evening.end - evening.start + 3600.0
     assert short_of(calendar, float("inf")) == float("inf")
+
+
+def test_a_day_off_before_is_not_a_day_off_in_every_later_week() -> None:
+    build = build_with('[hours]\nend = "Saturday 18:00"\n')
+    usual, more = (calendar_for(build, MONDAY, LISBON, earlier=days) for days in (0, 1))
+    assert len(more.days) > len(usual.days)
+    shift = (usual.zero - more.zero).total_seconds()
+    assert [w.start - shift for w in more.after] == [w.start for w in usual.after]

@@ -245,7 +245,8 @@ def calendar_for(
     if not days:
         read.late("between start and end there is no working hour", end)
         read.stop()
-    after = hours.afterwards(finish, days, table.after_weeks)
+    stated = span.start + earlier * DAY - 3600.0  # a day more before is one day off and not one of every week
+    after = hours.afterwards(finish, [w for w in days if w.start >= stated] or days, table.after_weeks)
     whole = [*before, *days, *after]
     everyone = tuple(people) if people is not None else people_of(build)
     if not build.table("people") and people is None:
