@@ -19,7 +19,7 @@ from boostwright.planning.parts.odds import any_together
 from boostwright.planning.schedule import Delay
 from boostwright.planning.task import Effort
 from boostwright.planning.tasks import tasks_for
-from boostwright.planning.troubles import KINDS, arrival_of, troubles_of, with_branches
+from boostwright.planning.troubles import KINDS, arrival_of, misread, troubles_of, with_branches
 from tests.labels import check
 from tests.planning.small_job import LISBON, MONDAY, build_with, small_job
 
@@ -141,3 +141,26 @@ def test_a_clock_that_is_ahead_loses_no_record() -> None:
         wishes=Wishes(samples=200, seconds=0.0), quick=True,
     )  # fmt: skip
     assert "baseline.compression" in made.progress.ended
+
+
+@given(st.sampled_from([*KINDS, "", "stud brocken"]) | st.text(max_size=30), st.text(max_size=60))
+def test_what_nobody_can_read_is_told_and_never_raises(kind: str, note: str) -> None:
+    wrong, can = misread(kind, note, ("L", "H"))
+    assert bool(wrong) == bool(can)
+    if kind and kind not in KINDS:
+        assert wrong
+        assert all(name in can for name in KINDS)
+    if kind == "person left":
+        assert bool(wrong) == (note.strip() not in {"L", "H"})
+    if kind in {"", "other", "stud broken", "part missing"}:
+        assert not wrong
+
+
+def test_what_is_read_leaves_no_doubt_and_what_is_not_says_what_is_taken() -> None:
+    assert misread("time lost", "2 h", ()) == ("", "")
+    wrong, can = misread("time lost", "ages", ())
+    assert "ages" in wrong
+    assert "2 h" in can
+    wrong, can = misread("part mising", "2 d", ())
+    assert "part missing" in can
+    assert "Did you mean 'part missing'?" in can

@@ -55,6 +55,8 @@ def test_it_moves_with_the_points_of_no_return() -> None:
     whole = forerunners([made.worth.last], tasks)
     assert "battery.tray" in {t.key for t in tasks}
     assert "battery.tray" not in whole
+    assert made.worth.last != "battery.out", "a battery that only comes out is worth nothing"
+    assert not opened([key for key in (t.key for t in tasks) if key in whole], (), tasks)
 
 
 def test_nothing_is_said_once_the_car_is_apart() -> None:

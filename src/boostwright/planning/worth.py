@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from boostwright.planning.problem import Schedule
 from boostwright.planning.scope import evening_ready, forerunners
-from boostwright.planning.states import no_returns
+from boostwright.planning.states import no_returns, opened
 from boostwright.planning.task import Task
 
 __all__ = ["NIL", "Worth", "worth_doing"]
@@ -38,14 +38,15 @@ def worth_doing(
 ) -> Worth | None:
     """What is worth doing at these odds; None where they are not nil, or the car is apart already.
 
-    Whole leaves the car whatever may be done on an evening before while it is driven by day, and waits for no
-    point of no return. begun: keys of tasks that are done or in hand.
+    Whole leaves the car whatever may be done on an evening before while it is driven by day, waits for no
+    point of no return, and leaves nothing open with which the car does not drive. begun: keys of tasks
+    that are done or in hand.
     """
     if odds >= NIL:
         return None
     points = [task.key for task, _ in no_returns(tasks)]
     barred = {t.key for t in tasks if forerunners([t.key], tasks) & set(points)}
-    whole = evening_ready(tasks) - barred
+    whole = _closed(evening_ready(tasks) - barred, tasks)
     planned = {task.key for task in tasks}
     if any(key in planned and key not in whole for key in begun):
         return None
@@ -61,3 +62,16 @@ def worth_doing(
         last.task if last else "", last.end if last else apart[0].start, len(left), seconds, apart[0].task,
         apart[0].start, point,
     )  # fmt: skip
+
+
+def _closed(keys: frozenset[str], tasks: Sequence[Task]) -> frozenset[str]:
+    """Those of the tasks that leave nothing open behind them once all of them are done."""
+    while True:
+        left = opened([t.key for t in tasks if t.key in keys], (), tasks)
+        bad = {thing.key for thing in left if not thing.drives}
+        openers = {
+            t.key for t in tasks if t.key in keys and {o.key for o in opened([t.key], (), tasks)} & bad
+        }
+        if not openers:
+            return keys
+        keys = frozenset(k for k in keys if not forerunners([k], tasks) & openers)
