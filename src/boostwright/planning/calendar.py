@@ -53,7 +53,7 @@ class Calendar:
     start, end: of the work, as the build states them. evenings: those before the start. days: the working
     hours between start and end. workers: people with their windows, the shop among them. after: the windows
     past the end that the plan assumes. alone: nobody can give the lead a hand. notes: what was taken for
-    granted.
+    granted. light: when there is light enough for the road.
     """
 
     zero: datetime
@@ -68,6 +68,7 @@ class Calendar:
     alone: bool = False
     notes: tuple[str, ...] = ()
     places: tuple[tuple[str, int], ...] = ()
+    light: tuple[Window, ...] = ()
 
     def seconds(self, moment: datetime) -> float:
         """Seconds from zero of a moment that knows its zone [s]."""
@@ -217,9 +218,17 @@ def calendar_for(
     day_from, day_until = read.clock("hours.day_from", "08:00"), read.clock("hours.day_until", "20:00")
     late_from = read.clock("hours.evening_from", "18:30")
     late_until = read.clock("hours.evening_until", "21:30")
+    road_from, road_until = (
+        read.clock(path, build.words(path)) for path in ("hours.road_from", "hours.road_until")
+    )
     pause_at = read.clock("hours.pause_at", "12:30")
     pause = build.number("hours.pause") / 60.0
-    for path, low, high in (("day", day_from, day_until), ("evening", late_from, late_until)):
+    spans = (
+        ("day", day_from, day_until),
+        ("evening", late_from, late_until),
+        ("road", road_from, road_until),
+    )
+    for path, low, high in spans:
         if high <= low:
             read.wrong(
                 f"hours.{path}_until", read.line(f"hours.{path}_until"), read.text(f"hours.{path}_until", ""),
@@ -264,6 +273,7 @@ def calendar_for(
     return Calendar(
         zero, zone, span.start, span.end, tuple(workers), tuple(before), tuple(days), tuple(after), everyone,
         alone, tuple(notes), tuple(sorted(places.items())),
+        hours.daylight(max(w.end for w in whole), (road_from, road_until)),
     )  # fmt: skip
 
 
@@ -351,6 +361,12 @@ class _Hours:
         for day in _dates(first, first + timedelta(weeks=weeks)):
             found += self.day(day) if day.weekday() in busy else [self.evening(day)]
         return list(cut(found, end))
+
+    def daylight(self, last: float, light: tuple[int, int]) -> tuple[Window, ...]:
+        """When there is light enough for the road, from zero on [s]."""
+        first = self.zero.astimezone(self.zone).date()
+        days = _dates(first, first + timedelta(days=int(last / DAY) + 1))
+        return tuple(self._window(day, *light) for day in days)
 
     def shop(self, last: float) -> tuple[Window, ...]:
         """Opening hours of the machine shop from zero on [s]."""

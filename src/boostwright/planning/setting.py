@@ -240,7 +240,8 @@ def _problem(
         if task.place in AT_THE_CAR or runs_engine(task)
     }
     places = {**dict(calendar.places), _CAR: _HANDS}
-    return Problem(tuple(rest), tuple(workers), places, released, done, uses)
+    light = {"road": calendar.light}
+    return Problem(tuple(rest), tuple(workers), places, released, done, uses, light)
 
 
 def _paced(task: Task, pace: float) -> Task:

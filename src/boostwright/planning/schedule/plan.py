@@ -31,6 +31,7 @@ def schedule(
     seed: int = 1,
     progress: Callable[[Schedule], None] | None = None,
     early: bool = True,
+    sharp: bool = True,
 ) -> Schedule:
     """The shortest plan found, with the bound that no plan beats, on whole minutes.
 
@@ -39,7 +40,8 @@ def schedule(
     problem gives the same plan; only where a slow or busy machine takes three times as long does the clock
     end it (`Schedule.repeatable`). 0: the rule alone. seed: of the search. progress: is handed every better
     plan as it is found, the rule's first. early: once the finish stands, a fifth of the budget goes into an
-    order in which what cures, what is critical and what is unsure begins early.
+    order in which what cures, what is critical and what is unsure begins early. sharp: without a search, work
+    out the sharp bound all the same; else the bound is that of the longest chain.
 
     Raises NoPlan where a task can never be manned or the hours are used up, OutOfRange for tasks that wait
     for each other in a circle.
@@ -69,8 +71,11 @@ def schedule(
             repeatable=by_count,
         )
 
+    started = answer(first, bound.finish, "heuristic")
     if progress is not None:
-        progress(answer(first, bound.finish, "heuristic"))
+        progress(started)
+    if seconds <= 0.0 and not sharp:
+        return started
     frames = Frames(model)
     bound = lower_bound(frames, bound, finish(first))
     if seconds <= 0.0:
