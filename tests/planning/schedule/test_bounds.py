@@ -15,6 +15,7 @@ from boostwright.planning.schedule import schedule
 from boostwright.planning.schedule.bounds import chain_bound, lower_bound
 from boostwright.planning.schedule.frames import Frames
 from boostwright.planning.schedule.model import GRID, prepared
+from boostwright.planning.schedule.search import _first_end_after
 from boostwright.planning.task import Lag, Task
 from tests.sample_network import DAY, HOUR, network, task
 
@@ -196,3 +197,18 @@ def test_a_day_is_saved_or_shown_not_to_be() -> None:
     )
     assert more.proven
     assert more.finish > 2 * DAY
+
+
+def test_a_no_to_an_earlier_day_lifts_the_bound_only_to_where_the_last_task_can_end() -> None:
+    """What needs nobody may end at night, and a shop's hours go on when nobody is at the car."""
+    evenings = tuple(Window(k * DAY, k * DAY + 2 * HOUR) for k in range(4))
+    shop = Worker("shop", frozenset({"welder"}), (Window(0.0, 4 * HOUR), Window(DAY, DAY + 4 * HOUR)))
+    one = Worker("one", frozenset({"helper"}), evenings)
+    night = task("night", 600.0, crew=())
+    end = round(2 * HOUR / GRID)
+    assert _first_end_after(prepared(Problem((task("a", 90.0), night), (one, shop))), end) == end + 1
+    welded = task("welded", 90.0, crew=("welder",))
+    assert _first_end_after(prepared(Problem((welded,), (one, shop))), end) == end + 1
+    assert (
+        _first_end_after(prepared(Problem((task("a", 90.0),), (one, shop))), end) * GRID == DAY + 1.5 * HOUR
+    )

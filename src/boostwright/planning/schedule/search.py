@@ -8,10 +8,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, Final, NamedTuple
 
-from boostwright.planning.problem import Window
 from boostwright.planning.schedule.bounds import Bound, lower_bound
 from boostwright.planning.schedule.frames import Frames
-from boostwright.planning.schedule.hours import joined
 from boostwright.planning.schedule.model import Model
 from boostwright.planning.schedule.rules import Order, finish
 from boostwright.planning.schedule.solver import Statement, stated
@@ -150,22 +148,25 @@ def _days_saved(
 
 
 def _evening_before(model: Model, moment: int) -> int:
-    """The last end of anybody's hours before the stretch in which a moment lies; -1 where there is none."""
-    windows = joined(Window(*w) for c in model.classes for w in c.windows)
-    return max((int(w.end) for w in windows if w.end < moment), default=-1)
+    """The end of the last stay before the one in which a moment lies, meals being no end of one; -1 where
+    there is none.
+    """
+    return max((int(stay.end) for stay in model.stays if stay.end < moment), default=-1)
 
 
 def _first_end_after(model: Model, moment: int) -> int:
-    """The first moment after one that is an end of hours at which the last task can end."""
+    """The first moment after one at which the last task can end: where it lies in hours that go on across
+    that moment, the next step.
+    """
     found = math.inf
     for i, behind in enumerate(model.behind):
         if behind:
             continue
         for mode in model.modes[i]:
-            start, end = mode.hours.fit(moment, model.steps[i])
-            whole = mode.hours.bridge == 0.0 and math.isfinite(start)  # begun before, it would have ended
-            found = min(found, end if whole else moment + 1)
-    return int(found)
+            hours = mode.hours
+            across = hours.bridge > 0.0 or any(w.start < moment < w.end for w in hours.windows)
+            found = min(found, moment + 1 if across else hours.fit(moment, model.steps[i])[1])
+    return int(min(found, 1e12))
 
 
 def _last_day(
