@@ -220,3 +220,17 @@ def test_after_a_warm_run_the_car_is_not_called_apart() -> None:
     early = [key for key in done if not key.startswith("run.")]
     apart = state_of([*early, "strip.front"], (), REAL)
     assert apart is None or apart.key != "warm_front_off", "not before it ran"
+
+
+def test_nobody_runs_the_engine_to_finish_what_is_in_hand_with_the_manifold_loose() -> None:
+    """A drive that was begun, or only lacks its reading, is no step of closing up a car that is apart."""
+    tasks = tasks_for(demo_build("sound"))
+    keys = [task.key for task in tasks]
+    done = keys[: keys.index("strip.manifold") + 1]
+    hand = ("baseline.full_load", "baseline.warm_idle", "turbo.trial_fit")
+    near = nearest_safe_state([key for key in done if key not in hand], hand, tasks)
+    words = {task.key: task.words for task in tasks}
+    for way in (near.way, *near.others):
+        if way.by != GO_ON:
+            assert not any(words[key] in step for key in hand[:2] for step in way.steps)
+    assert any(words["turbo.trial_fit"] in step for step in near.way.steps)

@@ -260,4 +260,5 @@ def _state_now(at: Setting) -> Nearest:
         if key in by_key
     }
     stuck = [e.task for e in progress.problems if e.kind not in PASSING and e.task in progress.paused]
-    return nearest_safe_state(at.done, shares, at.crew.tasks, at.hands, [*stuck, *at.broken])
+    unread = [key for key in at.kept_open if key in shares]  # done, and not to be done again: only not read
+    return nearest_safe_state(at.done, shares, at.crew.tasks, at.hands, [*stuck, *at.broken, *unread])

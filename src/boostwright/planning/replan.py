@@ -92,7 +92,7 @@ def _ways(
         )  # fmt: skip
 
     left = [task.key for task in plan.tasks if task.key not in plan.progress.ended]
-    behind = {key for key in left if event.task in forerunners([key], plan.tasks)}
+    behind = {key for key in left if event.task in forerunners([key], plan.tasks)} | {event.task, *plan.held}
     had = planned({})
     rules = tuple(others(event.task)) if others is not None else ()
     options = [
@@ -109,10 +109,8 @@ def _ways(
             plan.state_now.way.steps if plan.state_now is not None else (),
         ),
     ]  # fmt: skip
-    return [
-        _choice(event.task, by, words, made, had, steps, len(left) - len(behind))
-        for by, made, words, steps in options
-    ]
+    free = sum(1 for key in left if key not in behind)
+    return [_choice(event.task, by, words, made, had, steps, free) for by, made, words, steps in options]
 
 
 def _choice(

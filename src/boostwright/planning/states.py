@@ -172,11 +172,20 @@ def ways_to_safety(
     hands: int = 2,
     stuck: Iterable[str] = (),
 ) -> tuple[Way, ...]:
-    """Every way into a safe state: shut what is open, make it whole as it was, or go on to the next state."""
+    """Every way into a safe state: shut what is open, make it whole as it was, or go on to the next state.
+
+    What is in hand is finished first where it cannot be left half done, but nobody runs the engine or drives
+    with something open that forbids it.
+    """
     shares = dict(running) if isinstance(running, Mapping) else dict.fromkeys(running, 0.0)
     by_key = {task.key: task for task in tasks}
     halted = frozenset(stuck)
-    finish = [by_key[k] for k in shares if k in by_key and by_key[k].in_one_go and k not in halted]
+    barred = any(not thing.runs for thing in opened(done, (*shares, *halted), tasks))
+    finish = [
+        by_key[k]
+        for k in shares
+        if k in by_key and by_key[k].in_one_go and k not in halted and not (barred and runs_engine(by_key[k]))
+    ]
     drop = [by_key[k] for k in (*shares, *halted) if k in by_key and by_key[k] not in finish]
     first = [f"Finish what is in hand: {task.words}" for task in finish]
     rest = [(1.0 - shares[task.key]) * task.effort.mean for task in finish]

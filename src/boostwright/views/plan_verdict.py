@@ -32,6 +32,9 @@ def verdict_lines(plan: Plan, width: int = 80) -> list[str]:
         seen = f", seen by {one.witness}" if one.witness else ""
         lines += _wrap(f"Opened against its data: {one.gate}, by {one.who}{seen}: {one.reason}.", width)
     times = dict(outlook.times)
+    if plan.held:
+        lines += _wrap("No end is named for the whole: with tasks held, nothing says when it is done.", width)
+        return lines + _counted(plan, width)
     lines += _wrap(
         f"In one case of two {by_words(calendar, times[0.5])}, in four of five"
         f" {by_words(calendar, times[0.8])}, in 19 of 20 {by_words(calendar, times[0.95])}."
@@ -42,8 +45,12 @@ def verdict_lines(plan: Plan, width: int = 80) -> list[str]:
         lines.append(
             f"  {mark.words:<34} {chance_words(mark.chance):>9}  likely {moment_words(calendar, mark.likely)}"
         )
+    return lines + _counted(plan, width)
+
+
+def _counted(plan: Plan, width: int) -> list[str]:
     rests = "; ".join(counted_on(plan))
-    return lines + (_wrap(f"Counted on: {rests}.", width) if rests else [])
+    return _wrap(f"Counted on: {rests}.", width) if rests else []
 
 
 def first_line(plan: Plan) -> str:
@@ -133,6 +140,13 @@ def _held(plan: Plan) -> Iterable[str]:
             f"HELD: {first}: {_stop(plan.held[first])} {count} task{' is' if count == 1 else 's are'} left"
             f" out until it is settled; times below are for the rest.{_how(plan, first)}"
         )
+    if len(plan.kept_open) > NAMED:
+        yield (
+            f"STAY HELD: {len(plan.kept_open)} tasks were said to be done, but their hold points are shut:"
+            f" {_some(tuple(plan.kept_open))}. 'boostwright record FILE --table' writes the sheet of what is"
+            " asked, --sheet reads it back."
+        )
+        return
     for key, why in plan.kept_open.items():
         yield f"STAYS HELD: {key} was said to be done; {_stop(why)}{_how(plan, key)}"
 
@@ -147,6 +161,8 @@ def _how(plan: Plan, key: str) -> str:
     if task is None or task.hold is None or not task.hold.readings:
         return ""
     why = plan.kept_open.get(key) or plan.held.get(key, "")
+    if key not in plan.kept_open and not any(name in why for name in task.hold.readings):
+        return ""  # held for something else, which a reading does not settle
     asked = [name for name in task.hold.readings if name in why] or list(task.hold.readings)
     step = f" --step {task.step}" if task.step else ""
     more = "" if len(asked) == 1 else f", likewise {', '.join(asked[1:])}"

@@ -80,7 +80,7 @@ def test_no_torque_without_where_it_comes_from() -> None:
 
 @check("common practice", note="an engine runs outdoors or on the road, and somebody says what its gas does")
 def test_an_engine_runs_outdoors() -> None:
-    indoors = {key for key in RUNS if key in TASKS and TASKS[key].place in {"bay", "bench"}}
+    indoors = {key for key in RUNS if key in TASKS and TASKS[key].place in {"bay", "bench", "lift"}}
     turned_by_the_starter = {
         "baseline.compression",
         "baseline.compression_wet",
@@ -132,6 +132,21 @@ def test_the_sump_is_marked_on_the_car() -> None:
     assert "oil.mark" in before["strip.sump"]
     assert "strip.shields" in before["oil.mark"]
     assert "still on the car" in TASKS["oil.mark"].words
+
+
+@check("common practice", note="a sump is drained, then taken off, then drilled, then taken to the welder")
+def test_the_sump_is_off_before_it_is_drilled_on_the_bench() -> None:
+    before = ancestors({key: task.after for key, task in TASKS.items()})
+    assert {"strip.oil_out", "strip.sump"} <= before["oil.drill"]
+    assert "oil.drill" in before["oil.to_shop"]
+
+
+@check("common practice", note="the rail is emptied by running the engine outdoors, before the car is lifted")
+def test_the_rail_is_emptied_before_the_car_goes_up() -> None:
+    before = ancestors({key: task.after for key, task in TASKS.items()})
+    assert "strip.fuel_pressure_off" in before["strip.stands"]
+    assert TASKS["strip.fuel_pressure_off"].place == "yard"
+    assert any(lag.seconds >= 8 * 3600.0 for lag in TASKS["strip.fuel_pressure_off"].lags)
 
 
 @check("common practice", note="no more than a quarter of a tank where the tank will be opened")

@@ -125,7 +125,7 @@ def test_this_comes_before_that(first: str, then: str, reason: str) -> None:
     [
         ("oil.fill", "oil.sump_on", 2.0, 24.0),
         ("strip.nuts", "baseline.soak", 8.0, 24.0),
-        ("strip.stands", "battery.hot_joints", 6.0, 12.0),
+        ("strip.fuel_pressure_off", "battery.hot_joints", 6.0, 12.0),
         ("run.tighten_again", "run.warm_up", 1.0, 6.0),
         ("run.plugs", "run.pull_high", 0.5, 2.0),
         ("baseline.plugs", "baseline.full_load", 0.5, 2.0),
