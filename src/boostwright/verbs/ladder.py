@@ -58,6 +58,7 @@ class _Ground:
             conditions=conditions,
             names=self.names,
             held=self._held(records),
+            never={t.key: t.hold.never for t in self.tasks if t.hold is not None and t.hold.never},
         )
         if not self.unknown or not records:
             return found

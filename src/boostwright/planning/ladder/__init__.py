@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from boostwright.build.document import Build
 from boostwright.job.records import Override, Reading, Record, standing
 from boostwright.library.ladder import ladder_steps
+from boostwright.library.measurements import measurements
 from boostwright.planning.ladder.conditions import Condition, air_of, any_day, day_air
 from boostwright.planning.ladder.day import air_at_corner, read_air
 from boostwright.planning.ladder.gates import CAUSE, SIGMAS, gates_of, judge_reading, override_fault
@@ -88,6 +89,7 @@ def ladder_for(
     conditions: tuple[Condition, Condition | None] | None = None,
     names: Mapping[str, str] | None = None,
     held: Mapping[str, str] | None = None,
+    never: Mapping[str, str] | None = None,
     progress: Callable[[str], None] | None = None,
 ) -> Ladder:
     """The ladder of a build and how far it was climbed.
@@ -97,7 +99,8 @@ def ladder_for(
     was read at key-on, and for the build's place where nothing was. changes: revisions of the build file,
     oldest first. planned: keys of the tasks of this build's plan; None where all that a step names must be
     done. names: of those tasks, in words. held: tasks that were said to be done and whose hold points are
-    shut, with the reason. conditions: as `conditions_for` gave them.
+    shut, with the reason. never: tasks whose hold points nobody opens by name, with why. conditions: as
+    `conditions_for` gave them.
     """
     kept = tuple(records)
     cold = any_day(build) if air is None else air
@@ -119,7 +122,7 @@ def ladder_for(
         fingerprint=build.fingerprint,
         air=day,
         rungs=rungs,
-        gates=gates_of(rungs, kept, changes=changes, planned=planned, held=held or {}),
+        gates=gates_of(rungs, kept, changes=changes, planned=planned, held=held, never=never),
         overrides=tuple(r for r in standing(kept) if isinstance(r, Override)),
         warnings=tuple(warnings),
         names=dict(names or {}),
@@ -155,6 +158,8 @@ def _before(records: Sequence[Record]) -> dict[str, dict[str, Reading]]:
     for key, i in order.items():
         rows: dict[str, Reading] = {}
         for reading in read:
+            if _of_the_new_engine(reading):
+                continue
             step = reading.step or single.get(reading.measurement, "")
             at = order.get(step, -1)
             own = step == key and reading.measurement == "air_key_on"
@@ -164,3 +169,11 @@ def _before(records: Sequence[Record]) -> dict[str, dict[str, Reading]]:
                 rows[reading.measurement] = reading
         found[key] = rows
     return found
+
+
+def _of_the_new_engine(reading: Reading) -> bool:
+    """Whether something that is also read before the conversion was read afterwards: what has changed by then
+    is not what it may be set against.
+    """
+    known = measurements().get(reading.measurement)
+    return known is not None and reading.when == "after" and "before" in known.sides

@@ -13,6 +13,7 @@ from typing import Final, Protocol
 
 from boostwright.job.records import Override, Reading, Record, Step, TaskEvent, standing
 from boostwright.library.measurements import measurements
+from boostwright.planning.ladder.done import CAUSE, Tasks
 from boostwright.planning.ladder.like import power_against_before
 from boostwright.planning.ladder.records import Change, Expected, Gate, Rung, Stands, State
 
@@ -21,9 +22,6 @@ __all__ = ["CAUSE", "SIGMAS", "gates_of", "judge_reading", "override_fault"]
 SIGMAS: Final = 3.0
 """Standard deviations from the middle beyond which a reading no longer opens its gate. Two are printed; the
 third keeps a ladder of a hundred readings from stopping for chance alone."""
-
-CAUSE: Final = "cause found"
-"""The kind of a task's problem that says why a step failed."""
 
 _POWER: Final = "pull_power"
 _APART: Final = 600.0  # two failures closer together than this are one attempt [s]
@@ -99,15 +97,17 @@ def gates_of(
     changes: Sequence[Change] = (),
     planned: frozenset[str] | None = None,
     held: Mapping[str, str] | None = None,
+    never: Mapping[str, str] | None = None,
 ) -> tuple[Gate, ...]:
     """The gate behind each step.
 
     records: of the job, in the order of their arrival. changes: revisions of the build file. planned: keys of
     the tasks that this build's plan has; None: all that the steps name. held: tasks that do not count as
-    done, for their hold points are shut, with the reason.
+    done, for their hold points are shut, with the reason. never: tasks whose hold points nobody opens by
+    name, with the reason: neither does an override of the step.
     """
     kept = standing(records)
-    tasks = _Tasks(kept, held or {})
+    tasks = Tasks(kept, held or {}, never or {}, _moment)
     read = [_readings(rung, kept, rungs) for rung in rungs]
     failures = [_failures(rung, rows) for rung, rows in zip(rungs, read, strict=True)]
     causes = [_cause(rung, kept) for rung in rungs]
@@ -149,7 +149,7 @@ def _readings(rung: Rung, kept: Sequence[Record], rungs: Sequence[Rung]) -> dict
     found: dict[str, list[Reading]] = {e.measurement: [] for e in rung.expected}
     shared = {name for name in found if sum(r.of(name) is not None for r in rungs) > 1}
     for record in kept:
-        if not isinstance(record, Reading) or record.measurement not in found:
+        if not isinstance(record, Reading) or record.measurement not in found or _before(record):
             continue
         mine = record.step == rung.key or (not record.step and record.measurement not in shared)
         if mine or (not record.step and _stops_at_once(rung, record)):
@@ -157,6 +157,13 @@ def _readings(rung: Rung, kept: Sequence[Record], rungs: Sequence[Rung]) -> dict
     for rows in found.values():
         rows.sort(key=lambda r: _moment(r.time))
     return found
+
+
+def _before(reading: Reading) -> bool:
+    """Whether a reading was taken before the conversion: it says nothing of the engine as it is now."""
+    if reading.when or reading.step:
+        return reading.when == "before"
+    return measurements()[reading.measurement].sides[0] == "before"
 
 
 def _stops_at_once(rung: Rung, reading: Reading) -> bool:
@@ -220,7 +227,7 @@ def _since(
     rungs: Sequence[Rung],
     failures: Sequence[Sequence[float]],
     causes: Sequence[float],
-    tasks: _Tasks,
+    tasks: Tasks,
     changes: Sequence[Change],
 ) -> tuple[list[float], list[str]]:
     """From when on the readings of each step count, and what made older ones old."""
@@ -253,47 +260,31 @@ def _concerned(rung: Rung, change: Change) -> list[str]:
     return [f for f in change.fields if f.split(".")[0].split("[")[0] in rung.concerns]
 
 
-class _Tasks:
-    """What is done, and what was opened again."""
-
-    def __init__(self, kept: Sequence[Record], held: Mapping[str, str]) -> None:
-        self.held = held
-        self.done: set[str] = set()
-        self.reopened: dict[str, float] = {}
-        for event in sorted((r for r in kept if isinstance(r, TaskEvent)), key=lambda r: _moment(r.time)):
-            if event.what in (Step.DONE.value, Step.NOT_NEEDED.value):
-                self.done.add(event.task)
-            elif event.what in (Step.REOPENED.value, Step.STARTED.value):
-                self.done.discard(event.task)
-            if event.what == Step.REOPENED.value:
-                self.reopened[event.task] = _moment(event.time)
-        self.done -= held.keys()
-
-
 def _gate(
     rung: Rung,
     read: Mapping[str, list[Reading]],
     since: float,
     why_old: str,
-    tasks: _Tasks,
+    tasks: Tasks,
     planned: frozenset[str] | None,
     override: Override | None,
     fell: tuple[State, str] | None,
 ) -> Gate:
-    waits = tuple(t for t in rung.tasks if t not in tasks.done and (planned is None or t in planned))
+    waits = tuple(t for t in rung.tasks if not tasks.counts(t) and (planned is None or t in planned))
     stands = tuple(_stand(e, read[e.measurement], since, why_old) for e in rung.expected)
     if fell is not None:
         stands = tuple(_with_fall(stand, fell) for stand in stands)
     short = [
         s for s in stands if not s.state.opens and not (s.expected.optional and s.state is State.MISSING)
     ]
-    why = [_waiting(task, tasks.held) for task in waits]
+    why = [tasks.waiting(task) for task in waits]
     why += [f"{measurements()[s.expected.measurement].words}: {_words(s)}" for s in short]
     why += [f"this step may not be gone: {one}" for one in rung.barred]
     own = not waits and not short and not rung.barred
     refused, stamped = "", None
     if override is not None and not own:
         refused = override_fault(rung, override) or _not_by_override(rung, short, override, since)
+        refused = refused or _never_left(rung, waits, tasks)
         if not refused:
             own, stamped = True, override
     elif override is not None:
@@ -317,10 +308,6 @@ def _with_fall(stand: Stands, fell: tuple[State, str]) -> Stands:
     if stand.expected.measurement != _POWER or stand.state not in (State.GOOD, State.UNUSUAL):
         return stand
     return stand._replace(state=fell[0], why=fell[1])
-
-
-def _waiting(task: str, held: Mapping[str, str]) -> str:
-    return f"stays held: {task}: {held[task]}" if task in held else f"not done yet: {task}"
 
 
 def _words(stand: Stands) -> str:
@@ -401,4 +388,12 @@ def _not_by_override(rung: Rung, short: Sequence[Stands], override: Override, si
         return f"No override opens '{rung.key}': {' '.join(never)}"
     if _moment(override.time) <= since:
         return "Something changed after the override was written."
+    return ""
+
+
+def _never_left(rung: Rung, waits: Sequence[str], tasks: Tasks) -> str:
+    """Why an override does not stand in for a task that is not done; '' where it does."""
+    for task in waits:
+        if task in tasks.never:
+            return f"No override opens '{rung.key}' before {task} is done: {tasks.never[task]}"
     return ""
