@@ -30,7 +30,8 @@ class Recorded:
     why: where that comes from. repeated: how many readings of the same thing, this one among them, stand
     outside on the same side. fields: fields of the build file in which it stands. was: what the file
     states there, with None for nothing. contradicts: the file states a value there that lies beyond both
-    spreads. used: False for one so far outside that it waits for a second one.
+    spreads. used: False for one so far outside that it waits for a second one. at_once: what to do before
+    anything else, where it shows harm that no second reading may cost.
     """
 
     id: str
@@ -60,3 +61,4 @@ class Recorded:
     contradicts: float = 0.0  # greatest distance from the file in joint standard deviations; 0 for none
     used: bool = True
     harm: str = ""
+    at_once: str = ""

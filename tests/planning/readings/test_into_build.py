@@ -119,6 +119,17 @@ def test_planted_readings_are_found(key: str, values: tuple[float, ...], answer:
     assert good.verdict is Verdict.HOLDS
 
 
+@pytest.mark.parametrize(("key", "value"), [("pull_knock", 3.0), ("cranking_oil_pressure", 0.0)])
+def test_harm_that_does_not_wait_is_broken_by_one_reading(key: str, value: float) -> None:
+    """Nobody is sent on a second pull to see whether it knocks again."""
+    made = with_readings(build(), [reading("oil_pressure_idle", 7 * BAR), reading(key, value)])
+    one = found("record.outside", case(made))
+    assert one.verdict is Verdict.BREAKS
+    assert fill(one.remedy) == measurements()[key].at_once
+    assert one.reading is not None
+    assert "None before" in one.reading.what
+
+
 def test_nothing_on_record_is_no_finding() -> None:
     assert maybe("record.outside", case()) is None
     assert with_readings(build(), []).fingerprint == build().fingerprint

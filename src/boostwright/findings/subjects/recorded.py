@@ -10,6 +10,7 @@ from boostwright.findings.registry import Rule, rule
 
 __all__ = ["against_file", "outside"]
 
+_ONCE_MORE = "The same once more, with another instrument."
 _MOST_TOLD = 6  # readings that are written out
 _ON_RECORD = Place(words="the job's records")
 
@@ -20,6 +21,10 @@ def _newest(readings: tuple[Recorded, ...]) -> list[Recorded]:
     for one in readings:
         last[one.key, one.side] = one
     return list(last.values())
+
+
+def _stop(one: Recorded) -> str:
+    return one.at_once or f"Stop there until it is explained: {one.harm or 'find the cause'}"
 
 
 def _joined(phrases: list[Phrase]) -> Phrase:
@@ -41,14 +46,18 @@ def _joined(phrases: list[Phrase]) -> Phrase:
     of_the_file=True,
 )
 def outside(rule: Rule, case: Case) -> Finding | None:
-    """How many stand outside: unknown while one reading alone says so, broken once a second one agrees."""
+    """How many stand outside: unknown while one reading alone says so, broken once a second one agrees, and
+    at once where the harm that it shows does not wait for one.
+    """
     recorded: tuple[Recorded, ...] = case.build.recorded
     if not recorded:
         return None
     newest = _newest(recorded)
     out = [one for one in newest if one.standing in (Standing.OUTSIDE, Standing.FAR)]
-    holds = [one for one in out if one.repeated >= 2 or not one.values]
-    out.sort(key=lambda one: (one not in holds, one.key))
+    holds = [one for one in out if one.repeated >= 2 or not one.values or one.at_once]
+    holds.sort(key=lambda one: (not one.at_once, one.key))
+    out.sort(key=lambda one: (one not in holds, not one.at_once, one.key))
+    cannot_wait = bool(holds) and bool(holds[0].at_once)
     count = Amount(float(len(out)), 0.0, Kind.COUNT, "readings outside")
     if not out:
         cause = Phrase("Every reading on record is inside what this build should show.")
@@ -56,7 +65,7 @@ def outside(rule: Rule, case: Case) -> Finding | None:
     else:
         cause = _joined([told(one, f"r{i}_") for i, one in enumerate(out[:_MOST_TOLD])])
         remedy = Phrase(
-            f"Stop there until it is explained: {holds[0].harm or 'find the cause'}"
+            _stop(holds[0])
             if holds
             else "Read it again with another instrument or in another way; a second one that agrees holds."
         )
@@ -72,7 +81,7 @@ def outside(rule: Rule, case: Case) -> Finding | None:
         place=_ON_RECORD,
         cause=cause,
         remedy=remedy,
-        reading=Reading("The same once more, with another instrument.", None),
+        reading=Reading("None before the cause is found." if cannot_wait else _ONCE_MORE, None),
         notes=notes,
         about=tuple(dict.fromkeys(path for one in out for path in one.fields)),
         undecided=bool(out) and not holds,
@@ -114,7 +123,7 @@ def against_file(rule: Rule, case: Case) -> Finding | None:
         place=_ON_RECORD,
         cause=cause,
         remedy=remedy,
-        reading=Reading("The same once more, with another instrument.", None),
+        reading=Reading(_ONCE_MORE, None),
         about=tuple(dict.fromkeys(path for one in apart for path in one.fields)),
         undecided=bool(apart),
     )

@@ -214,6 +214,7 @@ def _recorded(one: JudgedReading, build: Build, fields: tuple[str, ...], used: b
         contradicts=max((_distance(path, one, build) for path in _said(one, build, fields)), default=0.0),
         used=used,
         harm=m.harm,
+        at_once=one.at_once,
     )
 
 
