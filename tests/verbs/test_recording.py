@@ -206,3 +206,67 @@ def test_a_task_out_of_its_order_is_said_and_kept(file: Path) -> None:
     )
     kept = verbs.record_event(file, AskedEvent(first.key, Step.STARTED, "Lena"))
     assert not any("OUT OF ORDER" in note for note in kept.notes), kept.notes
+
+
+def left(task: str, note: str = "", witness: str = "") -> AskedEvent:
+    return AskedEvent(task, Step.NOT_NEEDED, "Lena", note=note, witness=witness)
+
+
+def test_what_guards_a_person_is_not_left_out_by_one_word(file: Path) -> None:
+    tasks = {task.key: task for task in tasks_for(verbs.load_build(file))}
+    with pytest.raises(ReadingError, match="never left out"):
+        verbs.record_event(file, left("prove.fuel_dry", "it looked dry to us", "Tom"))
+    assert tasks["prove.audit"].critical
+    with pytest.raises(ReadingError, match="without a reason"):
+        verbs.record_event(file, left("prove.audit", "ok", "Tom"))
+    with pytest.raises(ReadingError, match="second person"):
+        verbs.record_event(file, left("prove.audit", "a shop has done it all"))
+    assert verbs.load_job(file).records == ()
+    verbs.record_event(file, left("prove.audit", "a shop has done it all", "Tom"))
+    branch = next(task for task in tasks.values() if task.odds < 0.5)
+    verbs.record_event(file, left(branch.key))  # what did not come to pass
+
+
+@pytest.mark.parametrize("witness", ["", "   ", "\u200b", " LENA ", "L e n a", "Lena.", "\uff2cena"])
+def test_one_person_under_two_spellings_is_one(file: Path, witness: str) -> None:
+    with pytest.raises(ReadingError):
+        verbs.record_reading(file, asked("go_signed", "yes", witness=witness))
+    line = f'measurement,value,who,witness\ngo_signed,yes,Lena,"{witness}"\n'
+    kept = verbs.record_sheet(file, line, time="2025-04-12")
+    assert [fault.line for fault in kept.faults] == [2]
+    assert verbs.load_job(file).records == ()
+
+
+def test_a_sheet_names_steps_that_there_are(file: Path) -> None:
+    head = "measurement,value,step,who\n"
+    kept = verbs.record_sheet(file, f"{head}pull_knock,3,pull-lo,Lena\n", time="2025-04-12")
+    assert "no step 'pull-lo'" in kept.faults[0].why
+    kept = verbs.record_sheet(file, f"{head}pull_knock,3,Pull-Low,Lena\n", time="2025-04-12")
+    assert kept.faults == ()
+    assert [r.step for r in verbs.load_job(file).records if isinstance(r, Reading)] == ["pull-low"]
+
+
+def test_a_sheet_without_times_is_not_put_behind_what_was_read(file: Path) -> None:
+    """Its day's noon would make this afternoon's knock older than the good pull before it."""
+    verbs.record_reading(file, asked("pull_knock", "0", step="pull-low", time=""))
+    line = "measurement,value,step,who\npull_knock,3,pull-low,Lena\n"
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("boostwright.verbs.recording.now", lambda: "2999-01-01T00:00:00.000+00:00")
+        assert verbs.record_sheet(file, line).faults == ()  # noon is later than what was read
+    verbs.take_back(file)
+    moment = verbs.load_job(file).records[0].time
+    with pytest.MonkeyPatch.context() as patch:
+        earlier = f"{moment[:10]}T00:00:00.000+00:00"
+        patch.setattr("boostwright.verbs.recording.now", lambda: earlier)
+        kept = verbs.record_sheet(file, line)
+    assert "pull_knock was read at" in kept.faults[0].why
+    assert "--time" in kept.faults[0].remedy
+    assert len(verbs.load_job(file).records) == 3
+
+
+def test_times_of_a_sheet_are_those_of_the_place(file: Path) -> None:
+    text = file.read_text("utf-8")
+    assert "time_zone" not in text
+    file.write_text(f'{text}\n[hours]\ntime_zone = "Asia/Tokyo"\n', encoding="utf-8")
+    verbs.record_sheet(file, "measurement,value,time,who\npump_voltage,13.4 V,2025-04-12 21:00,Lena\n")
+    assert verbs.load_job(file).records[0].time == "2025-04-12T12:00:00.000+00:00"

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from boostwright.errors import ReadingError
+from boostwright.job.names import another
 from boostwright.job.records import Override, Step, TaskEvent, batch_ids, new_id, now, standing
 from boostwright.verbs.readings import LoadedJob, load_job
 from boostwright.verbs.recording import length_checked, moment_of, name_of
@@ -50,7 +51,8 @@ class AskedEvent:
 def record_event(path: str | Path, asked: AskedEvent, where: str = "") -> Kept:
     """Record that a task was begun, paused, done, or stands still.
 
-    A critical task is done with a witness, who is another person than the one who did it; a hold point
+    A critical task is done with a witness, who is another person than the one who did it, and left out with a
+    witness and a reason; a look for leaking fuel is not left out at all. A hold point
     stays held until its readings are on record and inside their limits, and
     the notes say so. Raises ReadingError for what is missing and
     for a task that this build does not have.
@@ -76,6 +78,9 @@ def record_events(path: str | Path, asked: AskedEvent, names: Sequence[str], whe
     if asked.what is Step.DONE:
         for task in meant:
             _witnessed(task, who, asked.witness)
+    if asked.what is Step.NOT_NEEDED:
+        for task in meant:
+            _left_out(task, who, asked)
     read, against = _torques_of(job.build, asked, len(meant))
     if asked.what is Step.PROBLEM and not asked.note.strip():
         raise ReadingError("A problem needs its words.", "Say what is wrong with --note.")
@@ -198,8 +203,25 @@ def _witnessed(task: Task, who: str, witness: str) -> None:
             " done.",
             "Name that person with --witness.",
         )
-    if witness.strip() and witness.strip().casefold() == who.casefold():
+    if witness.strip() and not another(witness, who):
         raise ReadingError(f"{who} cannot witness their own work on {task.key}.", "Name another person.")
+
+
+def _left_out(task: Task, who: str, asked: AskedEvent) -> None:
+    """Raises ReadingError where a task cannot be called not needed, or not so; a branch that is likely not to
+    come can."""
+    from boostwright.planning.ladder.gates import says_nothing
+
+    if task.odds < _LIKELY or not (task.critical or task.hold is not None):
+        return
+    if task.hold is not None and task.hold.never:
+        raise ReadingError(f"{task.key} is never left out. {task.hold.never}", "Nothing is recorded.")
+    if says_nothing(asked.note):
+        raise ReadingError(
+            f"{task.key} is looked at before the work goes on: it is not left out without a reason.",
+            "Say in a sentence why this car does not need it with --note.",
+        )
+    _witnessed(task, who, asked.witness)
 
 
 def _held(meant: Sequence[Task], tasks: tuple[Task, ...], after: LoadedJob) -> tuple[str, ...]:

@@ -5,10 +5,12 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import tzinfo
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from boostwright.errors import ReadingError
+from boostwright.job.names import another
 from boostwright.job.records import (
     Reading,
     Record,
@@ -23,6 +25,7 @@ if TYPE_CHECKING:
     from boostwright.build.document import Build
     from boostwright.build.values import StatedValue
     from boostwright.planning.readings.kept import Kept, SheetKept
+    from boostwright.planning.readings.sheet import SheetFault
 
 __all__ = ["AskedReading", "length_checked", "moment_of", "name_of", "record_reading", "record_sheet"]
 
@@ -56,24 +59,24 @@ def record_reading(path: str | Path, asked: AskedReading, where: str = "") -> Ke
     from boostwright.build.recorded import Standing
     from boostwright.planning.readings import read_written, with_readings
     from boostwright.planning.readings.kept import Kept
-    from boostwright.planning.readings.written import measurement_named
+    from boostwright.planning.readings.written import measurement_named, step_named
     from boostwright.views.reading_words import far_words
 
     job = load_job(path, where)
     one = measurement_named(asked.measurement)
-    step = _step_named(asked.step)
+    step = step_named(asked.step)
     side = _side(asked.when, one.sides, job.records)
     length_checked(asked.note, "note")
     written = read_written(one, asked.text, job.build.barometer, places_of(job.build).get(one.each))
     who = name_of(asked.who)
-    if one.witness and not asked.witness:
+    if one.witness and not asked.witness.strip():
         raise ReadingError(f"{one.words}: two people sign this.", "Name the second one with --witness.")
-    if asked.witness and asked.witness.strip().casefold() == who.casefold():
+    if asked.witness.strip() and not another(asked.witness, who):
         raise ReadingError("Nobody is their own witness.", "Name another person with --witness.")
     reading = Reading(
         id=new_id(), who=who, time=moment_of(job.build, asked.time), measurement=one.key,
         values=written.values, sd=written.sd, answer=written.answer, text=written.text, when=side,
-        step=step, instrument=asked.instrument, witness=asked.witness, note=asked.note,
+        step=step, instrument=asked.instrument, witness=asked.witness.strip(), note=asked.note,
     )  # fmt: skip
     if asked.time:
         from boostwright.planning.readings.sheet import sheet_id
@@ -119,19 +122,6 @@ def _filed(was: StatedValue | None) -> str:
     return ", ".join(value_text(known, float(value)) for value in values)
 
 
-def _step_named(name: str) -> str:
-    """The key of a step of the ladder; '' for none. Raises ReadingError for one that there is not."""
-    from boostwright.library.ladder import ladder_steps
-    from boostwright.quantity import nearest
-
-    key, keys = name.strip().casefold(), tuple(step.key for step in ladder_steps())
-    if not key or key in keys:
-        return key
-    near = nearest(key, keys, count=2)
-    meant = f"Did you mean {' or '.join(near)}?" if near else f"The steps: {', '.join(keys)}."
-    raise ReadingError(f"The ladder has no step '{name[:60]}'.", f"{meant} Nothing is recorded.")
-
-
 def _stands(reading: Reading, records: Sequence[Record]) -> bool:
     return any(record.id == reading.id for record in standing(records))
 
@@ -147,19 +137,22 @@ def moment_of(build: Build, text: str) -> str:
 
     Raises ReadingError.
     """
-    from boostwright.planning.moments import MomentError, zone_of
     from boostwright.planning.readings.when import read_moment
 
-    if not text:
-        return now()
+    return read_moment(text, zone=_zone(build)) if text else now()
+
+
+def _zone(build: Build) -> tzinfo | None:
+    """Of the build's place; None where the file names none. Raises ReadingError."""
+    from boostwright.planning.moments import MomentError, zone_of
+
     stated = build.get("hours.time_zone")
     try:
-        zone = None if stated is None else zone_of(str(stated.value))
+        return None if stated is None else zone_of(str(stated.value))
     except MomentError as mishap:
         raise ReadingError(
             f"hours.time_zone '{stated and stated.value}': {mishap}.", "Mend it there."
         ) from None
-    return read_moment(text, zone=zone)
 
 
 def name_of(name: str) -> str:
@@ -198,6 +191,19 @@ def _keep(path: str | Path, reading: Reading, photos: tuple[Path, ...], where: s
     return reading, add_or_keep(path, (reading,), where)
 
 
+def _behind(fresh: Sequence[tuple[int, Reading]], moment: str, records: Sequence[Record]) -> list[SheetFault]:
+    """Lines without a time of their own that would be put behind a reading of the same."""
+    from boostwright.planning.readings.sheet import SheetFault
+
+    last = {(r.measurement, r.step): r.time for r in standing(records) if isinstance(r, Reading)}
+    remedy = "Write when it was read, in the column 'time' or with --time."
+    return [
+        SheetFault(line, f"{one.measurement} was read at {last[one.measurement, one.step][:16]} UTC", remedy)
+        for line, one in fresh
+        if one.time == moment and last.get((one.measurement, one.step), "") > moment
+    ]
+
+
 def record_sheet(
     path: str | Path, text: str, *, who: str = "", time: str = "", when: str = "", sure: bool = False,
     where: str = "",
@@ -224,12 +230,13 @@ def record_sheet(
         barometer=job.build.barometer,
         places=places_of(job.build),
         when=when,
+        zone=_zone(job.build),
     )
     known = {record.id for record in job.records}
     fresh = [(line, reading) for line, reading in read.readings if reading.id not in known]
     after = LoadedJob(job.build, (*job.records, *(reading for _, reading in fresh)))
     judged = {one.reading.id: one for one in judged_of(after)}
-    faults = list(read.faults)
+    faults = [*read.faults, *([] if time else _behind(fresh, moment, job.records))]
     for line, reading in fresh:
         one = judged.get(reading.id)
         if one is None or sure or one.state is not Standing.FAR or one.repeated >= 2 or one.at_once:

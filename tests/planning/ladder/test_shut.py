@@ -97,3 +97,15 @@ def test_a_task_that_goes_on_after_it_was_done_is_not_done() -> None:
     found = ladder()
     begun = [*tasks_done(found), event("control.settings", Step.STARTED, 10)]
     assert "control.settings" in gate("key-on", begun).waits
+
+
+@pytest.mark.parametrize("step", ["", "warm-up", "release"])
+def test_harm_under_no_step_or_a_wrong_one_shuts_every_pull(whole: list[Record], step: str) -> None:
+    """Three counts of knock are not lost because they were written to a step that reads none."""
+    knock = Reading(new_id(), "N", at(5000), "pull_knock", (3.0,), step=step, when="after")
+    found = ladder([*whole, knock])
+    for pull in ("pull-low", "pull-middle", "pull-high", "full-pull", "heat-soak"):
+        assert not found.gate(pull).own
+    well = dataclasses.replace(knock, values=(0.0,))
+    short = [r for r in whole if not (getattr(r, "measurement", "") == "pull_knock" and r.step == "pull-low")]
+    assert not ladder([*short, well]).gate("pull-low").own  # a good one does not count for a step it was not

@@ -11,13 +11,14 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import Final, Protocol
 
+from boostwright.job.names import another
 from boostwright.job.records import Override, Reading, Record, Step, TaskEvent, standing
 from boostwright.library.measurements import measurements
 from boostwright.planning.ladder.done import CAUSE, Tasks
 from boostwright.planning.ladder.like import power_against_before
 from boostwright.planning.ladder.records import Change, Expected, Gate, Rung, Stands, State
 
-__all__ = ["CAUSE", "SIGMAS", "gates_of", "judge_reading", "override_fault"]
+__all__ = ["CAUSE", "SIGMAS", "gates_of", "judge_reading", "override_fault", "says_nothing"]
 
 SIGMAS: Final = 3.0
 """Standard deviations from the middle beyond which a reading no longer opens its gate. Two are printed; the
@@ -145,14 +146,15 @@ def gates_of(
 
 def _readings(rung: Rung, kept: Sequence[Record], rungs: Sequence[Rung]) -> dict[str, list[Reading]]:
     """The readings of a step by measurement, oldest first. One that names no step counts where only one step
-    reads it; one that breaks off and whose harm does not wait, in every step that reads it."""
+    reads it; one that breaks off and whose harm does not wait, in every step that reads it, where it names
+    none of them."""
     found: dict[str, list[Reading]] = {e.measurement: [] for e in rung.expected}
-    shared = {name for name in found if sum(r.of(name) is not None for r in rungs) > 1}
+    steps = {name: {r.key for r in rungs if r.of(name) is not None} for name in found}
     for record in kept:
         if not isinstance(record, Reading) or record.measurement not in found or _before(record):
             continue
-        mine = record.step == rung.key or (not record.step and record.measurement not in shared)
-        if mine or (not record.step and _stops_at_once(rung, record)):
+        mine = record.step == rung.key or (not record.step and len(steps[record.measurement]) == 1)
+        if mine or (record.step not in steps[record.measurement] and _stops_at_once(rung, record)):
             found[record.measurement].append(record)
     for rows in found.values():
         rows.sort(key=lambda r: _moment(r.time))
@@ -214,7 +216,7 @@ def _cause(rung: Rung, kept: Sequence[Record]) -> float:
         and r.task == rung.task
         and r.what == Step.PROBLEM.value
         and r.kind == CAUSE
-        and not _trivial(r.note)
+        and not says_nothing(r.note)
     ]
     return max(written, default=float("-inf"))
 
@@ -322,13 +324,9 @@ def _stand(expected: Expected, rows: Sequence[Reading], since: float, why_old: s
     state, why = judge_reading(expected, newest)
     if state.opens and _moment(newest.time) <= since:
         return Stands(expected, State.OLD, newest, why_old)
-    if state.opens and expected.witness and not _other(newest.witness, newest.who):
+    if state.opens and expected.witness and not another(newest.witness, newest.who):
         return Stands(expected, State.ALONE, newest, "a second person must have seen it and be named")
     return Stands(expected, state, newest, why)
-
-
-def _other(witness: str, who: str) -> bool:
-    return bool(witness.strip()) and witness.strip().casefold() != who.strip().casefold()
 
 
 # -------------------------------------------------------------------------------------------------- overrides
@@ -340,7 +338,8 @@ def _override(rung: Rung, kept: Sequence[Record]) -> Override | None:
     return max(found, key=lambda r: _moment(r.time)) if found else None
 
 
-def _trivial(reason: str) -> bool:
+def says_nothing(reason: str) -> bool:
+    """Whether a reason is no sentence that another person could weigh."""
     words = " ".join(reason.split())
     return (
         len(words) < _LEAST_REASON
@@ -364,13 +363,13 @@ def override_fault(rung: _Critical, override: Override) -> str:
     """What is wrong with an override as it was written; '' where nothing is."""
     if not override.who.strip():
         return "An override needs the name of the person who answers for it."
-    if _trivial(override.reason):
+    if says_nothing(override.reason):
         return (
             f"The reason '{override.reason}' says nothing. Write in a sentence of three words or"
             f" more what was seen"
             " and why the step is safe all the same."
         )
-    if rung.critical and not _other(override.witness, override.who):
+    if rung.critical and not another(override.witness, override.who):
         return f"'{rung.key}' is critical: a second person, with another name, must stand by the override."
     return ""
 

@@ -9,13 +9,15 @@ import dataclasses
 import hashlib
 import io
 from collections.abc import Mapping, Sequence
+from datetime import tzinfo
 from typing import Final, NamedTuple
 
 from boostwright.errors import ReadingError
+from boostwright.job.names import another
 from boostwright.job.records import Reading
 from boostwright.library.measurements import SIDES, Measurement
 from boostwright.planning.readings.when import read_moment
-from boostwright.planning.readings.written import measurement_named, read_written
+from boostwright.planning.readings.written import measurement_named, read_written, step_named
 
 __all__ = ["COLUMNS", "Blank", "SheetFault", "SheetRead", "read_sheet", "sheet_id", "write_sheet"]
 
@@ -82,12 +84,19 @@ def sheet_id(reading: Reading) -> str:
 
 
 def read_sheet(
-    text: str, *, who: str, time: str, barometer: float, places: Mapping[str, int], when: str = ""
+    text: str,
+    *,
+    who: str,
+    time: str,
+    barometer: float,
+    places: Mapping[str, int],
+    when: str = "",
+    zone: tzinfo | None = None,
 ) -> SheetRead:
     """The readings of a filled-in sheet. Columns may stand in any order; ';' parts them as well as ','.
 
     who, time, when: for rows that leave them out. places: how many values belong to a measurement that is
-    taken at each 'cylinder' or the like.
+    taken at each 'cylinder' or the like. zone: of times that name none; None for this computer's own.
     """
     if len(text) > _LARGEST:
         fault = SheetFault(1, f"{len(text)} characters are too many for a sheet", "Split it.")
@@ -98,6 +107,7 @@ def read_sheet(
     table = csv.reader(io.StringIO("\n".join(lines)), delimiter=part)
     found: list[tuple[int, Reading]] = []
     faults: list[SheetFault] = []
+    given = _Given(who, time, when, zone)
     blank = 0
     names: list[str] = []
     try:
@@ -125,7 +135,7 @@ def read_sheet(
                 blank += 1
                 continue
             try:
-                found.append((table.line_num, _reading(row, who, time, when, barometer, places)))
+                found.append((table.line_num, _reading(row, given, barometer, places)))
             except ReadingError as refused:
                 faults.append(SheetFault(table.line_num, refused.why, refused.remedy))
             if len(faults) >= _MOST_FAULTS:
@@ -136,28 +146,39 @@ def read_sheet(
     return SheetRead(tuple(found), blank, tuple(faults))
 
 
-def _reading(
-    row: Mapping[str, str], who: str, time: str, when: str, barometer: float, places: Mapping[str, int]
-) -> Reading:
+class _Given(NamedTuple):
+    """What stands for rows that leave it out."""
+
+    who: str
+    time: str
+    when: str
+    zone: tzinfo | None
+
+
+def _reading(row: Mapping[str, str], given: _Given, barometer: float, places: Mapping[str, int]) -> Reading:
     one = measurement_named(row.get("measurement", ""))
-    side = row.get("when", "") or when or one.sides[0]
+    side = row.get("when", "") or given.when or one.sides[0]
     if side not in SIDES:
         raise ReadingError(f"'{side[:30]}' is no side of the conversion.", f"Write {', '.join(SIDES)}.")
     written = read_written(one, row["value"], barometer, places.get(one.each))
-    said = row.get("time", "")
+    said, who, witness = row.get("time", ""), row.get("who", "") or given.who, row.get("witness", "")
+    if one.witness and not witness:
+        raise ReadingError(f"{one.words}: two people sign this.", "Name the second one under 'witness'.")
+    if witness and not another(witness, who):
+        raise ReadingError("Nobody is their own witness.", "Name another person under 'witness'.")
     reading = Reading(
         id="",
-        who=row.get("who", "") or who,
-        time=read_moment(said) if said else time,
+        who=who,
+        time=read_moment(said, zone=given.zone) if said else given.time,
         measurement=one.key,
         values=written.values,
         sd=written.sd,
         answer=written.answer,
         text=written.text,
         when=side,
-        step=row.get("step", ""),
+        step=step_named(row.get("step", "")),
         instrument=row.get("with", "") if row.get("with", "") != one.instrument else "",
-        witness=row.get("witness", ""),
+        witness=witness,
         note=row.get("note", ""),
     )
     return dataclasses.replace(reading, id=sheet_id(reading))

@@ -9,13 +9,14 @@ from boostwright.build.faults import Fault
 from boostwright.build.limits import allowed_text, offered_units
 from boostwright.build.values import Source
 from boostwright.errors import ReadingError
+from boostwright.library.ladder import ladder_steps
 from boostwright.library.measurements import Measurement, measurements
 from boostwright.quantity import nearest
 from boostwright.readers.assemble import Entry
 from boostwright.readers.numbers import NumberReader
 from boostwright.readers.refused import Refused
 
-__all__ = ["LONGEST_WORDS", "Written", "as_field", "measurement_named", "read_written"]
+__all__ = ["LONGEST_WORDS", "Written", "as_field", "measurement_named", "read_written", "step_named"]
 
 LONGEST_WORDS: Final = 2000
 """An answer in words, or a note, is never longer than this [characters]."""
@@ -46,6 +47,16 @@ def measurement_named(name: str) -> Measurement:
         f"There is no measurement '{name[:60]}'.",
         f"{meant} 'boostwright record FILE --table' lists them all.".strip(),
     )
+
+
+def step_named(name: str) -> str:
+    """The key of a step of the ladder; '' for none. Raises ReadingError for one that there is not."""
+    key, keys = name.strip().casefold(), tuple(step.key for step in ladder_steps())
+    if not key or key in keys:
+        return key
+    near = nearest(key, keys, count=2)
+    meant = f"Did you mean {' or '.join(near)}?" if near else f"The steps: {', '.join(keys)}."
+    raise ReadingError(f"The ladder has no step '{name[:60]}'.", f"{meant} Nothing is recorded.")
 
 
 def as_field(one: Measurement) -> Field:
