@@ -143,3 +143,15 @@ def test_no_step_waits_for_what_the_plan_does_later(name: str) -> None:
         assert wanted <= before(step.task, set()), step.key
         asked += len(wanted)
     assert asked > 10
+
+
+def test_no_load_with_the_spark_locked_and_no_pull_without_oil_or_with_a_rod_nobody_saw() -> None:
+    """A spark that stays locked for the light does not follow the load: it is unlocked before the warm-up."""
+    steps = {step.key: step for step in ladder_steps()}
+    assert "run.timing_unlock" in steps["warm-up"].tasks
+    assert "run.front_on" in steps["first-drive"].tasks  # the cooler's air has no other way then
+    for key in ("pull-low", "pull-middle", "pull-high", "full-pull"):
+        assert "pull_oil" in steps[key].never
+    assert "rod_untied" in steps["pull-low"].never
+    for step in ladder_steps():
+        assert "pull_knock" in step.never or not any(row.measurement == "pull_knock" for row in step.reads)

@@ -9,6 +9,7 @@ import pytest
 
 from boostwright.job.records import Reading, Record
 from boostwright.planning.ladder import Change, Stands, State
+from boostwright.views.ladder_page import ladder_report
 from tests.labels import check
 from tests.planning.ladder.made import at, climbed, ladder, reading
 
@@ -58,6 +59,16 @@ def test_against_the_pull_before(second: tuple[float, float], state: State) -> N
     if not state.opens:
         assert "at like boost it is" in found.why
         assert any("at like boost" in why for why in gate.why)
+
+
+def test_a_fall_is_said_with_the_ladder_before_any_step() -> None:
+    fallen = ladder(pulls((1.0, 1.0), (0.85, 1.0)))
+    assert any("POWER HAS FALLEN at 'full-pull'" in one for one in fallen.warnings)
+    assert "POWER HAS FALLEN" in ladder_report(fallen)
+    edge = ladder(pulls((1.0, 1.0), (0.95, 1.0)))  # two to three deviations: the gate is open, and it is said
+    assert edge.gate("full-pull").own
+    assert any("POWER HAS FALLEN" in one for one in edge.warnings)
+    assert not any("POWER" in one for one in ladder(pulls((1.0, 1.0), (1.0, 1.0))).warnings)
 
 
 def test_reading_it_again_as_low_does_not_open_it_and_the_old_power_does() -> None:

@@ -11,7 +11,7 @@ from boostwright.library.ladder import ladder_steps
 from boostwright.library.measurements import measurements
 from boostwright.planning.ladder.conditions import Condition, air_of, any_day, day_air
 from boostwright.planning.ladder.day import air_at_corner, read_air
-from boostwright.planning.ladder.gates import CAUSE, SIGMAS, gates_of, judge_reading, override_fault
+from boostwright.planning.ladder.gates import CAUSE, SIGMAS, falls, gates_of, judge_reading, override_fault
 from boostwright.planning.ladder.records import (
     Air,
     Change,
@@ -117,12 +117,14 @@ def ladder_for(
             f" spring are judged at"
             " their own boost."
         )
+    gates = gates_of(rungs, kept, changes=changes, planned=planned, held=held, never=never)
+    warnings += falls(gates)
     return Ladder(
         name=build.name,
         fingerprint=build.fingerprint,
         air=day,
         rungs=rungs,
-        gates=gates_of(rungs, kept, changes=changes, planned=planned, held=held, never=never),
+        gates=gates,
         overrides=tuple(r for r in standing(kept) if isinstance(r, Override)),
         warnings=tuple(warnings),
         names=dict(names or {}),

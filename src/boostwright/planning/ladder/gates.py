@@ -15,10 +15,10 @@ from boostwright.job.names import another
 from boostwright.job.records import Override, Reading, Record, Step, TaskEvent, standing
 from boostwright.library.measurements import measurements
 from boostwright.planning.ladder.done import CAUSE, Tasks
-from boostwright.planning.ladder.like import power_against_before
+from boostwright.planning.ladder.like import LIKE, power_against_before
 from boostwright.planning.ladder.records import Change, Expected, Gate, Rung, Stands, State
 
-__all__ = ["CAUSE", "SIGMAS", "gates_of", "judge_reading", "override_fault", "says_nothing"]
+__all__ = ["CAUSE", "SIGMAS", "falls", "gates_of", "judge_reading", "override_fault", "says_nothing"]
 
 SIGMAS: Final = 3.0
 """Standard deviations from the middle beyond which a reading no longer opens its gate. Two are printed; the
@@ -304,6 +304,16 @@ def _fell(
     return power_against_before(
         read[_POWER], read.get("pull_peak", []), _moment, max(changed, default=float("-inf"))
     )
+
+
+def falls(gates: Iterable[Gate]) -> list[str]:
+    """A sentence for each step whose last pull has less power than one before it at like boost."""
+    return [
+        f"POWER HAS FALLEN at '{gate.step}': {stand.why}."
+        for gate in gates
+        for stand in gate.readings
+        if stand.expected.measurement == _POWER and stand.why.startswith(LIKE)
+    ]
 
 
 def _with_fall(stand: Stands, fell: tuple[State, str]) -> Stands:

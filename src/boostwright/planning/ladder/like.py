@@ -15,9 +15,12 @@ from boostwright.library.measurements import measurements
 from boostwright.planning.ladder.records import State
 from boostwright.quantity import COVERAGE
 
-__all__ = ["SHUTS", "power_against_before"]
+__all__ = ["LIKE", "SHUTS", "power_against_before"]
 
 SHUTS: Final = 3.0  # standard deviations of the ratio from which a fall shuts the gate, as for any reading
+LIKE: Final = "at like boost"
+"""With these words each sentence on a fall begins."""
+
 _TOGETHER: Final = 1800.0  # a peak read so near a power belongs to the same pull [s]
 
 
@@ -46,7 +49,7 @@ def power_against_before(
         return None
     day = before.time[:16].replace("T", " ")
     words = (
-        f"at like boost it is {100.0 * fall:.0f} % less than in the pull of {day} UTC; two pulls repeat to"
+        f"{LIKE} it is {100.0 * fall:.0f} % less than in the pull of {day} UTC; two pulls repeat to"
         f" {100.0 * COVERAGE * spread:.0f} %: late spark, knock control, a leak, slip, or it went rich"
     )
     return (State.OUTSIDE if fall > SHUTS * spread else State.UNUSUAL), words
