@@ -31,7 +31,8 @@ class Recorded:
     outside on the same side. fields: fields of the build file in which it stands. was: what the file
     states there, with None for nothing. contradicts: the file states a value there that lies beyond both
     spreads. used: False for one so far outside that it waits for a second one. at_once: what to do before
-    anything else, where it shows harm that no second reading may cost.
+    anything else, where it shows harm that no second reading may cost. fell: how far a pull's power lies
+    below that of one before it, '' where it does not.
     """
 
     id: str
@@ -62,3 +63,4 @@ class Recorded:
     used: bool = True
     harm: str = ""
     at_once: str = ""
+    fell: str = ""

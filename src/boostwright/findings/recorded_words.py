@@ -52,6 +52,8 @@ def told(one: Recorded, key: str) -> Phrase:
         return Phrase(f"{one.words}: the answer was '{one.answer}'.")
     amounts = {f"{key}read": _amount(one, one.values[one.place], one.sd, one.words)}
     text = f"{one.words} reads {{{key}read}}{place}"
+    if one.fell:
+        return Phrase(f"{text}; {one.fell}.", amounts)
     ends = [("low", one.low), ("high", one.high)]
     amounts |= {f"{key}{name}": _amount(one, end, None, name) for name, end in ends if end is not None}
     if one.low is not None and one.high is not None:

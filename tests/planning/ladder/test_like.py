@@ -90,7 +90,7 @@ def test_pulls_from_before_a_change_are_not_like() -> None:
     " three deviations of a normal), a fifth less in all: 4000 drawn pairs, binomial scatter allowed for",
 )
 def test_chance_alone_hardly_ever_shuts_it_and_a_fifth_always() -> None:
-    from boostwright.planning.ladder.gates import _moment
+    from boostwright.planning.ladder.gates import moment_at
     from boostwright.planning.ladder.like import power_against_before
 
     rng = np.random.default_rng(7)
@@ -101,7 +101,7 @@ def test_chance_alone_hardly_ever_shuts_it_and_a_fifth_always() -> None:
                 Reading(f"{k}", "N", at(60.0 * k), "pull_power", (1e5 * f * (1 + rng.normal(0, 0.0106)),))
                 for k, f in enumerate((1.0, share))
             ]
-            found = power_against_before(made, (), _moment, float("-inf"))
+            found = power_against_before(made, (), moment_at, float("-inf"))
             shut[i] += found is not None and found[0] is State.OUTSIDE
     assert shut[0] <= 5.4 + 4.0 * 5.4**0.5
     assert shut[1] == 4000

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 from hypothesis import given, settings
@@ -128,6 +129,32 @@ def test_harm_that_does_not_wait_is_broken_by_one_reading(key: str, value: float
     assert fill(one.remedy) == measurements()[key].at_once
     assert one.reading is not None
     assert "None before" in one.reading.what
+
+
+@pytest.mark.parametrize(
+    ("share", "peak", "verdict"),
+    [
+        (0.8, 1.0, Verdict.UNKNOWN),
+        (0.97, 1.0, Verdict.HOLDS),
+        (0.9, 0.9, Verdict.HOLDS),  # as much less boost
+    ],
+)
+def test_power_that_fell_between_two_pulls_is_a_finding(share: float, peak: float, verdict: Verdict) -> None:
+    """The model's own range does not see a fifth gone; repetition does."""
+    rows = [
+        replace(
+            reading(key, value * (1.0 if day == 1 else part), id=f"{key}{day}", day=day, when="after"),
+            step="full-pull",
+        )
+        for day in (1, 2)
+        for key, value, part in (("pull_power", 120e3, share), ("pull_peak", 150e3, peak))
+    ]
+    one = found("record.outside", case(with_readings(build(), rows)))
+    assert one.verdict is verdict
+    assert ("at like boost it is 20 % less" in fill(one.cause)) is (share == 0.8)
+    assert ("before the next pull" in fill(one.remedy)) is (share == 0.8)
+    alone = found("record.outside", case(with_readings(build(), rows[2:])))
+    assert alone.verdict is Verdict.HOLDS
 
 
 def test_nothing_on_record_is_no_finding() -> None:

@@ -10,6 +10,7 @@ from boostwright.findings.registry import Rule, rule
 
 __all__ = ["against_file", "outside"]
 
+_FELL = "Find out why before the next pull, unless something was changed on purpose between the two."
 _ONCE_MORE = "The same once more, with another instrument."
 _MOST_TOLD = 6  # readings that are written out
 _ON_RECORD = Place(words="the job's records")
@@ -53,7 +54,7 @@ def outside(rule: Rule, case: Case) -> Finding | None:
     if not recorded:
         return None
     newest = _newest(recorded)
-    out = [one for one in newest if one.standing in (Standing.OUTSIDE, Standing.FAR)]
+    out = [one for one in newest if one.standing in (Standing.OUTSIDE, Standing.FAR) or one.fell]
     holds = [one for one in out if one.repeated >= 2 or not one.values or one.at_once]
     holds.sort(key=lambda one: (not one.at_once, one.key))
     out.sort(key=lambda one: (one not in holds, not one.at_once, one.key))
@@ -67,6 +68,8 @@ def outside(rule: Rule, case: Case) -> Finding | None:
         remedy = Phrase(
             _stop(holds[0])
             if holds
+            else _FELL
+            if any(one.fell for one in out)
             else "Read it again with another instrument or in another way; a second one that agrees holds."
         )
     waiting = [one for one in newest if not one.used and one.standing is Standing.FAR]

@@ -18,7 +18,16 @@ from boostwright.planning.ladder.done import CAUSE, Tasks
 from boostwright.planning.ladder.like import LIKE, power_against_before
 from boostwright.planning.ladder.records import Change, Expected, Gate, Rung, Stands, State
 
-__all__ = ["CAUSE", "SIGMAS", "falls", "gates_of", "judge_reading", "override_fault", "says_nothing"]
+__all__ = [
+    "CAUSE",
+    "SIGMAS",
+    "falls",
+    "gates_of",
+    "judge_reading",
+    "moment_at",
+    "override_fault",
+    "says_nothing",
+]
 
 SIGMAS: Final = 3.0
 """Standard deviations from the middle beyond which a reading no longer opens its gate. Two are printed; the
@@ -32,7 +41,7 @@ _TRIVIAL: Final = frozenset(
 )
 
 
-def _moment(time: str) -> float:
+def moment_at(time: str) -> float:
     """A record's time as seconds; times without a zone count as UTC. The far past where it cannot be read."""
     try:
         stamp = datetime.fromisoformat(time)
@@ -108,7 +117,7 @@ def gates_of(
     name, with the reason: neither does an override of the step.
     """
     kept = standing(records)
-    tasks = Tasks(kept, held or {}, never or {}, _moment)
+    tasks = Tasks(kept, held or {}, never or {}, moment_at)
     read = [_readings(rung, kept, rungs) for rung in rungs]
     failures = [_failures(rung, rows) for rung, rows in zip(rungs, read, strict=True)]
     causes = [_cause(rung, kept) for rung in rungs]
@@ -157,7 +166,7 @@ def _readings(rung: Rung, kept: Sequence[Record], rungs: Sequence[Rung]) -> dict
         if mine or (record.step not in steps[record.measurement] and _stops_at_once(rung, record)):
             found[record.measurement].append(record)
     for rows in found.values():
-        rows.sort(key=lambda r: _moment(r.time))
+        rows.sort(key=lambda r: moment_at(r.time))
     return found
 
 
@@ -182,7 +191,7 @@ def _failures(rung: Rung, read: Mapping[str, list[Reading]]) -> list[float]:
     for expected in rung.expected:
         for reading in read[expected.measurement]:
             if judge_reading(expected, reading)[0] in (State.OUTSIDE, State.BROKEN_OFF):
-                bad.append(_moment(reading.time))
+                bad.append(moment_at(reading.time))
     attempts: list[float] = []
     for moment in sorted(bad):
         if attempts and moment - attempts[-1] < _APART:
@@ -198,7 +207,7 @@ def _excused(
     """Whether an override that may stand was written after the last failure: then nobody has to go back."""
     if override is None or not failures or override_fault(rung, override):
         return False
-    if _moment(override.time) <= failures[-1] or rung.barred:
+    if moment_at(override.time) <= failures[-1] or rung.barred:
         return False
     bad = (State.OUTSIDE, State.BROKEN_OFF)
     return not any(
@@ -210,7 +219,7 @@ def _excused(
 def _cause(rung: Rung, kept: Sequence[Record]) -> float:
     """When a cause of the step's failure was last written [s]."""
     written = [
-        _moment(r.time)
+        moment_at(r.time)
         for r in kept
         if isinstance(r, TaskEvent)
         and r.task == rung.task
@@ -244,7 +253,7 @@ def _since(
         for change in changes:
             named = _concerned(rung, change)
             if named:
-                later(i, _moment(change.time), f"the build was changed afterwards ({', '.join(named[:3])})")
+                later(i, moment_at(change.time), f"the build was changed afterwards ({', '.join(named[:3])})")
         for task in (*rung.tasks, rung.task):
             if task in tasks.reopened:
                 later(i, tasks.reopened[task], f"'{task}' was opened again afterwards")
@@ -300,9 +309,9 @@ def _fell(
     """Whether the power of the last pull fell against the one before it at like boost."""
     if not read.get(_POWER):
         return None
-    changed = [_moment(one.time) for one in changes if _concerned(rung, one)]
+    changed = [moment_at(one.time) for one in changes if _concerned(rung, one)]
     return power_against_before(
-        read[_POWER], read.get("pull_peak", []), _moment, max(changed, default=float("-inf"))
+        read[_POWER], read.get("pull_peak", []), moment_at, max(changed, default=float("-inf"))
     )
 
 
@@ -332,7 +341,7 @@ def _stand(expected: Expected, rows: Sequence[Reading], since: float, why_old: s
         return Stands(expected, State.MISSING, None, "")
     newest = rows[-1]
     state, why = judge_reading(expected, newest)
-    if state.opens and _moment(newest.time) <= since:
+    if state.opens and moment_at(newest.time) <= since:
         return Stands(expected, State.OLD, newest, why_old)
     if state.opens and expected.witness and not another(newest.witness, newest.who):
         return Stands(expected, State.ALONE, newest, "a second person must have seen it and be named")
@@ -345,7 +354,7 @@ def _stand(expected: Expected, rows: Sequence[Reading], since: float, why_old: s
 def _override(rung: Rung, kept: Sequence[Record]) -> Override | None:
     """The newest override of a step."""
     found = [r for r in kept if isinstance(r, Override) and r.gate == rung.key]
-    return max(found, key=lambda r: _moment(r.time)) if found else None
+    return max(found, key=lambda r: moment_at(r.time)) if found else None
 
 
 def says_nothing(reason: str) -> bool:
@@ -389,13 +398,13 @@ def _not_by_override(rung: Rung, short: Sequence[Stands], override: Override, si
     if rung.barred:
         return f"'{rung.key}' may not be gone at all with this build: {rung.barred[0]}"
     for stand in short:
-        newer = stand.reading is not None and _moment(stand.reading.time) > _moment(override.time)
+        newer = stand.reading is not None and moment_at(stand.reading.time) > moment_at(override.time)
         if newer and stand.state in (State.OUTSIDE, State.BROKEN_OFF):
             return f"'{stand.expected.measurement}' went out of its range after the override was written."
     never = tuple(dict.fromkeys(s.expected.never for s in short if s.expected.never))
     if never:
         return f"No override opens '{rung.key}': {' '.join(never)}"
-    if _moment(override.time) <= since:
+    if moment_at(override.time) <= since:
         return "Something changed after the override was written."
     return ""
 

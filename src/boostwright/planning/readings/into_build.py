@@ -37,6 +37,7 @@ def with_readings(build: Build, records: Sequence[Record]) -> Build:
     values, rows = dict(bare.values), list(bare.tables.get("readings", ()))
     was: dict[str, StatedValue | None] = {}
     recorded: list[Recorded] = []
+    fallen = _fallen([one.reading for one in judged])
     for one in judged:
         used = _usable(one, bare)
         fields = _fields(one, bare) if used else ()
@@ -47,11 +48,36 @@ def with_readings(build: Build, records: Sequence[Record]) -> Build:
             row = _row(one)
             if row is not None:
                 rows.append(row)
-        recorded.append(_recorded(one, bare, fields, used))
+        kept = _recorded(one, bare, fields, used)
+        recorded.append(dataclasses.replace(kept, fell=fallen.get(kept.id, "")))
     tables = dict(bare.tables)
     if rows:
         tables["readings"] = tuple(rows)
     return dataclasses.replace(bare, values=values, tables=tables, recorded=tuple(recorded), _defaults={})
+
+
+def _fallen(readings: Sequence[Reading]) -> dict[str, str]:
+    """For the newest power of each step, by its id, how far it fell against the best pull before it.
+
+    What was changed of the build in between is not known here; the sentence leaves that open.
+    """
+    steps = {one.step for one in readings if one.measurement == "pull_power"}
+    found = {}
+    for step in steps:
+        power, peaks = (
+            [one for one in readings if one.step == step and one.measurement == name]
+            for name in ("pull_power", "pull_peak")
+        )
+        if len(power) < 2:
+            continue
+        from boostwright.planning.ladder.gates import moment_at
+        from boostwright.planning.ladder.like import power_against_before
+        from boostwright.planning.ladder.records import State
+
+        told = power_against_before(power, peaks, moment_at, -math.inf)
+        if told is not None and told[0] is State.OUTSIDE:
+            found[power[-1].id] = told[1]
+    return found
 
 
 def without_readings(build: Build) -> Build:
