@@ -253,7 +253,7 @@ def test_a_sheet_without_times_is_not_put_behind_what_was_read(file: Path) -> No
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("boostwright.verbs.recording.now", lambda: "2999-01-01T00:00:00.000+00:00")
         assert verbs.record_sheet(file, line).faults == ()  # noon is later than what was read
-    verbs.take_back(file)
+    verbs.take_back(file, reason="written to try the sheet of this test")
     moment = verbs.load_job(file).records[0].time
     with pytest.MonkeyPatch.context() as patch:
         earlier = f"{moment[:10]}T00:00:00.000+00:00"
@@ -270,3 +270,16 @@ def test_times_of_a_sheet_are_those_of_the_place(file: Path) -> None:
     file.write_text(f'{text}\n[hours]\ntime_zone = "Asia/Tokyo"\n', encoding="utf-8")
     verbs.record_sheet(file, "measurement,value,time,who\npump_voltage,13.4 V,2025-04-12 21:00,Lena\n")
     assert verbs.load_job(file).records[0].time == "2025-04-12T12:00:00.000+00:00"
+
+
+def test_harm_is_not_taken_back_without_a_word(file: Path) -> None:
+    verbs.record_reading(file, asked("pull_knock", "3", step="pull-low"))
+    with pytest.raises(ReadingError, match="harm does not go away"):
+        verbs.take_back(file, who="Lena")
+    with pytest.raises(ReadingError, match="harm does not go away"):
+        verbs.take_back(file, who="Lena", reason="wrong")
+    assert len(verbs.load_job(file).records) == 1
+    verbs.take_back(file, who="Lena", reason="the sensor's plug was off, its log shows noise at rest")
+    verbs.record_reading(file, asked("pull_knock", "0", step="pull-low"))
+    verbs.take_back(file, who="Lena")  # nothing that harms
+    assert len(verbs.load_job(file).records) == 4
