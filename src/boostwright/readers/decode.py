@@ -7,12 +7,24 @@ from typing import Final
 
 from boostwright.build.faults import Fault
 
-__all__ = ["LARGEST_FILE", "decode"]
+__all__ = ["LARGEST_FILE", "decode", "table_text"]
 
 LARGEST_FILE: Final = 512 * 1024
 """A build file is never larger than this [bytes]."""
 
 _NAME = re.compile(r"[ \t]*([A-Za-z0-9_.\-]{1,60})[ \t]*=")
+
+
+def table_text(data: bytes) -> str:
+    """The text of a table as a spreadsheet saves it: UTF-8 or UTF-16 with their marks, else Windows-1252, in
+    which every letter of a note stays what it was.
+    """
+    if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        return data.decode("utf-16", errors="replace")
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        return data.decode("cp1252", errors="replace")
 
 
 def decode(data: bytes) -> tuple[list[str], list[Fault]]:

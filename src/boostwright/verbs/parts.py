@@ -122,8 +122,9 @@ def read_parts(
     """
     from boostwright.job import now
     from boostwright.planning.parts.sheet import read_parts_sheet
+    from boostwright.readers.decode import table_text
 
-    read = read_parts_sheet(Path(path).read_bytes().decode("utf-8", "replace"), found, who, now())
+    read = read_parts_sheet(table_text(Path(path).read_bytes()), found, who, now())
     return read.events, read.faults
 
 

@@ -245,13 +245,10 @@ def _undo(args: argparse.Namespace) -> int:
 def _sheet(args: argparse.Namespace) -> int:
     from boostwright import verbs
     from boostwright.planning.ladder.records import State
+    from boostwright.readers.decode import table_text
     from boostwright.views.record_page import record_document, sheet_report
 
-    content = Path(args.sheet).read_bytes()
-    try:
-        text = content.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        text = content.decode("latin-1")
+    text = table_text(Path(args.sheet).read_bytes())
     kept = verbs.record_sheet(
         args.file, text, who=args.who, time=args.time, when=args.when, sure=args.sure, where=args.store
     )
