@@ -17,7 +17,7 @@ from boostwright.planning.calendar import SECOND, Calendar, Person, calendar_for
 from boostwright.planning.plan import Plan
 from boostwright.planning.problem import Problem, Schedule
 from boostwright.planning.schedule import Delay, probability_by, sampled, time_for
-from boostwright.planning.setting import Setting, Wishes, setting_of
+from boostwright.planning.setting import Setting, Wishes, counted_from, setting_of
 from boostwright.planning.stand_in import by_rule, lent, stood_in
 from boostwright.planning.task import Task
 from boostwright.planning.turning import WorkClock
@@ -212,7 +212,7 @@ def _tried(
             dataclasses.replace(order, slots=slots),
             samples=SAMPLES,
             seed=plan.wishes.seed,
-            delays=tuple(d for d in delays if any(slot.task == d.task for slot in slots)),
+            delays=counted_from((d for d in delays if any(s.task == d.task for s in slots)), calendar),
         )
         likely, late = (float(t) for t in time_for(runs, (0.5, SHARE)))
         reached = _Found(probability_by(runs, calendar.end), likely - calendar.end, short_of(calendar, late))

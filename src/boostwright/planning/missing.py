@@ -12,10 +12,11 @@ import numpy as np
 from boostwright.build.document import Build
 from boostwright.job import Record
 from boostwright.planning.calendar import calendar_for
+from boostwright.planning.moments import at_clock
 from boostwright.planning.parts import Line, PartsList, arrivals
 from boostwright.planning.plan import Wishes
 from boostwright.planning.progress import first_work
-from boostwright.planning.schedule import Delay
+from boostwright.planning.schedule import Delay, Draws
 from boostwright.planning.scope import scope_of
 from boostwright.planning.task import Effort, Task
 
@@ -23,6 +24,7 @@ __all__ = ["delays_of", "first_day"]
 
 _SAME_DAY = 0.05 * 86400.0  # what a shop round the corner takes at least [s]
 _SAMPLES = 20_000
+_UTC = ZoneInfo("UTC")
 _POINTS = (0.05, 0.5, 0.95)  # of the waits, for 'all goes well', 'the likeliest', 'hardly anyone longer'
 
 
@@ -33,16 +35,19 @@ def delays_of(
     *,
     today: date | None = None,
     begin: date | None = None,
+    zone: ZoneInfo = _UTC,
     unordered: bool = False,
     seed: int = 1,
 ) -> tuple[Delay, ...]:
     """For each task the chance that one of its lines is wrong or late, and how long the wait is then.
 
-    Drawn by `parts.arrivals`, so that lines of one order hang together within a task; between tasks the draws
-    of the plan are independent, which errs towards late. A line holds up the first task that needs it. tried:
-    as if every part had been put in its place by hand. today, begin: the days from which it is seen and on
-    which the work begins; without them nothing is late. unordered: what nobody has ordered counts as ordered
-    today; else as there in time, and the parts list says by when to order it.
+    Drawn by `parts.arrivals`, and the draws go along, so that lines of one order hang together, within a task
+    and between tasks. A line holds up the first task that needs it, until it is there; what is wrong is found
+    as the task would begin, and got anew. Odds and waits are those of a task that begins on the day `begin`.
+    tried: as if every part had been put in its place by hand. today, begin: the days from which it is seen
+    and on which the work begins; without them nothing is late. zone: of the place, whose days they are.
+    unordered: what nobody has ordered counts as ordered today; else as there in time, and the parts list says
+    by when to order it.
     """
     order = {task.key: k for k, task in enumerate(tasks)}
     held: dict[str, list[Line]] = {}
@@ -62,14 +67,24 @@ def delays_of(
         tried=tried,
         unordered=unordered,
     )
+    since = None if today is None else at_clock(today, 0, zone)
     waits, first, found = drawn.wait, 0, []
     for key, lines in held.items():
-        wait = waits[:, first : first + len(lines)].max(axis=1)
+        mine = slice(first, first + len(lines))
         first += len(lines)
+        again = drawn.again[:, mine].max(axis=1)
+        there = (drawn.here + drawn.again)[:, mine].max(axis=1)  # of what is late and wrong: one on the other
+        late = (drawn.here[:, mine] > 0.0).any(axis=1)
+        if not (late | (again > 0.0)).any():
+            continue
+        wait = waits[:, mine].max(axis=1)
         some = wait[wait > 0.0]
-        if some.size:
-            low, likely, high = np.maximum(np.quantile(some, _POINTS), _SAME_DAY)
-            found.append(Delay(key, some.size / _SAMPLES, Effort(float(low), float(likely), float(high))))
+        points = np.quantile(some, _POINTS) if some.size else np.zeros(len(_POINTS))
+        low, likely, high = (float(t) for t in np.maximum(points, _SAME_DAY))
+        draws = Draws(
+            np.where(late, there, -np.inf), np.where(again > 0.0, np.maximum(again, _SAME_DAY), 0.0), since
+        )
+        found.append(Delay(key, some.size / _SAMPLES, Effort(low, likely, high), draws))
     return tuple(found)
 
 

@@ -22,7 +22,7 @@ from boostwright.planning.problem import Problem, Schedule, Slot, Window
 from boostwright.planning.progress import Learned, Progress
 from boostwright.planning.schedule import Delay, sampled
 from boostwright.planning.scope import Scope
-from boostwright.planning.setting import Setting, Wishes, setting_of
+from boostwright.planning.setting import Setting, Wishes, counted_from, setting_of
 from boostwright.planning.stand_in import company, lent, ordered
 from boostwright.planning.states import MAKE_WHOLE, Nearest, nearest_safe_state, no_returns
 from boostwright.planning.task import Task
@@ -65,7 +65,8 @@ class Plan:
     points that a person opened against their data. lacking: tasks for two at hours at which nobody of the
     build can be the second; the chance is none then. would_be: the chance all the same, with a second person
     whenever one is needed, and with what is held left out. worth: what is worth doing where it does not fit.
-    doubts: what of the records was not understood, and what is taken instead.
+    doubts: what of the records was not understood, and what is taken instead. hampered: share of the runs in
+    which a part is missing or wrong when it is needed [-].
     """
 
     name: str
@@ -95,6 +96,7 @@ class Plan:
     would_be: Odds | None = None
     worth: Worth | None = None
     doubts: tuple[str, ...] = ()
+    hampered: float = 0.0
 
     @property
     def by_key(self) -> dict[str, Task]:
@@ -147,7 +149,9 @@ def plan_for(
     )
     calendar, beside = at.calendar, company(order, at)
     tell(f"running the plan {wishes.samples} times")
-    kept_delays = tuple(d for d in delays if any(slot.task == d.task for slot in order.slots))
+    kept_delays = tuple(
+        d for d in counted_from(delays, calendar) if any(slot.task == d.task for slot in order.slots)
+    )
     runs = sampled(
         lent(at.problem),
         order,
@@ -181,6 +185,7 @@ def plan_for(
         at.kept_open, tuple(r for r in standing(kept) if isinstance(r, Override)), lacking, would_be,
         worth,
         at.doubts,
+        float(np.mean((runs.held[1] > 0.0).any(axis=1))),
     )  # fmt: skip
 
 

@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
+import numpy as np
+
 from boostwright.build.document import Build
 from boostwright.errors import OutOfRange
 from boostwright.job.records import Record
@@ -29,7 +31,7 @@ from boostwright.planning.states import not_to_run, opened, runs_engine
 from boostwright.planning.task import Effort, Task
 from boostwright.planning.troubles import troubles_of, with_branches
 
-__all__ = ["Setting", "Wishes", "setting_of"]
+__all__ = ["Setting", "Wishes", "counted_from", "setting_of"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,7 +151,10 @@ def setting_of(
     learned = learned_pace(progress, tasks)
     paced = [_paced(task, learned.pace.median) for task in crew.tasks]
     problem = _problem(paced, crew.workers, scope, ready, progress, early, blocked, now, wishes)
-    problem = _waiting(problem, troubles.waits)
+    due = _due(counted_from(delays, calendar), calendar.end + _PUT_OFF)
+    problem = _waiting(
+        problem, {k: max(due.get(k, 0.0), troubles.waits.get(k, 0.0)) for k in {*due, *troubles.waits}}
+    )
     return Setting(
         calendar, ready, scope, crew, problem, early, blocked, progress, learned, now, tuple(done), kept_open,
         broken, may_stand, troubles.doubts,
@@ -188,6 +193,24 @@ def _once_more(
     return dataclasses.replace(progress, ended=ended, paused={**progress.paused, **spent})
 
 
+def counted_from(delays: Iterable[Delay], calendar: Calendar) -> tuple[Delay, ...]:
+    """The delays with their draws counted from the calendar's zero."""
+    return tuple(d if d.draws is None else d._replace(draws=d.draws.from_zero(calendar.zero)) for d in delays)
+
+
+def _due(delays: Iterable[Delay], latest: float) -> dict[str, float]:
+    """When what a task waits for is there in one case of two: it is not planned before, but not put off
+    beyond `latest`, so that the hours still hold what comes behind it [s from zero].
+    """
+    found = {}
+    for delay in delays:
+        if delay.draws is not None:
+            middle = float(np.quantile(delay.draws.there, 0.5, method="inverted_cdf"))
+            if middle > 0.0:
+                found[delay.task] = min(middle, latest)
+    return found
+
+
 def _waiting(problem: Problem, waits: Mapping[str, float]) -> Problem:
     released = {key: max(at, waits.get(key, 0.0)) for key, at in problem.released.items()}
     return dataclasses.replace(problem, released=released)
@@ -203,6 +226,7 @@ def _blocked(tasks: Sequence[Task], held: Mapping[str, str]) -> dict[str, str]:
     return found
 
 
+_PUT_OFF = 14 * 86400.0  # past the end, as far as a task is put off for a part that is late [s]
 _CAR, _HANDS = "the car itself", 8  # as many tasks at most at once; one that runs the engine takes all of it
 
 

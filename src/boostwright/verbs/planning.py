@@ -64,7 +64,7 @@ def plan(
     parts = parts_for(job.build, tasks, parts_events(job.records))
     begin = first_day(job.build, tasks, today, zone, job.records, wishes)
     delays, sure = (
-        delays_of(parts, tasks, tried, today=today.astimezone(zone).date(), begin=begin)
+        delays_of(parts, tasks, tried, today=today.astimezone(zone).date(), begin=begin, zone=zone)
         for tried in (False, True)
     )
     holds = holds_of(job, tasks, result)
@@ -95,14 +95,16 @@ def first_answer(job: LoadedJob, today: datetime, zone: ZoneInfo, *, wishes: Wis
 
     Arguments and errors as of `plan`.
     """
-    from boostwright.planning.missing import delays_of
+    from boostwright.planning.missing import delays_of, first_day
     from boostwright.planning.parts import parts_for
     from boostwright.planning.plan import Wishes, plan_for
     from boostwright.planning.tasks import tasks_for
     from boostwright.verbs.parts import parts_events
 
     tasks = tasks_for(job.build)
-    delays = delays_of(parts_for(job.build, tasks, parts_events(job.records)), tasks)
+    begin = first_day(job.build, tasks, today, zone, job.records, wishes)
+    parts = parts_for(job.build, tasks, parts_events(job.records))
+    delays = delays_of(parts, tasks, today=today.astimezone(zone).date(), begin=begin, zone=zone)
     holds = holds_of(job, tasks)
     return plan_for(
         job.build, tasks, today, zone, records=job.records, delays=delays, held=holds.held, again=holds.again,

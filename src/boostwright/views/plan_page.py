@@ -389,12 +389,9 @@ def _notes(plan: Plan) -> Iterable[str]:
             else f"at most {100.0 * order.gap:.0f}\u00a0% longer than the best"
         )
         yield f"The order of the work is {how} (what holds it: {order.bound_by or 'the work itself'})."
-    missing = 1.0
-    for delay in plan.delays:
-        missing *= 1.0 - delay.odds
     if plan.delays:
         yield (
-            f"Counted in: at least one part is missing or wrong in {100.0 * (1.0 - missing):.0f} of 100 runs,"
+            f"Counted in: at least one part is missing or wrong in {100.0 * plan.hampered:.0f} of 100 runs,"
             " until each was tried in its place."
         )
     outlook = plan.outlook

@@ -26,13 +26,17 @@ _DAY: Final = 86400.0  # [s]
 class Arrivals(NamedTuple):
     """lines: keys of the counted lines. at: (samples, lines) when each is there and right [s from the
     beginning of `today`], 0 for what is there already. needed: (lines,) the beginning of the day on which its
-    first task begins [s], 0 where no day is known.
+    first task begins [s], 0 where no day is known. here: (samples, lines) when each is there, right or wrong,
+    0 for what is there already [s from the beginning of `today`]. again: (samples, lines) how long what is
+    wrong takes to be got anew [s], 0 where it is right.
     """
 
     lines: tuple[str, ...]
     at: NDArray[np.float64]
     needed: NDArray[np.float64]
     today: date | None
+    here: NDArray[np.float64]
+    again: NDArray[np.float64]
 
     @property
     def wait(self) -> NDArray[np.float64]:
@@ -108,9 +112,10 @@ def arrivals(
             here[:, k] = _days_left(line, late_z[:, k], today)
     known = odds().tried if tried else None
     edge = -ndtri(np.array([known or wrong_odds(line) for line in counted]))
-    again = lead * np.exp(spread * own[2])
+    again = np.where(wrong_z > edge, lead * np.exp(spread * own[2]), 0.0)
     at = np.where(wrong_z > edge, np.maximum(here, need) + again, here)
-    return Arrivals(tuple(line.key for line in counted), _DAY * at, _DAY * need, today)
+    keys = tuple(line.key for line in counted)
+    return Arrivals(keys, _DAY * at, _DAY * need, today, _DAY * here, _DAY * again)
 
 
 def _may_be_late(line: Line, unordered: bool) -> bool:

@@ -12,12 +12,13 @@ from boostwright.planning.schedule.insight import (
 )
 from boostwright.planning.schedule.model import GRID, Obstacle, planned_seconds
 from boostwright.planning.schedule.plan import schedule
-from boostwright.planning.schedule.sampling import HOME, Delay, Pace, Samples, finish_times, sampled
+from boostwright.planning.schedule.sampling import HOME, Delay, Draws, Pace, Samples, finish_times, sampled
 
 __all__ = [
     "GRID",
     "HOME",
     "Delay",
+    "Draws",
     "Driver",
     "Obstacle",
     "Pace",

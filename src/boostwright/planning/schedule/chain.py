@@ -19,7 +19,8 @@ Array = NDArray[np.float64]
 class Link:
     """One task in an order of work. before: numbers of the tasks it waits for, of which lags[i] names the
     column of pauses or is -1. who: numbers of the people. uses: units of each place, by its number. stale:
-    tasks that are done anew with this one where it begins in another stay than they ended in.
+    tasks that are done anew with this one where it begins in another stay than they ended in. there: before
+    when it cannot begin in each run, where it comes up; None: as soon as it is free.
     """
 
     number: int
@@ -30,6 +31,7 @@ class Link:
     hours: Hours
     earliest: float
     stale: tuple[int, ...] = ()
+    there: Array | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,12 +95,15 @@ def passed(
             freest = chosen[:, -1]
             held(units[place][rows, freest], holding[place][rows, freest])
             taken.append((place, chosen))
-        start, end = link.hours.place(ready + late[:, k], lengths[:, k])
+        begin = ready + late[:, k]
+        if link.there is not None:
+            begin = np.maximum(begin, link.there)
+        start, end = link.hours.place(begin, lengths[:, k])
         if stays is not None and link.stale:
             stay, anew = np.searchsorted(stays, start, "right"), lengths[:, k].copy()
             for j in link.stale:
                 anew += np.where(stay != np.searchsorted(stays, ends[:, j], "right"), lengths[:, j], 0.0)
-            start, end = link.hours.place(ready + late[:, k], anew)
+            start, end = link.hours.place(begin, anew)
         rows_here = rows
         if came is not None:
             rows_here = np.flatnonzero(came)

@@ -6,6 +6,7 @@ import dataclasses
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -27,7 +28,7 @@ from boostwright.planning.schedule.model import (
 )
 from boostwright.planning.task import Effort, Lag, Task
 
-__all__ = ["HOME", "Delay", "Pace", "Samples", "finish_times", "sampled"]
+__all__ = ["HOME", "Delay", "Draws", "Pace", "Samples", "finish_times", "sampled"]
 
 Array = NDArray[np.float64]
 
@@ -46,17 +47,42 @@ class Pace(NamedTuple):
 
 HOME: Final = Pace()
 _SHOP: Final = Pace(1.0, 0.10)
+_STRIDE: Final = 7919  # rows by which the draws of one seed lie off those of the next
+
+
+class Draws(NamedTuple):
+    """What holds a task up, drawn beforehand together with that of other tasks; a row is one case.
+
+    there: before when it cannot begin [s from `since`, else from the plan's zero; -inf: it can]. again: how
+    long it waits on top of the moment at which it could begin [s]; both (rows,).
+    """
+
+    there: Array
+    again: Array
+    since: datetime | None = None
+
+    def from_zero(self, zero: datetime) -> Draws:
+        """The same counted from a plan's zero."""
+        if self.since is None:
+            return self
+        return Draws(self.there + (self.since - zero).total_seconds(), self.again)
+
+    def of_runs(self, samples: int, seed: int) -> Draws:
+        """The rows of so many runs, in turn; delays with as many rows stay in step with each other."""
+        rows = (np.arange(samples) + _STRIDE * seed) % len(self.there)
+        return Draws(self.there[rows], self.again[rows])
 
 
 class Delay(NamedTuple):
     """Something that may hold a task up when it could begin, such as a part that is not there.
 
-    odds: that it does [-]. wait: how long then [s].
+    odds: that it does [-]. wait: how long then [s]. draws: taken instead of these two, where there are any.
     """
 
     task: str
     odds: float
     wait: Effort
+    draws: Draws | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,8 +92,9 @@ class Samples:
     tasks: keys, one for each column. starts, ends, lengths: (samples, tasks); lengths: hands-on time; own:
     the same before anybody's pace. arose: whether the task came up. holder: the column of the task that held
     it up longest (-1: none). pace: factor of the builder, (samples,). pauses: keys 'earlier > later' with
-    their drawn lengths, (samples, pauses). held: what each delay cost, (samples, delays), with the tasks'
-    keys. replicate: which set of draws each sample is of; sets are independent of each other.
+    their drawn lengths, (samples, pauses). held: what each delay costs where its task could begin as planned,
+    (samples, delays), with the tasks' keys. replicate: which set of draws each sample is of; sets are
+    independent of each other.
     """
 
     tasks: tuple[str, ...]
@@ -148,9 +175,17 @@ def sampled(
     rest += p
     held = np.zeros((samples, d))
     late = np.zeros((samples, n))
+    planned = {slot.task: slot.start for slot in order.slots}
     for k, delay in enumerate(delays):
-        held[:, k] = np.where(u[:, rest + 2 * k] < delay.odds, drawn(delay.wait, u[:, rest + 2 * k + 1]), 0.0)
-        late[:, column[delay.task]] += held[:, k]
+        at = column[delay.task]
+        if delay.draws is None:
+            wait = np.where(u[:, rest + 2 * k] < delay.odds, drawn(delay.wait, u[:, rest + 2 * k + 1]), 0.0)
+            held[:, k] = wait
+        else:
+            there, wait, _ = delay.draws.of_runs(samples, seed)
+            links[at] = dataclasses.replace(links[at], there=there)
+            held[:, k] = np.maximum(wait, there - planned[delay.task])
+        late[:, at] += wait
     capacities, people = list(problem.places.values()), len(problem.workers)
     stays = np.array([stay.start for stay in stays_of(problem.workers)])
     done = passed(links, lengths, lags, late, capacities, people, arose, stays)
