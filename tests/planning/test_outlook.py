@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 
 import numpy as np
 from numpy.typing import NDArray
 
-from boostwright.planning.calendar import calendar_for
+from boostwright.planning.calendar import calendar_for, hands_of
 from boostwright.planning.outlook import outlook_of
 from boostwright.planning.problem import Problem, Window
 from boostwright.planning.schedule import sampled, schedule
 from boostwright.planning.scope import manned, scope_of
-from boostwright.planning.turning import Turning, WorkClock, last_safe, turning_of
+from boostwright.planning.turning import HandClock, Turning, WorkClock, last_safe, turning_of
 from tests.labels import check
 from tests.planning.small_job import LISBON, MONDAY, build_with, small_job
 
@@ -49,6 +50,42 @@ def test_working_time_is_counted_through_nights() -> None:
     work = np.array([4.0, 8.0, 3.0, 6.0, 20.0, 10.0])
     assert clock.after(start, work).tolist() == [4.0, 23.0, 23.0, math.inf, 30.0, 10.0]
     assert clock.worked(np.array([5.0, 15.0, 25.0])).tolist() == [5.0, 10.0, 15.0]
+
+
+@check("limit", note="two who are there do two hours' work in one; counted by hand")
+def test_work_is_shared_only_while_both_are_there() -> None:
+    hands = HandClock([[Window(0.0, 10.0), Window(20.0, 30.0)], [Window(0.0, 4.0)]])
+    start = np.array([0.0, 0.0, 0.0, 2.0, 12.0, 0.0, 25.0])
+    work = np.array([6.0, 8.0, 10.0, 4.0, 3.0, 24.0, 6.0])
+    assert hands.after(start, work).tolist() == [3.0, 4.0, 6.0, 4.0, 23.0, 30.0, math.inf]
+    assert HandClock([]).after(np.zeros(2), np.array([0.0, 1.0])).tolist() == [0.0, math.inf]
+
+
+def test_a_second_person_whom_nobody_has_named_puts_nothing_back() -> None:
+    samples, calendar, _, crew = runs('[[people]]\nname = "L"\n')
+    assert calendar.alone  # type: ignore[attr-defined]
+    assert [w.name for w in hands_of(calendar)] == ["L"]  # type: ignore[arg-type]
+    both = dataclasses.replace(
+        calendar,  # type: ignore[type-var]
+        workers=tuple(dataclasses.replace(w, name=w.name[:6]) for w in calendar.workers),  # type: ignore[attr-defined]
+    )
+    alone, named = (
+        turning_of(samples, crew.tasks, one, 0.0, done=["decide.list"])  # type: ignore[arg-type,attr-defined]
+        for one in (calendar, both)
+    )
+    assert np.all(alone.back_odds <= named.back_odds)
+    assert np.any(alone.back_odds < named.back_odds - 0.1)
+
+
+def test_who_has_left_puts_nothing_back() -> None:
+    samples, calendar, _, crew = runs()
+    gone = calendar.without("H", calendar.start + 8 * 3600.0)  # type: ignore[attr-defined]
+    before, after = (
+        turning_of(samples, crew.tasks, one, 0.0, done=["decide.list"])  # type: ignore[arg-type,attr-defined]
+        for one in (calendar, gone)
+    )
+    assert np.all(after.back_odds <= before.back_odds)
+    assert np.any(after.back_odds < before.back_odds - 0.01)
 
 
 def back(share: float = 0.8, text: str = TWO) -> Turning:

@@ -26,7 +26,7 @@ from boostwright.planning.moments import (
 )
 from boostwright.planning.problem import Window, Worker
 
-__all__ = ["SECOND", "Calendar", "Person", "calendar_for", "cut", "overlap"]
+__all__ = ["SECOND", "Calendar", "Person", "calendar_for", "cut", "hands_of", "overlap"]
 
 SECOND = "second person"
 """The name of the one who is not there yet, where a person works alone."""
@@ -99,6 +99,11 @@ class Calendar:
                 for w in self.workers
             ),
         )
+
+
+def hands_of(calendar: Calendar) -> tuple[Worker, ...]:
+    """Who works at the car and has hours left there; not the second person, whom nobody has named."""
+    return tuple(w for w in calendar.workers if w.name != SECOND and w.can & {"lead", "helper"} and w.windows)
 
 
 def cut(windows: Iterable[Window], now: float) -> tuple[Window, ...]:

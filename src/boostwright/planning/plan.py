@@ -173,8 +173,7 @@ def plan_for(
     )  # fmt: skip
     tell("looking for the way back")
     turning = None if quick else turning_of(
-        runs, at.crew.tasks, at.ready, at.now, done=at.done, share=wishes.share, hands=at.hands,
-        seed=wishes.seed,
+        runs, at.crew.tasks, at.ready, at.now, done=at.done, share=wishes.share, seed=wishes.seed,
     )  # fmt: skip
     return Plan(
         build.name, calendar, at.scope, at.crew.tasks, at.problem, order, outlook, turning,

@@ -14,7 +14,7 @@ from boostwright.build.document import Build
 from boostwright.errors import OutOfRange
 from boostwright.job.records import Record
 from boostwright.library.working_hours import working_hours
-from boostwright.planning.calendar import Calendar, Person, calendar_for
+from boostwright.planning.calendar import Calendar, Person, calendar_for, hands_of
 from boostwright.planning.problem import Problem, Worker
 from boostwright.planning.progress import (
     STUD,
@@ -91,8 +91,8 @@ class Setting:
 
     @property
     def hands(self) -> int:
-        """How many people work on it, at least one."""
-        return max(1, sum(1 for w in self.calendar.workers if w.can & {"lead", "helper"}))
+        """How many people of the build are still there, at least one; a second person to be found is none."""
+        return max(1, len(hands_of(self.ready)))
 
 
 def setting_of(

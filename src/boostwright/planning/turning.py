@@ -14,15 +14,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from boostwright.library.open_things import OpenThing, open_things
-from boostwright.planning.calendar import Calendar
+from boostwright.planning.calendar import Calendar, hands_of
 from boostwright.planning.problem import Window
 from boostwright.planning.schedule.draws import drawn, stratified
-from boostwright.planning.schedule.hours import joined
+from boostwright.planning.schedule.hours import joined, shared
 from boostwright.planning.schedule.sampling import Samples
 from boostwright.planning.scope import AT_THE_CAR
 from boostwright.planning.task import Effort, Task
 
-__all__ = ["Turning", "WorkClock", "last_safe", "turning_of"]
+__all__ = ["HandClock", "Turning", "WorkClock", "last_safe", "turning_of"]
 
 Array = NDArray[np.float64]
 
@@ -74,6 +74,30 @@ class WorkClock:
         return np.where(work <= 0.0, t, ends)
 
 
+class HandClock:
+    """Work of several people counted through the windows of each, and back: two who are there do two hours'
+    work in one.
+    """
+
+    def __init__(self, people: Sequence[Sequence[Window]]) -> None:
+        self._time = np.unique([t for rows in people for w in rows for t in w] or [0.0])
+        self._worked = np.zeros_like(self._time)
+        for rows in people:
+            self._worked += WorkClock(rows).worked(self._time)
+
+    def after(self, t: Array, work: Array) -> Array:
+        """When some work that begins at t is done [s]; inf where the windows end before."""
+        if len(self._time) < 2:
+            return np.where(work > 0.0, math.inf, t)
+        goal = np.interp(t, self._time, self._worked) + work
+        k = np.clip(np.searchsorted(self._worked, goal - 1e-6, side="left"), 1, len(self._time) - 1)
+        rise = self._worked[k] - self._worked[k - 1]
+        part = np.divide(goal - self._worked[k - 1], rise, out=np.ones_like(goal), where=rise > 0.0)
+        ends = self._time[k - 1] + np.clip(part, 0.0, 1.0) * (self._time[k] - self._time[k - 1])
+        ends = np.where(goal > self._worked[-1] + 1e-6, math.inf, ends)
+        return np.where(work <= 0.0, t, ends)
+
+
 def turning_of(
     samples: Samples,
     tasks: Sequence[Task],
@@ -82,13 +106,13 @@ def turning_of(
     *,
     done: Sequence[str] = (),
     share: float = 0.8,
-    hands: int = 2,
     seed: int = 1,
 ) -> Turning:
     """The last moments to turn back and to shut the car.
 
     samples: runs of the plan. tasks: the plan's, done ones among them. done: keys in the order in which they
-    were done before `now` [s]. share: with which probability it must work out. hands: people at work.
+    were done before `now` [s]. share: with which probability it must work out. The work back is done by the
+    people of the calendar while each of them is there; a second person whom nobody has named does not count.
     """
     samples = _thinned(samples)
     column = {key: k for k, key in enumerate(samples.tasks)}
@@ -104,7 +128,9 @@ def turning_of(
     close = [drawn(Effort(*t.close_time), u[:, 2 * k + 1]) * samples.pace for k, t in enumerate(things)]
     no_way = _no_way_back(tasks, column, samples, frozenset(done))
     finish = samples.finish
-    clock = WorkClock([*calendar.evenings, *calendar.days])
+    hours = joined([*calendar.evenings, *calendar.days])
+    clock = WorkClock(hours)
+    hands = HandClock([shared(joined(w.windows), hours) for w in hands_of(calendar)] or [hours])
     back_odds, shut_odds = np.zeros(len(moments)), np.zeros(len(moments))
     for i, moment in enumerate(moments):
         work, lag, shutting = np.zeros(rows), np.zeros(rows), np.zeros(rows)
@@ -116,7 +142,7 @@ def turning_of(
             lag = np.maximum(lag, np.where(stands, thing.undo_lag, 0.0))
             shutting += np.where(stands, close[k], 0.0)
         start = np.full(rows, moment)
-        whole = clock.after(start, np.maximum(work / max(1, hands), longest)) + lag
+        whole = np.maximum(hands.after(start, work), clock.after(start, longest)) + lag
         back_odds[i] = np.mean(((whole <= calendar.end) & (no_way > moment)) | (finish <= moment))
         shut_odds[i] = np.mean((moment + shutting <= calendar.end) | (finish <= moment))
     over = np.array([np.mean(finish <= moment) for moment in moments])
