@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
+from itertools import pairwise
 
 import pytest
 from hypothesis import given, settings
@@ -116,6 +117,37 @@ def test_a_time_that_cannot_be_is_a_fault_with_its_line(text: str, written: str,
     assert part in fault.sentence()
     lines = f"{BASE}\n{text}".splitlines()
     assert written in lines[fault.line - 1]
+
+
+def hours_of(found: Calendar, name: str) -> list[str]:
+    windows = next(w.windows for w in found.workers if w.name == name)
+    return [f"{found.moment(w.start):%d %b %H:%M}-{found.moment(w.end):%H:%M}" for w in windows]
+
+
+def test_who_comes_again_comes_by_the_clock_in_every_later_week() -> None:
+    """Lisbon's clocks go back on 25 October 2026 and forward on 28 March 2027."""
+    text = TWO.replace('name = "H"', 'name = "H"\nfrom = "Saturday 09:00"\nuntil = "Saturday 18:00"')
+    for today in (datetime(2026, 10, 14, tzinfo=UTC), datetime(2027, 3, 17, tzinfo=UTC)):
+        found = plan(text, today)
+        mine = hours_of(found, "H")
+        assert len(mine) == 2 * 11, "the first week and the ten that the plan looks on, one break a day"
+        assert {one[7:] for one in mine} == {"09:00-12:30", "13:15-18:00"}
+
+
+def test_who_stays_for_more_than_a_week_is_counted_once() -> None:
+    text = TWO.replace('name = "H"', 'name = "H"\nfrom = "2026-12-05 08:00"\nuntil = "2026-12-20 20:00"')
+    found = plan(text)
+    assert hours_of(found, "H")[:12] == hours_of(found, "L")[:12]
+    windows = found.workers[1].windows
+    assert all(a.end <= b.start for a, b in pairwise(windows))
+
+
+def test_a_day_more_before_begins_by_the_clock() -> None:
+    """Monday 26 October 2026, the day after the clocks went back; two days before is a Saturday."""
+    text = f'{TWO}[hours]\nstart = "Monday 08:00"\nend = "Tuesday 20:00"\n'
+    today = datetime(2026, 10, 20, tzinfo=UTC)
+    found = calendar_for(build_with(text), today, LISBON, earlier=2)
+    assert said(found, found.days)[0] == "Sat 08:00-12:30"
 
 
 def test_a_night_of_changed_clocks() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo
 
 import pytest
 
@@ -126,6 +127,15 @@ def test_a_builder_who_takes_longer_is_planned_longer() -> None:
     slot = next(s for s in made.schedule.slots if s.task == "oil.drill")
     mean = made.by_key["oil.drill"].effort.mean
     assert slot.end - slot.start >= made.learned.pace.median * mean
+
+
+def test_a_moment_of_today_is_today_wherever_the_car_stands() -> None:
+    """Saturday 13:00 in Auckland is Saturday 00:00 in UTC; 08:00 there was Friday evening in UTC."""
+    zone = ZoneInfo("Pacific/Auckland")
+    today = datetime(2026, 12, 5, 13, tzinfo=zone)
+    wishes = dataclasses.replace(QUICK, at=datetime(2026, 12, 5, 8, tzinfo=zone).astimezone(UTC))
+    made = plan_for(build_with(TWO), JOB, today.astimezone(UTC), zone, wishes=wishes, quick=True)
+    assert made.calendar.moment(made.calendar.start).isoformat() == "2026-12-05T08:00:00+13:00"
 
 
 def test_nothing_is_planned_before_now() -> None:

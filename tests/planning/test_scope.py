@@ -5,7 +5,9 @@ from __future__ import annotations
 import pytest
 
 from boostwright import verbs
+from boostwright.errors import OutOfRange
 from boostwright.planning.calendar import SECOND, Calendar, calendar_for
+from boostwright.planning.plan import Wishes, plan_for
 from boostwright.planning.problem import Problem
 from boostwright.planning.schedule import schedule
 from boostwright.planning.scope import evening_ready, forerunners, manned, scope_of
@@ -31,6 +33,22 @@ def test_the_desk_comes_before_and_the_kilometres_after() -> None:
 def test_an_earlier_goal_leaves_what_comes_after_it_for_later() -> None:
     found = scope_of(JOB, "run.survey")
     assert {t.key for t in found.later} == {"run.full_pull", "run.heat_soak", "run.margins"}
+
+
+def test_a_goal_before_the_last_phases_is_all_that_the_hours_are_for() -> None:
+    found = scope_of(JOB, "battery.hot_joints")
+    assert {t.key for t in found.job} == forerunners(["battery.hot_joints"], JOB) - {"decide.list"}
+    assert {"strip.stands", "run.margins", "turbo.bench"} <= {t.key for t in found.later}
+    build = build_with('[[people]]\nname = "L"\n[[people]]\nname = "H"\n')
+    wishes = Wishes(samples=200, seconds=0.0, goal="battery.hot_joints")
+    made = plan_for(build, JOB, MONDAY, LISBON, wishes=wishes, quick=True)
+    assert made.schedule.slots[-1].task == "battery.hot_joints"
+    assert made.outlook.chance.probability == 1.0, "two hours' work in two days"
+
+
+def test_a_goal_at_the_desk_is_refused() -> None:
+    with pytest.raises(OutOfRange, match="done at the desk"):
+        scope_of(JOB, "decide.list")
 
 
 def test_on_evenings_only_what_leaves_the_car_drivable() -> None:

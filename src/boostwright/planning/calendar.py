@@ -8,7 +8,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from boostwright.build.document import Build, Row
@@ -25,6 +25,7 @@ from boostwright.planning.moments import (
     zone_of,
 )
 from boostwright.planning.problem import Window, Worker
+from boostwright.planning.schedule.hours import joined
 
 __all__ = ["SECOND", "Calendar", "Person", "calendar_for", "cut", "hands_of", "overlap"]
 
@@ -243,7 +244,7 @@ def calendar_for(
     assert start_at is not None
     assert end_at is not None
     start, finish = _span(start_at, end_at, today, begun, zone, read, end)
-    start -= timedelta(days=earlier)
+    start = _days_on(start, zone, -earlier)
     count = evenings if evenings is not None else _evenings(build, notes)
     for path, usual in (("hours.start", table.start), ("hours.end", table.end)):
         if not build.is_stated(path) and not (path == "hours.end" and end):
@@ -280,6 +281,11 @@ def calendar_for(
         alone, tuple(notes), tuple(sorted(places.items())),
         hours.daylight(max(w.end for w in whole), (road_from, road_until)),
     )  # fmt: skip
+
+
+def _days_on(moment: datetime, zone: ZoneInfo, days: int) -> datetime:
+    """The same time of day by the clocks of the place, some days on."""
+    return (moment.astimezone(zone) + timedelta(days=days)).astimezone(UTC)  # adds wall-clock time
 
 
 def _dates(first: date, last: date) -> Iterable[date]:
@@ -414,8 +420,13 @@ def _presence(
             return ()
     if goes is None:
         return _capped(overlap(whole, [Window(low, high)]), zero, zone, most)
-    again = [Window(max(low, span.start) + 7 * k * DAY, high + 7 * k * DAY) for k in range(1, 7)]
-    return _capped(overlap(whole, [Window(low, high), *again]), zero, zone, most)
+    came, went = (zero + timedelta(seconds=t) for t in (max(low, span.start), high))
+    weeks = 1 + int(max(w.end for w in whole) / (7 * DAY))
+    again = [
+        Window(*((_days_on(at, zone, 7 * k) - zero).total_seconds() for at in (came, went)))
+        for k in range(1, weeks + 1)
+    ]
+    return _capped(overlap(whole, joined([Window(low, high), *again])), zero, zone, most)
 
 
 def _capped(windows: Iterable[Window], zero: datetime, zone: ZoneInfo, most: float) -> tuple[Window, ...]:

@@ -50,8 +50,12 @@ def forerunners(keys: Iterable[str], tasks: Sequence[Task]) -> frozenset[str]:
 
 
 def scope_of(tasks: Sequence[Task], goal: str = "") -> Scope:
-    """Part the tasks of a build. goal: the task at which the work counts as done; '' for the table's. Raises
-    OutOfRange where the build has no such task."""
+    """Part the tasks of a build.
+
+    goal: the task at which the work counts as done; '' for the table's. What it does not wait for comes
+    later: of the last phases only, or of all where the goal lies before these. Raises OutOfRange where the
+    build has no such task and for one of the desk, which no hours are planned for.
+    """
     table = working_hours()
     keys = {task.key for task in tasks}
     if goal and goal not in keys:
@@ -62,7 +66,13 @@ def scope_of(tasks: Sequence[Task], goal: str = "") -> Scope:
     needed = forerunners([wanted], tasks) if wanted else frozenset(keys)
     desk = [task for task in tasks if task.phase in table.desk]
     rest = [task for task in tasks if task.phase not in table.desk]
-    ends = {task.key for task in rest if task.phase in table.ends and task.key not in needed}
+    if goal and all(task.key != goal for task in rest):
+        raise OutOfRange(
+            f"'{goal}' is done at the desk, before the hours that a plan is for. Name a task at the car or"
+            " the bench."
+        )
+    early = any(task.key == goal and task.phase not in table.ends for task in rest)
+    ends = {t.key for t in rest if (early or t.phase in table.ends) and t.key not in needed}
     behind = {task.key for task in rest if forerunners([task.key], tasks) & (ends - needed)} | ends
     job = [task for task in rest if task.key not in behind]
     in_job = {task.key for task in job}

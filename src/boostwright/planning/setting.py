@@ -168,7 +168,7 @@ def _refuse_moment(wishes: Wishes, kept: Sequence[Record], calendar: Calendar, t
         return
     place = at.astimezone(calendar.zone)
     said = f"{place:%A} {place.day} {place:%B %Y} {place:%H:%M}"
-    if first_work(kept) is None and at.date() < today.astimezone(at.tzinfo).date():
+    if first_work(kept) is None and place.date() < today.astimezone(calendar.zone).date():
         raise OutOfRange(
             f"{said} is past and nothing is on record, so that there is nothing to go on from then. Leave"
             " --at out to plan from the start, or record first what was done."

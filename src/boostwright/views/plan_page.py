@@ -375,7 +375,8 @@ def _later(plan: Plan, width: int) -> list[str]:
         return []
     work = sum(task.effort.mean for task in plan.scope.later)
     names = ", ".join(task.key.partition(".")[2].replace("_", " ") for task in plan.scope.later)
-    lines = ["", "After it, when the kilometres are on"]
+    goal = plan.wishes.goal
+    lines = ["", f"After {goal}" if goal else "After it, when the kilometres are on"]
     return lines + _wrap(f"{names}: about {length_words(work)}.", width, 2)
 
 
