@@ -14,6 +14,7 @@ from boostwright.planning.problem import Problem, Window, Worker
 from boostwright.planning.schedule import Delay, Draws, Pace, sampled, schedule
 from boostwright.planning.setting import Wishes
 from boostwright.planning.task import Effort
+from boostwright.views.plan_verdict import counted_on
 from tests.labels import check
 from tests.planning.small_job import LISBON, MONDAY, build_with, small_job
 from tests.sample_network import DAY, HOUR, task
@@ -99,6 +100,9 @@ def test_work_goes_round_a_part_that_is_likely_late() -> None:
     assert start["turbo.bench"] >= noon
     assert min(start.values()) < noon
     assert late.hampered < 0.02, "it is planned for when it is there"
+    assert late.due == {"turbo.bench": noon}
+    assert "the part for turbo.bench there by Sat 5 Dec 12:00, likely but not sure" in list(counted_on(late))
+    assert not planned((ordered("turbo", 3.0, "turbo.bench"),)).due
 
 
 def test_a_part_that_never_comes_still_gives_a_plan() -> None:

@@ -17,7 +17,7 @@ from boostwright.planning.plan import Plan, Wishes, plan_for
 from boostwright.planning.replan import ROUND, STOP, SUBSTITUTE, choices_for
 from boostwright.planning.schedule import Delay
 from boostwright.planning.scope import AT_THE_CAR
-from boostwright.planning.states import runs_engine
+from boostwright.planning.states import nearest_safe_state, runs_engine
 from boostwright.planning.task import Effort
 from boostwright.planning.tasks import tasks_for
 from tests.planning.small_job import LISBON, MONDAY, build_with, small_job
@@ -44,6 +44,20 @@ def done_until(key: str) -> tuple[TaskEvent, ...]:
 
 def event(key: str, what: Step, at: datetime, **more: str) -> TaskEvent:
     return TaskEvent(f"{key}{what.value}{at}", "L", at.isoformat(), key, what.value, **more)
+
+
+def test_who_has_gone_home_does_not_help_to_shut_the_car() -> None:
+    """The same order and the same Saturday night, with one pair of hands fewer for what can be shared."""
+    slow = Wishes(samples=200, seconds=0.0)
+    gone = plan(TWO + 'until = "Saturday 13:00"\n', wishes=slow)
+    first = gone.nights[0]
+    behind = [*gone.progress.ended, "decide.list"]
+    behind += [s.task for s in sorted(gone.schedule.slots, key=lambda s: s.end) if s.end <= first.at]
+    alone, shared = (
+        nearest_safe_state(behind, first.in_hand, gone.tasks, hands, ()).way.seconds for hands in (1, 2)
+    )
+    assert alone > shared
+    assert first.nearest.way.seconds == alone
 
 
 def test_nothing_that_takes_the_car_apart_is_done_on_an_evening() -> None:

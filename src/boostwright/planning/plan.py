@@ -16,7 +16,7 @@ from boostwright.build.document import Build
 from boostwright.job.records import Override, Record, standing
 from boostwright.library.open_things import NoReturn
 from boostwright.library.working_hours import working_hours
-from boostwright.planning.calendar import SECOND, Calendar
+from boostwright.planning.calendar import SECOND, Calendar, hands_of, overlap
 from boostwright.planning.outlook import Outlook, outlook_of
 from boostwright.planning.problem import Problem, Schedule, Slot, Window
 from boostwright.planning.progress import Learned, Progress
@@ -66,7 +66,8 @@ class Plan:
     build can be the second; the chance is none then. would_be: the chance all the same, with a second person
     whenever one is needed, and with what is held left out. worth: what is worth doing where it does not fit.
     doubts: what of the records was not understood, and what is taken instead. hampered: share of the runs in
-    which a part is missing or wrong when it is needed [-].
+    which a part is missing or wrong when it is needed [-]. due: tasks that are put off until their parts are
+    there in one case of two [s].
     """
 
     name: str
@@ -97,6 +98,7 @@ class Plan:
     worth: Worth | None = None
     doubts: tuple[str, ...] = ()
     hampered: float = 0.0
+    due: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def by_key(self) -> dict[str, Task]:
@@ -184,7 +186,7 @@ def plan_for(
         at.kept_open, tuple(r for r in standing(kept) if isinstance(r, Override)), lacking, would_be,
         worth,
         at.doubts,
-        float(np.mean((runs.held[1] > 0.0).any(axis=1))),
+        float(np.mean((runs.held[1] > 0.0).any(axis=1))), at.due,
     )  # fmt: skip
 
 
@@ -233,7 +235,8 @@ def _nights(order: Schedule, at: Setting) -> tuple[Night, ...]:
         behind = [*at.done, *(s.task for s in sorted(order.slots, key=_by_end) if s.end <= end)]
         in_hand = tuple(s.task for s in order.slots if s.start < end < s.end)
         stuck = [key for key in at.broken if key not in behind]
-        nearest = nearest_safe_state(behind, in_hand, at.crew.tasks, at.hands, stuck)
+        hands = sum(1 for w in hands_of(at.ready) if overlap(w.windows, (window,)))
+        nearest = nearest_safe_state(behind, in_hand, at.crew.tasks, max(1, hands), stuck)
         if not at.may_stand and end <= at.calendar.start:
             nearest = _drivable(nearest)
         seconds = nearest.way.seconds

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -70,7 +70,8 @@ class Setting:
     scheduler. early: tasks that can be done on an evening before. blocked: tasks that are held, or wait for
     one that is, with the reason. done: keys of what is done, the desk among them. kept_open: said to be done,
     but their hold point is shut. broken: begun and cannot be finished. may_stand: the car need not drive.
-    doubts: what of the records was not understood.
+    doubts: what of the records was not understood. due: tasks that are put off until their parts are likely
+    there [s].
     """
 
     calendar: Calendar
@@ -88,6 +89,7 @@ class Setting:
     broken: tuple[str, ...]
     may_stand: bool
     doubts: tuple[str, ...] = ()
+    due: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def hands(self) -> int:
@@ -158,6 +160,7 @@ def setting_of(
     return Setting(
         calendar, ready, scope, crew, problem, early, blocked, progress, learned, now, tuple(done), kept_open,
         broken, may_stand, troubles.doubts,
+        {k: at for k, at in due.items() if k in problem.released and at > max(now, calendar.start)},
     )  # fmt: skip
 
 

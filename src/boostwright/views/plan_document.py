@@ -125,6 +125,10 @@ def plan_document(
         ],
         "desk": [task.key for task in plan.scope.desk if task.key not in plan.progress.ended],
         "later": [task.key for task in plan.scope.later],
+        "parts": {
+            "hampered_share": plan.hampered,
+            "waited_for": {key: _time(plan, at) for key, at in plan.due.items()},
+        },
         "not_understood": plan.doubts,
         "held": dict(plan.held),
         "kept_open": dict(plan.kept_open),

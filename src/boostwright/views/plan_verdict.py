@@ -191,6 +191,8 @@ def counted_on(plan: Plan) -> Iterable[str]:
         names = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
         days = " and ".join(names[k] for k in whole) if len(whole) < 7 else "day"
         yield f"after the end every whole {days} worked again, and the evenings between"
+    for key, at in sorted(plan.due.items(), key=lambda item: item[1])[:NAMED]:
+        yield f"the part for {key} there by {moment_words(calendar, at)}, likely but not sure"
     if plan.visits:
         yield f"a second person for {length_words(plan.second_hours)}, each time one is needed"
     coming = [p.name for p in calendar.people if p.goes]
