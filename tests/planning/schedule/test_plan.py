@@ -139,6 +139,9 @@ def test_a_road_that_is_dark_is_not_driven_and_one_that_never_opens_is_told() ->
     assert plan.slots[0].start == 3 * DAY + 8.5 * HOUR
     with pytest.raises(NoPlan, match=r"'drive' .* at the road, which is never open"):
         schedule(Problem((drive,), (worker("one", windows=evenings),), open={"road": light}), seconds=0.5)
+    dusk = (Window(light[3].start, light[3].start + 0.5 * HOUR),)
+    with pytest.raises(NoPlan, match=r"can work at the road is 0\.5 h\. Make its hours or a day longer"):
+        schedule(Problem((drive,), people, open={"road": dusk}), seconds=0.5)
 
 
 @pytest.mark.parametrize("seed", range(2))

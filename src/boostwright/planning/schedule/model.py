@@ -343,9 +343,10 @@ def _modes(
     found = [Mode(c, h) for c in manned if (h := hours_of(windows[c], length, divided=not task.in_one_go))]
     if not found:
         longest = max(Hours(w, bridge=SHORT_BREAK / GRID).longest for w in windows.values()) * GRID
+        where, longer = ("", "a day") if opened is None else (f" at the {task.place}", "its hours or a day")
         words = (
             f"Task '{task.key}' takes {long} at one go, and the longest stretch in which"
-            f" {who} can work is {longest / 3600.0:.1f} h. Make a day longer, or divide the task."
+            f" {who} can work{where} is {longest / 3600.0:.1f} h. Make {longer} longer, or divide the task."
         )
         return hindered("too long", words)
     return tuple(found), []
