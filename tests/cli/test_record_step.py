@@ -44,11 +44,12 @@ def of_ladder(capsys: pytest.CaptureFixture[str], file: Path, step: str, name: s
 def test_it_is_judged_as_the_ladder_will(file: Path, capsys: pytest.CaptureFixture[str]) -> None:
     asked = of_ladder(capsys, file, "pull-low", "pull_duty")
     where = ("record", str(file), "pull_duty")
-    for share, code, word in ((asked["middle"], 0, "inside"), (0.75, 3, "OUTSIDE"), (0.9, 1, "STOP")):
+    for share, code, word in ((asked["middle"], 3, "inside"), (0.75, 3, "OUTSIDE"), (0.9, 1, "STOP")):
         got, text = run(capsys, *where, f"{100 * share:.3f} %", "--step", "pull-low", "--who", "L")
         assert got == code, text
         assert f" {word} " in text
         assert "STOP above 85 %" in text
+        assert "EARLY Before its turn: the ladder stands at step 1, 'key-on', and 'pull-low' is step" in text
         assert "in the step 'pull-low'" in text
         after = of_ladder(capsys, file, "pull-low", "pull_duty")
         assert (after["low"], after["high"]) == (asked["low"], asked["high"])
@@ -73,13 +74,35 @@ def test_a_step_that_is_not_named_is_the_only_one_that_reads_it(
     assert "in the step" not in shared
 
 
-def test_without_pulls_at_hand_it_points_to_the_ladder(
+def test_without_pulls_at_hand_it_points_to_the_ladder_where_the_step_has_no_load(
     file: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    code, text = run(capsys, "record", str(file), "pull_duty", "75 %", "--step", "pull-low", "--who", "L")
+    code, text = run(capsys, "record", str(file), "blip_sync", "0", "--who", "L")
     assert code == 0
     assert "boostwright ladder FILE gives the range" in text
     assert "in the step" not in text
+
+
+def test_a_reading_under_load_is_judged_whether_the_pulls_are_at_hand_or_not(
+    file: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A lean pull is never taken without a word."""
+    monkeypatch.setenv("BOOSTWRIGHT_CACHE", "off")
+    code, text = run(capsys, "record", str(file), "pull_lambda", "0,95 lambda", "--step", "pull-low", "--who", "L")
+    assert code == 1
+    assert " STOP " in text
+
+
+def test_the_worst_of_a_sheet_stands_first(file: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    sheet = file.with_name("sheet.csv")
+    sheet.write_text(
+        'measurement,value,step\nblip_sync,0,\npull_duty,75 %,pull-low\npull_lambda,"0,95 lambda",pull-low\n',
+        "utf-8",
+    )
+    code, text = run(capsys, "record", str(file), "--sheet", str(sheet), "--who", "L")
+    assert code == 1
+    assert "1 inside or not judged, 1 OUTSIDE, 1 STOP." in text
+    assert text.index(" STOP Beyond") < text.index(" OUTSIDE Out of") < text.index("blip")
 
 
 def test_a_sheet_is_judged_by_its_steps(file: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -92,7 +115,7 @@ def test_a_sheet_is_judged_by_its_steps(file: Path, capsys: pytest.CaptureFixtur
         return run(capsys, "record", str(file), "--sheet", str(sheet), "--who", "L", *more)
 
     code, text = read(f"{100 * asked['middle']:.3f}", "--json")
-    assert code == 0
+    assert code == 3  # before its turn
     duty, blips, intake = json.loads(text)["recorded"]
     assert (duty["of_step"]["low"], duty["of_step"]["step"]) == (asked["low"], "pull-low")
     assert blips["of_step"]["step"] == "blips"

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from boostwright.planning.ladder import Air, Change, Condition, Ladder
     from boostwright.planning.task import Task
 
-__all__ = ["ladder", "override_gate"]
+__all__ = ["ladder", "ladder_with", "override_gate"]
 
 
 def _silent(_: str) -> None:
@@ -137,6 +137,13 @@ def ladder(
     """
     ground = _ground(Path(path), where, air, corner)
     return ground.ladder(ground.records, conditions, progress)
+
+
+def ladder_with(
+    path: str | Path, records: tuple[Record, ...], *, where: str = "", progress: Progress | None = None
+) -> Ladder:
+    """The same with other records than those on record, such as those before a reading; raises the same."""
+    return _ground(Path(path), where, "", "").ladder(records, None, progress)
 
 
 def override_gate(

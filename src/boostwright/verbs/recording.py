@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from boostwright.build.values import StatedValue
     from boostwright.planning.readings.kept import Kept, SheetKept
     from boostwright.planning.readings.sheet import SheetFault
+    from boostwright.verbs.judging import Progress
 
 __all__ = ["AskedReading", "length_checked", "moment_of", "name_of", "record_reading", "record_sheet"]
 
@@ -49,7 +50,9 @@ class AskedReading:
     sure: bool = False
 
 
-def record_reading(path: str | Path, asked: AskedReading, where: str = "") -> Kept:
+def record_reading(
+    path: str | Path, asked: AskedReading, where: str = "", progress: Progress | None = None
+) -> Kept:
     """Record one reading.
 
     Raises ReadingError: no such measurement, no unit, more than can be true, a wrong count of values; with
@@ -104,7 +107,7 @@ def record_reading(path: str | Path, asked: AskedReading, where: str = "") -> Ke
         (name, _filed(was)) for name, was in zip(mine.fields, mine.was, strict=True)
     )  # fmt: skip
     contradicts = 0.0 if mine is None else mine.contradicts
-    (says,) = steps_say(job.build, job.records, (reading,))
+    (says,) = steps_say(path, where, job.build, job.records, (reading,), progress)
     return Kept(reading, judged, waits, same, written.notes, stands, contradicts, of_step=says)
 
 
@@ -206,7 +209,7 @@ def _behind(fresh: Sequence[tuple[int, Reading]], moment: str, records: Sequence
 
 def record_sheet(
     path: str | Path, text: str, *, who: str = "", time: str = "", when: str = "", sure: bool = False,
-    where: str = "",
+    where: str = "", progress: Progress | None = None,
 ) -> SheetKept:  # fmt: skip
     """Record what a filled-in sheet holds. Where a line is at fault nothing is recorded at all.
 
@@ -250,5 +253,5 @@ def record_sheet(
     waits = add_or_keep(path, [reading for _, reading in fresh], where) if fresh else ""
     shown = [(line, reading) for line, reading in fresh if reading.id in judged]
     kept = tuple((line, judged[reading.id]) for line, reading in shown)
-    says = steps_say(job.build, job.records, [reading for _, reading in shown])
+    says = steps_say(path, where, job.build, job.records, [r for _, r in shown], progress)
     return SheetKept(kept, len(read.readings) - len(fresh), read.blank, (), waits, says)

@@ -1,8 +1,9 @@
-"""What a step of the ladder says of one reading, where its pulls were computed before; no match runs here."""
+"""What a step of the ladder says of readings that were just taken."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -10,20 +11,31 @@ if TYPE_CHECKING:
     from boostwright.job.records import Reading, Record
     from boostwright.planning.ladder import Ladder
     from boostwright.planning.readings.kept import StepSays
+    from boostwright.verbs.judging import Progress
 
 __all__ = ["steps_say"]
 
 
 def steps_say(
-    build: Build, records: Sequence[Record], readings: Sequence[Reading]
+    path: str | Path,
+    where: str,
+    build: Build,
+    records: Sequence[Record],
+    readings: Sequence[Reading],
+    progress: Progress | None = None,
 ) -> tuple[StepSays | None, ...]:
     """The range of each reading's own step and where the reading lies in it.
 
-    build, records: as they stood before the readings. returns: one for each; None where no step or more than
-    one reads it and none is named, and where the pulls of this build are not at hand.
+    path, where: as of `load_job`. build, records: as they stood before the readings. The match runs for it
+    where the pulls of this build are not at hand and a reading is of a step under load, since such a reading
+    may say stop; readings of other steps are judged where the pulls are at hand. returns: one for each; None
+    where no step or more than one reads it and none is named, and where nothing judges it.
     """
     steps = [_step_of(reading) for reading in readings]
-    made = _ladder(build, records) if any(steps) else None
+    if not any(steps):
+        return (None,) * len(readings)
+    loaded = any(_under_load(step) for step in steps)
+    made = _whole(path, where, records, progress) if loaded else _ladder(build, records)
     if made is None:
         return (None,) * len(readings)
     return tuple(_says(made, step, one) for step, one in zip(steps, readings, strict=True))
@@ -39,6 +51,12 @@ def _step_of(reading: Reading) -> str:
     return reads[0] if len(reads) == 1 else ""
 
 
+def _under_load(step: str) -> bool:
+    from boostwright.library.ladder import ladder_steps
+
+    return any(one.key == step and one.load for one in ladder_steps())
+
+
 def _ladder(build: Build, records: Sequence[Record]) -> Ladder | None:
     from boostwright.planning.ladder import day_of, ladder_for
     from boostwright.verbs.kept_pulls import kept_conditions
@@ -47,9 +65,29 @@ def _ladder(build: Build, records: Sequence[Record]) -> Ladder | None:
     return None if conditions is None else ladder_for(build, None, records, conditions=conditions)
 
 
+def _whole(path: str | Path, where: str, records: Sequence[Record], progress: Progress | None) -> Ladder:
+    """The ladder with all that its gates hang on, as it stood before the readings."""
+    from boostwright.verbs.ladder import ladder_with
+
+    return ladder_with(path, tuple(records), where=where, progress=progress)
+
+
 def _says(made: Ladder, step: str, reading: Reading) -> StepSays | None:
     from boostwright.planning.ladder import judge_reading
     from boostwright.planning.readings.kept import StepSays
 
     expected = made.rung(step).of(reading.measurement) if step else None
-    return None if expected is None else StepSays(step, expected, *judge_reading(expected, reading))
+    if expected is None:
+        return None
+    return StepSays(step, expected, *judge_reading(expected, reading), _early(made, step))
+
+
+def _early(made: Ladder, step: str) -> str:
+    """Why a step under load was not to be run yet; '' where all before it is open."""
+    keys = [rung.key for rung in made.rungs]
+    if not _under_load(step) or made.here >= keys.index(step):
+        return ""
+    return (
+        f"Before its turn: the ladder stands at step {made.here + 1}, '{keys[made.here]}', and '{step}' is"
+        f" step {keys.index(step) + 1}. No load before all gates in front of it are open."
+    )

@@ -163,8 +163,10 @@ def _step_lines(says: StepSays, width: int) -> list[str]:
     lines = _row("expected", expected_words(says.expected) + (f"; {stop}" if stop else ""), width)
     source = says.expected.origin.value
     lines += _row("from", f"{says.expected.how}; {source}" if says.expected.how else source, width)
+    early = _row("EARLY", says.early, width) if says.early else []
     verdict = f"{says.state.value} in the step '{says.step}'{f': {says.why}' if says.why else ''}."
-    return [*lines, *_row(_OF_STATE.get(says.state, "kept"), verdict[0].upper() + verdict[1:], width)]
+    shown = _row(_OF_STATE.get(says.state, "kept"), verdict[0].upper() + verdict[1:], width)
+    return [*lines, *early, *shown]
 
 
 def _line_of(record: Record) -> str:
@@ -283,6 +285,14 @@ def list_report(
     return "\n".join(lines) + "\n"
 
 
+def grave(one: JudgedReading, says: StepSays | None) -> int:
+    """2: stop. 1: outside its range, or before its turn. 0: all is well, or nothing judges it."""
+    if one.holds_work or (says is not None and says.grave == 2):
+        return 2
+    out = one.state not in (Standing.INSIDE, Standing.OPEN)
+    return 1 if (out if says is None else says.grave) else 0
+
+
 def sheet_report(kept: SheetKept, file: str, width: int = 80) -> str:
     """What came of a sheet: faults by line, or what is on record now."""
     width = max(60, min(width, 100))
@@ -295,7 +305,11 @@ def sheet_report(kept: SheetKept, file: str, width: int = 80) -> str:
         return "\n".join(lines) + "\n"
     new = "1 new reading" if len(kept.kept) == 1 else f"{len(kept.kept)} new readings"
     lines = [f"{file}: {new}, {kept.same} on record already, {kept.blank} rows without a value."]
-    for (_, one), says in zip_longest(kept.kept, kept.of_steps):
+    rows = [(grave(one, says), one, says) for (_, one), says in zip_longest(kept.kept, kept.of_steps)]
+    stop, out = (sum(1 for worst, _, _ in rows if worst == k) for k in (2, 1))
+    if rows:
+        lines.append(f"{len(rows) - stop - out} inside or not judged, {out} OUTSIDE, {stop} STOP.")
+    for _, one, says in sorted(rows, key=lambda row: -row[0]):
         lines += ["", *_reading_lines(one, width, says)]
     if kept.waits:
         lines += ["", *_wrapped(kept.waits, width, 0)]
@@ -364,6 +378,7 @@ def _of_step(says: StepSays | None) -> dict[str, Any] | None:
         "answers": list(says.expected.good),
         "state": says.state.value,
         "why": says.why,
+        "early": says.early,
     }
 
 

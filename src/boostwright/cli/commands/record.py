@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
+from itertools import zip_longest
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -150,8 +151,8 @@ def _stamp(job: LoadedJob) -> tuple[str, str, str, str]:
 def _reading(args: argparse.Namespace) -> int:
     from boostwright import verbs
     from boostwright.build.recorded import Standing
-    from boostwright.planning.ladder.records import State
 
+    progress = output.Progress(args.json)
     kept = verbs.record_reading(
         args.file,
         verbs.AskedReading(
@@ -159,11 +160,13 @@ def _reading(args: argparse.Namespace) -> int:
             args.instrument, args.witness, args.note, tuple(Path(photo) for photo in args.photo), args.sure,
         ),
         args.store,
+        progress,
     )  # fmt: skip
+    progress.done()
     _say_kept(args, kept)
     judged = kept.judged
-    if kept.of_step is not None and kept.of_step.state in (State.OUTSIDE, State.BROKEN_OFF):
-        return codes.BREAKS if kept.of_step.state is State.BROKEN_OFF else codes.UNKNOWN
+    if kept.of_step is not None and kept.of_step.grave:
+        return codes.BREAKS if kept.of_step.grave == 2 else codes.UNKNOWN
     if judged is None or judged.state in (Standing.INSIDE, Standing.OPEN):
         return codes.FINE
     return codes.BREAKS if judged.holds_work else codes.UNKNOWN
@@ -244,14 +247,16 @@ def _undo(args: argparse.Namespace) -> int:
 
 def _sheet(args: argparse.Namespace) -> int:
     from boostwright import verbs
-    from boostwright.planning.ladder.records import State
     from boostwright.readers.decode import table_text
-    from boostwright.views.record_page import record_document, sheet_report
+    from boostwright.views.record_page import grave, record_document, sheet_report
 
     text = table_text(Path(args.sheet).read_bytes())
+    progress = output.Progress(args.json)
     kept = verbs.record_sheet(
-        args.file, text, who=args.who, time=args.time, when=args.when, sure=args.sure, where=args.store
-    )
+        args.file, text, who=args.who, time=args.time, when=args.when, sure=args.sure, where=args.store,
+        progress=progress,
+    )  # fmt: skip
+    progress.done()
     if args.json:
         job = verbs.load_job(args.file, args.store)
         output.say(record_document(*_stamp(job), sheet=kept).rstrip())
@@ -260,8 +265,8 @@ def _sheet(args: argparse.Namespace) -> int:
         output.say(sheet_report(kept, args.sheet, output.width()).rstrip(), where)
     if kept.faults:
         return codes.UNUSABLE
-    stopped = any(says is not None and says.state is State.BROKEN_OFF for says in kept.of_steps)
-    return codes.BREAKS if stopped or any(one.holds_work for _, one in kept.kept) else codes.FINE
+    worst = max((grave(one, says) for (_, one), says in zip_longest(kept.kept, kept.of_steps)), default=0)
+    return (codes.FINE, codes.UNKNOWN, codes.BREAKS)[worst]
 
 
 def _shown(args: argparse.Namespace) -> int:

@@ -14,12 +14,22 @@ __all__ = ["Kept", "SheetKept", "StepSays"]
 
 
 class StepSays(NamedTuple):
-    """What a step of the ladder says of a reading. why: a sentence, '' where all is well."""
+    """What a step of the ladder says of a reading. why: a sentence, '' where all is well. early: why the step
+    was not to be run yet, '' where it was.
+    """
 
     step: str
     expected: Expected
     state: State
     why: str
+    early: str = ""
+
+    @property
+    def grave(self) -> int:
+        """2: stop. 1: outside, or before its turn. 0: all is well."""
+        if self.state is State.BROKEN_OFF:
+            return 2
+        return 1 if self.early or not self.state.opens else 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -37,7 +37,7 @@ def schedule(
 
     problem: tasks, people, places; a task lasts the mean of its three points. seconds: the budget of the
     search, on two free cores; it is counted in the solver's own work and not by the clock, so that the same
-    problem gives the same plan; only where a slow or busy machine takes three times as long does the clock
+    problem gives the same plan; only where a slow or busy machine takes five times as long does the clock
     end it (`Schedule.repeatable`). 0: the rule alone. seed: of the search. progress: is handed every better
     plan as it is found, the rule's first. early: once the finish stands, a fifth of the budget goes into an
     order in which what cures, what is critical and what is unsure begins early. sharp: without a search, work

@@ -17,7 +17,7 @@ from boostwright.planning.schedule.solver import Statement, stated
 __all__ = ["Found", "searched"]
 
 _RATE: Final = 0.18  # the solver's own count of work in a second on two free cores, about
-_PATIENCE: Final = 3.0  # seconds by the clock for each second of the budget, where the machine is busy
+_PATIENCE: Final = 5.0  # seconds by the clock for each second of the budget, where the machine is busy
 _SECOND: Final = 0.2  # of the budget is kept for the order at a fixed finish
 _EARLY: Final = 4.0  # and no more than this [s]
 
