@@ -11,13 +11,17 @@ def main() -> int:
     ask = argparse.ArgumentParser(
         prog="python -m tools.drives",
         description="Make recorded drives of an invented car, with planted faults and their key.",
-        epilog="example: python -m tools.drives src/boostwright/library/builds/sound.toml --seed 4 --out drives",
+        epilog="example: python -m tools.drives my-car.toml --seed 4 --out drives",
     )
     ask.add_argument("build", help="a build file; sizes and aims of the car come from it")
     ask.add_argument("--seed", type=int, default=1, help="which drive (default 1)")
     ask.add_argument("--count", type=int, default=1, help="so many seeds from this one on (default 1)")
-    ask.add_argument("--minutes", type=float, default=30.0, help="about so long (default 30; 25 or more unless clean)")
-    ask.add_argument("--rate", type=float, choices=[10, 20, 25, 50, 100], help="rows a second (default by seed)")
+    ask.add_argument(
+        "--minutes", type=float, default=30.0, help="about so long (default 30; 25 or more unless clean)"
+    )
+    ask.add_argument(
+        "--rate", type=float, choices=[10, 20, 25, 50, 100], help="rows a second (default by seed)"
+    )
     ask.add_argument("--out", default="drives", help="folder to write into (default drives)")
     ask.add_argument("--clean", action="store_true", help="a drive without any event")
     given = ask.parse_args()
@@ -35,8 +39,10 @@ def main() -> int:
         log, _ = write_drive(drive, given.out)
         key = drive.key
         print(
-            f"{log}: {key['true_seconds'] / 60:.1f} min, {key['rows']} rows, {len(drive.logger.present) + 1} columns, "
-            f"{len(key['events'])} events of {len(key['kinds'])} kinds, {key['events_that_can_be_seen']} to be seen"
+            f"{log}: {key['true_seconds'] / 60:.1f} min, {key['rows']} rows, "
+            f"{len(drive.logger.present) + 1} columns, {len(key['events'])} events of "
+            f"{len(key['kinds'])} kinds, "
+            f"{key['events_that_can_be_seen']} to be seen"
         )
     return 0
 

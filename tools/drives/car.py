@@ -1,4 +1,4 @@
-"""The invented car: sizes and aims out of a build file, and sizes of our own for what no build file states."""
+"""The invented car: sizes and aims out of a build file, and our own for what no build file states."""
 
 from __future__ import annotations
 
@@ -123,7 +123,9 @@ def read_car(build_file: str | Path) -> tuple[Car, dict[str, str]]:
     flow_at = lambda w, p: 0.88 * p * volume * w / (4.0 * math.pi) / (R * 318.0)  # noqa: E731
     most = flow_at(0.96 * top, p_a + boost) / (afr * lam_boost) / number("engine.cylinders", 4.0)
     rail = number("regulator.pressure", 300e3)
-    stated = number("injectors.flow", 7e-6) * DENSITY * math.sqrt(rail / number("injectors.flow_pressure", 300e3))
+    stated = (
+        number("injectors.flow", 7e-6) * DENSITY * math.sqrt(rail / number("injectors.flow_pressure", 300e3))
+    )
     cylinder_time = 4.0 * math.pi / (0.96 * top)
     needed = most * cylinder_time / (0.80 * cylinder_time - 1.0e-3)
     if stated < needed:
@@ -134,7 +136,9 @@ def read_car(build_file: str | Path) -> tuple[Car, dict[str, str]]:
     area = math.pi / 4.0 * bore**2
     at_threshold = flow_at(0.80 * boost_from, p_a + boost)
     a_turbine = _turbine_area(at_threshold, (p_a + boost + 4e3) / (p_a - 1e3), p_a, t_a, afr * lam_boost)
-    wheel = max(number("turbo.compressor_exducer", 0.054), 0.052 * math.sqrt(flow_at(top, p_a + boost) / 0.12))
+    wheel = max(
+        number("turbo.compressor_exducer", 0.054), 0.052 * math.sqrt(flow_at(top, p_a + boost) / 0.12)
+    )
     idle, at_3000 = number("engine.oil_pressure_idle", 1.4e5), number("engine.oil_pressure_3000", 4e5)
     if idle < 1.0e5 or at_3000 < 3.0e5:
         aside["engine.oil_pressure_idle"] = "too low for a sound car; 1.4 and 4 bar taken"

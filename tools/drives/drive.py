@@ -65,7 +65,9 @@ def _rough(rng: np.random.Generator, moments: int) -> Array:
     return np.stack([*columns, rng.random(moments)], axis=1)
 
 
-def play(car: Car, plan: Array, events: Array, rng: np.random.Generator, minutes: float, *, warm: bool) -> Truth:
+def play(
+    car: Car, plan: Array, events: Array, rng: np.random.Generator, minutes: float, *, warm: bool
+) -> Truth:
     """Drive the plan to its end, at most one and a half times the minutes asked for."""
     moments = int(minutes * 60.0 * 1.5 * HZ)
     rough = _rough(rng, moments)
@@ -117,14 +119,22 @@ def _sights(index: int, truth: Truth, logger: Logger, log: Log) -> dict[str, Sig
     """What engine event `index` did to the channels that show its kind."""
     kind = int(truth.events[index, s.KIND])
     pair = without(
-        index, truth.y, truth.car, truth.plan, truth.events, truth.rough, truth.began, truth.ended, truth.snaps
+        index,
+        truth.y,
+        truth.car,
+        truth.plan,
+        truth.events,
+        truth.rough,
+        truth.began,
+        truth.ended,
+        truth.snaps,
     )
     every = {channel.key: channel for channel in (*logger.present, *logger.absent)}
     found: dict[str, Sight] = {}
     for way in WAYS[kind]:
         key = way[0]
         if key == "retard":
-            cylinder = int(truth.events[index, s.WHERE]) % 4 + 1
+            cylinder = int(truth.events[index, s.WHERE]) % int(truth.car.cylinders) + 1
             found[key] = compare(every[f"retard_{cylinder}"], *pair, truth.car, log, slip=False)
         elif key in every:
             found[key] = compare(every[key], *pair, truth.car, log, slip=kind == k.SLIPPING)
@@ -186,7 +196,7 @@ def _sensor_entry(fault: SensorEvent, log: Log, logger: Logger, healthy: Log) ->
 
 
 def pulls(truth: Truth) -> list[dict[str, Any]]:
-    """Every full or nearly full pedal of the plan's pulls: when, gear, speeds, pressures, in the true record."""
+    """The plan's pulls as they were driven: when, gear, speeds, pressures, in the true record."""
     found = []
     y = truth.y
     for at in np.flatnonzero(truth.plan[:, s.MODE] == s.PULL):
@@ -210,11 +220,18 @@ def pulls(truth: Truth) -> list[dict[str, Any]]:
 
 
 def make_drive(
-    build_file: str | Path, seed: int, minutes: float = 30.0, *, clean: bool = False, rate: float | None = None
+    build_file: str | Path,
+    seed: int,
+    minutes: float = 30.0,
+    *,
+    clean: bool = False,
+    rate: float | None = None,
 ) -> Drive:
-    """The drive of a seed. Raises ValueError for a drive too short for its events, and what the build raises."""
+    """The drive of a seed. Raises ValueError for one too short for its events, and what the build raises."""
     if not clean and minutes < SHORTEST:
-        raise ValueError(f"{minutes:g} minutes cannot hold {FEWEST} events; at least {SHORTEST:g}, or a clean drive")
+        raise ValueError(
+            f"{minutes:g} minutes cannot hold {FEWEST} events; at least {SHORTEST:g}, or a clean drive"
+        )
     if not 1.0 <= minutes <= 600.0:
         raise ValueError(f"{minutes:g} minutes: from 1 to 600 can be made")
     rng = np.random.default_rng([seed, 1 if clean else 0])
@@ -248,7 +265,10 @@ def _sensor_faults(
     happened = ~np.isnan(truth.began)
     ended = np.where(np.isnan(truth.ended), truth.began + 5.0, truth.ended)
     slow = truth.events[:, s.DURATION] > 45.0 if len(truth.events) else np.zeros(0, dtype=bool)
-    busy = [(float(a), float(b)) for a, b in zip(truth.began[happened & ~slow], ended[happened & ~slow], strict=True)]
+    busy = [
+        (float(a), float(b))
+        for a, b in zip(truth.began[happened & ~slow], ended[happened & ~slow], strict=True)
+    ]
     run_on = truth.y[:, s.RUN] > 0.0
     starts = [float(truth.y[i + 1, s.TIME]) for i in np.flatnonzero(np.diff(run_on.astype(np.int8)) > 0)]
     present = [channel.key for channel in logger.present]
@@ -257,7 +277,14 @@ def _sensor_faults(
 
 
 def _key(
-    seed: int, minutes: float, clean: bool, truth: Truth, logger: Logger, log: Log, events: list[dict[str, Any]], aside: dict[str, str]
+    seed: int,
+    minutes: float,
+    clean: bool,
+    truth: Truth,
+    logger: Logger,
+    log: Log,
+    events: list[dict[str, Any]],
+    aside: dict[str, str],
 ) -> dict[str, Any]:
     """The key of a drive, as plain data."""
     kinds: dict[str, int] = {}

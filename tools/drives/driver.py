@@ -1,7 +1,8 @@
 """The driver and the road: what is done with pedal, brake, clutch and lever in each manoeuvre; and the car.
 
-Road load after the usual sum of rolling, slope and drag; the clutch is a stiff viscous joint up to its friction
-torque; the tyre creeps in proportion to its force (Eriksson and Nielsen 2014, chapter 13, from memory).
+Road load after the usual sum of rolling, slope and drag; the clutch is a stiff viscous joint up to its
+friction torque; the tyre creeps in proportion to its force (Eriksson and Nielsen 2014, chapter 13, from
+memory).
 """
 
 from __future__ import annotations
@@ -19,7 +20,9 @@ G = 9.81
 def input_speed(y, car):  # type: ignore[no-untyped-def]
     """Speed of the gearbox's input shaft [rad/s]; 0 in neutral."""
     gear = int(y[s.GEAR])
-    return y[s.V] * (1.0 + y[s.FORCE] / (16.0 * car.mass * G)) / car.wheel_radius * car.gears[gear] * car.final
+    return (
+        y[s.V] * (1.0 + y[s.FORCE] / (16.0 * car.mass * G)) / car.wheel_radius * car.gears[gear] * car.final
+    )
 
 
 @njit(cache=True)
@@ -69,7 +72,7 @@ def follow(y, car, target, dt, wobble):  # type: ignore[no-untyped-def]
 
 @njit(cache=True)
 def pull_step(y, car, man, dt, wobble):  # type: ignore[no-untyped-def]
-    """Approach in the gear, settle, full pedal to a speed (through gears if so planned), lift. True when over."""
+    """Approach, settle, full pedal to a speed (through gears if so planned), lift. True when over."""
     gear = int(man[s.IN_GEAR])
     ratio = car.gears[gear] * car.final / car.wheel_radius
     if y[s.PHASE] == 0:
@@ -217,7 +220,7 @@ def car_step(y, car, mod, grade, dt, gust):  # type: ignore[no-untyped-def]
     y[s.W] += dt * (y[s.TORQUE] + starter - accessories * min(y[s.W] / 20.0, 1.0) - torque) / car.j_engine
     y[s.W] = max(y[s.W], 0.0)
     drive = torque * ratio * (car.efficiency if torque > 0.0 else 1.0 / car.efficiency)
-    y[s.FORCE] = drive
+    y[s.FORCE] += dt / 0.03 * (drive - y[s.FORCE])  # the tyre's creep takes a moment to build up
     wind = y[s.V] + 1.5 * gust
     resist = 0.5 * car.p_a / (287.0 * car.t_a) * car.drag_area * wind * abs(wind)
     resist += car.mass * G * (grade + car.rolling * math.tanh(y[s.V] / 0.3))

@@ -1,8 +1,8 @@
 """The engine's controller, mixture, work and heat, and the loop that plays a drive.
 
 Torque from heat release with a parabola of spark about MBT (Heywood 1988, figure 9-3, from memory), friction
-after Barnes-Moss 1975, the wall film after Aquino 1981 (SAE 810494, from memory), oil's pressure by a gear pump
-against a relief spring, and one lump of heat each for block, oil, bay and cooler core.
+after Barnes-Moss 1975, the wall film after Aquino 1981 (SAE 810494, from memory), oil's pressure by a gear
+pump against a relief spring, and one lump of heat each for block, oil, bay and cooler core.
 """
 
 from __future__ import annotations
@@ -47,13 +47,14 @@ def controller_step(y, car, man, mod, dt, rough):  # type: ignore[no-untyped-def
     idle = car.idle * (1.0 + 0.35 * warm)
     off = idle - y[s.W]
     idling = y[s.PEDAL] < 0.015 and y[s.RUN] > 0.0 and y[s.W] < 1.6 * idle
-    if idling:
+    y[s.IDLE_P] = 6.0e-5 * min(max(off, 0.0), 30.0) if idling else 0.0
+    if idling and off > -15.0:  # not while the engine still falls towards its idle
         y[s.IDLE_I] = min(max(y[s.IDLE_I] + 5.0e-5 * off * dt, 0.0), 0.022)
     # boost target: by pedal and speed
     share = min(max((y[s.PEDAL] - 0.45) / 0.4, 0.0), 1.0)
     by_speed = min(max(y[s.W] / car.boost_from, 0.3), 1.0) - 0.12 * max(n - 0.85, 0.0) / 0.15
     y[s.TARGET] = car.p_a + car.boost * share * by_speed
-    table, mbt = spark_table(car, y[s.W], y[s.P_M])
+    table, _ = spark_table(car, y[s.W], y[s.P_M])
     hot = max(y[s.T_IN] - 323.0, 0.0) * 0.12 if y[s.P_M] > 0.9 * car.p_a else 0.0
     y[s.SPARK_TABLE] = table - hot
     worst = 0.0
@@ -75,7 +76,8 @@ def controller_step(y, car, man, mod, dt, rough):  # type: ignore[no-untyped-def
     after_start = 0.10 * math.exp(-y[s.SINCE_START] / 12.0)
     y[s.LAM_TARGET] = target * (1.0 - 0.11 * warm - after_start)
     closed = p < car.loop_below and y[s.SINCE_START] > 40.0 and warm < 0.3 and y[s.PEDAL] > 0.0
-    cut = y[s.PEDAL] < 0.01 and y[s.W] > 1.75 * idle and y[s.T_COOL] > 310.0
+    y[s.CLOSED] = y[s.CLOSED] + dt if y[s.PEDAL] < 0.01 else 0.0
+    cut = y[s.CLOSED] > 0.35 and y[s.W] > 1.75 * idle and y[s.T_COOL] > 310.0 and y[s.SHIFT] <= 0.0
     if p > car.cut or y[s.W] > 1.03 * car.top:
         y[s.CUT] = 0.12
     y[s.CUT] -= dt
@@ -159,9 +161,14 @@ def heat_step(y, car, mod, dt):  # type: ignore[no-untyped-def]
     lost = give * (y[s.T_COOL] - car.t_a) + 14.0 * (y[s.T_COOL] - car.t_a) * (1.0 + 0.1 * y[s.V])
     to_oil = 55.0 * (y[s.T_COOL] - y[s.T_OIL])
     y[s.T_COOL] += dt * (into - lost - to_oil) / 52e3
-    y[s.T_OIL] += dt * (to_oil + 0.55 * y[s.POWER_LOSS] - (6.0 + 1.1 * y[s.V]) * (y[s.T_OIL] - car.t_a)) / 11e3
+    y[s.T_OIL] += (
+        dt * (to_oil + 0.35 * y[s.POWER_LOSS] - (9.0 + 1.6 * y[s.V]) * (y[s.T_OIL] - car.t_a)) / 11e3
+    )
     away = 25.0 + 30.0 * y[s.V]
-    bay = car.t_a + (9.0 * (y[s.T_COOL] - car.t_a) + 0.012 * y[s.HEAT] + 4.0 * (y[s.T_EX] - 600.0) * y[s.RUN]) / away
+    bay = (
+        car.t_a
+        + (9.0 * (y[s.T_COOL] - car.t_a) + 0.012 * y[s.HEAT] + 4.0 * (y[s.T_EX] - 600.0) * y[s.RUN]) / away
+    )
     y[s.T_BAY] += dt / 60.0 * (min(bay, 378.0) - y[s.T_BAY])
     thin = math.exp(-(y[s.T_OIL] - 369.0) / 32.0)
     open_pump = car.oil_rate * y[s.W] * min(thin, 6.0)
@@ -184,20 +191,20 @@ def run(y, car, plan, events, rough, out, began, ended, snaps, steps, quiet):  #
     """Play a drive from state `y`. Returns how many moments were recorded.
 
     plan: manoeuvres. events: rows of what is planted. rough: (moments, 4) seeded disturbances at 100 Hz. out:
-    (moments, STATES) record. began, ended: for each event, true times, NaN before. snaps: the state at the start of
-    each event. quiet: an event that must not happen (for the drive without it), or -1.
+    (moments, STATES) record. began, ended: for each event, true times, NaN before. snaps: the state at the
+    start of each event. quiet: an event that must not happen (for the drive without it), or -1.
     """
     dt = DT
     mod = np.zeros(s.MODIFIERS)
     rows = 0
-    first = int(round(y[s.TIME] / dt))
+    first = int(np.floor(y[s.TIME] / dt + 0.5))
     for step in range(steps):
         at = int(y[s.AT])
         if at >= len(plan):
             break
         man = plan[at]
         k = min((first + step) // EVERY, len(rough) - 1)
-        modify(y, car, man, events, mod, began, ended, snaps, quiet, dt)
+        modify(y, car, events, mod, began, ended, snaps, quiet, dt)
         over = driver_step(y, car, man, dt, rough[k, 0])
         inject = controller_step(y, car, man, mod, dt, rough[k, 1])
         burning = mixture_step(y, car, mod, inject, dt)
@@ -209,7 +216,7 @@ def run(y, car, plan, events, rough, out, began, ended, snaps, steps, quiet):  #
         car_step(y, car, mod, man[s.GRADE], dt, rough[k, 2])
         if man[s.BLIP] > 0.0 and y[s.PHASE] == 2 and 0.5 <= y[s.T_PHASE] < 0.5 + dt:
             y[s.RETARD + at % int(car.cylinders)] += man[s.BLIP]
-        if step % EVERY == 0 and rows < len(out):
+        if (first + step) % EVERY == 0 and rows < len(out):
             out[rows] = y
             rows += 1
         y[s.TIME] += dt

@@ -17,7 +17,7 @@ KINDS_A_SEED = (22, 27)
 
 @dataclass(frozen=True)
 class Sort:
-    """How one kind of fault is drawn. Strengths are spread evenly in their logarithm, from hidden to gross."""
+    """How one kind of fault is drawn. Strengths are even in their logarithm, from hidden to gross."""
 
     mode: int
     phase: int
@@ -31,29 +31,49 @@ class Sort:
 
 
 SORTS: dict[int, Sort] = {
-    k.OVERSHOOT: Sort(s.PULL, 2, k.IN_BOOST, (0, 0), (1.5e3, 30e3), "gate held shut until so far over target, Pa"),
+    k.OVERSHOOT: Sort(
+        s.PULL, 2, k.IN_BOOST, (0, 0), (1.5e3, 30e3), "gate held shut until so far over target, Pa"
+    ),
     k.CREEP: Sort(s.PULL, 2, k.ALWAYS, (0, 0), (0.04, 0.45), "largest opening of the gate, share"),
     k.OSCILLATION: Sort(s.PULL, 2, k.IN_BOOST, (2, 5), (0.06, 0.7), "swing of the gate, share", (0.8, 3.0)),
     k.CHARGE_LEAK: Sort(s.PULL, 2, k.ALWAYS, (0, 0), (8e-6, 3e-4), "hole, m2"),
     k.GATE_OPEN: Sort(s.PULL, 2, k.ALWAYS, (0, 0), (0.03, 0.8), "least opening of the gate, share"),
     k.LEAN_FEED: Sort(s.PULL, 2, k.IN_BOOST, (1, 5), (0.008, 0.16), "share of the fuel that is missing"),
     k.RAIL: Sort(s.PULL, 2, k.IN_BOOST, (1, 5), (4e3, 9e4), "sag of the rail at 8 g/s, Pa"),
-    k.SATURATED: Sort(s.PULL, 2, k.FAST, (0, 0), (0.08, 0.65), "share by which the injectors are too small"),
+    k.SATURATED: Sort(s.PULL, 2, k.FAST, (0, 0), (0.35, 0.72), "share by which the injectors are too small"),
     k.MISSES: Sort(s.PULL, 2, k.IN_BOOST, (0.6, 3), (0.015, 0.30), "share of cycles that do not burn"),
-    k.EXHAUST: Sort(s.IDLE, 0, k.ALWAYS, (5, 10), (0.01, 0.4), "lambda that a leak ahead of the sensor adds at no flow"),
+    k.EXHAUST: Sort(
+        s.IDLE, 0, k.ALWAYS, (5, 10), (0.01, 0.4), "lambda that a leak ahead of the sensor adds at no flow"
+    ),
     k.RICHER: Sort(s.PULL, 2, k.IN_BOOST, (1, 4), (0.015, 0.30), "share of fuel too much"),
     k.VOLTAGE: Sort(s.CRUISE, 1, k.ALWAYS, (1, 6), (0.06, 3.0), "volts lost"),
-    k.KNOCK_ONCE: Sort(s.TIP_IN, 2, k.ALWAYS, (1.5, 1.5), (1.2, 5.0), "retard of one cylinder, deg", delay=(0.2, 0.6)),
+    k.KNOCK_ONCE: Sort(
+        s.TIP_IN, 2, k.ALWAYS, (1.5, 1.5), (1.2, 5.0), "retard of one cylinder, deg", delay=(0.2, 0.6)
+    ),
     k.KNOCKING: Sort(s.PULL, 2, k.IN_BOOST, (1.5, 4), (0.8, 3.0), "retard at each knock, deg", (0.2, 0.5)),
-    k.SHIFT_CUTS: Sort(s.PULL, 2, k.WHILE_SHIFTING, (0.6, 0.6), (6, 35), "spark taken back at a gear change, deg"),
-    k.HUNTING: Sort(s.IDLE, 0, k.ALWAYS, (6, 10), (1.5, 14), "swing of the idle spark, deg", (0.3, 1.0), delay=(1, 2)),
+    k.SHIFT_CUTS: Sort(
+        s.PULL, 2, k.WHILE_SHIFTING, (0.6, 0.6), (6, 35), "spark taken back at a gear change, deg"
+    ),
+    k.HUNTING: Sort(
+        s.IDLE, 0, k.ALWAYS, (6, 10), (1.5, 14), "swing of the idle spark, deg", (0.3, 1.0), delay=(1, 2)
+    ),
     k.SOAKED: Sort(s.CRUISE, 1, k.ALWAYS, (60, 160), (10, 150), "walls hotter than the bay, K", most=2),
-    k.BLOCKED: Sort(s.CRUISE, 1, k.ALWAYS, (60, 160), (0.1, 0.95), "share of the cooler that is lost", most=2),
-    k.COOLANT: Sort(s.CRUISE, 1, k.ALWAYS, (100, 240), (0.3, 0.98), "share of the radiator that is lost", most=2),
-    k.OIL_DOWN: Sort(s.CRUISE, 1, k.ALWAYS, (50, 150), (0.015, 0.4), "share of the oil pressure that is lost", most=2),
-    k.STARVING: Sort(s.BEND, 1, k.ALWAYS, (0.4, 2), (0.03, 0.9), "share of the oil pressure at the worst", delay=(0.5, 1.5)),
+    k.BLOCKED: Sort(
+        s.CRUISE, 1, k.ALWAYS, (60, 160), (0.1, 0.95), "share of the cooler that is lost", most=2
+    ),
+    k.COOLANT: Sort(
+        s.CRUISE, 1, k.ALWAYS, (100, 240), (0.3, 0.98), "share of the radiator that is lost", most=2
+    ),
+    k.OIL_DOWN: Sort(
+        s.CRUISE, 1, k.ALWAYS, (50, 150), (0.015, 0.4), "share of the oil pressure that is lost", most=2
+    ),
+    k.STARVING: Sort(
+        s.BEND, 1, k.ALWAYS, (0.4, 2), (0.03, 0.9), "share of the oil pressure at the worst", delay=(0.5, 1.5)
+    ),
     k.SLIPPING: Sort(s.PULL, 2, k.IN_BOOST, (0.8, 3), (0.01, 0.30), "clutch short of the torque, share"),
-    k.SURGING: Sort(s.PULL, 3, k.ALWAYS, (1.6, 1.6), (1, 1), "blow-off valve shut at the lift", delay=(0, 0.01)),
+    k.SURGING: Sort(
+        s.PULL, 3, k.ALWAYS, (1.6, 1.6), (1, 1), "blow-off valve shut at the lift", delay=(0, 0.01)
+    ),
     k.CASE: Sort(s.CRUISE, 1, k.ALWAYS, (50, 150), (0.1, 4.0), "share of blow-by too much", most=2),
 }
 
@@ -108,7 +128,7 @@ def _row(rng: np.random.Generator, kind: int, at: int, car: Car) -> NDArray[np.f
 def plant(
     rng: np.random.Generator, plan: NDArray[np.float64], engine_kinds: list[int], car: Car, wanted: int
 ) -> NDArray[np.float64]:
-    """Rows of events for the engine model: at most one quick one a manoeuvre, a third of the pulls left alone."""
+    """Rows of events for the engine model: one quick one a manoeuvre, a quarter of the pulls left alone."""
     free: dict[int, list[int]] = {}
     for mode in (s.PULL, s.TIP_IN, s.IDLE, s.CRUISE, s.BEND):
         at = [int(i) for i in np.flatnonzero(plan[:, s.MODE] == mode) if i > 3]
@@ -149,7 +169,17 @@ def _quiet_spot(
     return None
 
 
-_FREEZABLE = ("map", "lambda", "throttle", "oil_pressure", "rail", "road_speed", "exhaust", "intake", "battery")
+_FREEZABLE = (
+    "map",
+    "lambda",
+    "throttle",
+    "oil_pressure",
+    "rail",
+    "road_speed",
+    "exhaust",
+    "intake",
+    "battery",
+)
 
 
 def plant_sensor_faults(
@@ -161,7 +191,7 @@ def plant_sensor_faults(
     total: float,
     wanted: int,
 ) -> list[SensorEvent]:
-    """Faults of sensors and logger, each where no other event goes on; lambda-cold after the engine's starts."""
+    """Faults of sensors and logger, each where no other quick event goes on; lambda-cold after starts."""
     busy = list(busy)
     made: list[SensorEvent] = []
     starts = list(starts)
@@ -176,7 +206,11 @@ def plant_sensor_faults(
             if not starts or "lambda" not in present:
                 continue
             start, lasts = starts.pop(0) + 12.0, _between(rng, 1.0, 25.0)
-            channel, strength, means = "lambda", lasts, "seconds of reading at the lean end beyond the usual 12"
+            channel, strength, means = (
+                "lambda",
+                lasts,
+                "seconds of reading at the lean end beyond the usual 12",
+            )
             made.append(SensorEvent(kind, start, start + lasts, channel, strength, means))
             busy.append((start - 13.0, start + lasts))
             continue
@@ -187,7 +221,10 @@ def plant_sensor_faults(
             backwards += 1
             strength, means, lasts = _between(rng, 0.05, 8.0), "seconds that the clock steps back", 0.05
         elif kind in ("clock-gap", "clock-repeats"):
-            strength, means = lasts, "seconds without rows" if kind == "clock-gap" else "seconds of repeated stamps"
+            strength, means = (
+                lasts,
+                "seconds without rows" if kind == "clock-gap" else "seconds of repeated stamps",
+            )
         elif kind == "speed-dropouts":
             channel, strength, means = "speed", float(rng.integers(1, 8)), "samples at a wrong speed"
         else:

@@ -2,15 +2,14 @@
 
 Equations from memory of the handbooks: throttle, plenum, exhaust manifold, shaft and gate after Eriksson and
 Nielsen 2014, chapters 7 and 8; the compressor's characteristic left of its peak is the cubic of Moore and
-Greitzer 1986, with the duct's inertance after Gravdahl and Egeland 1999; right of the peak it is a parabola of
-our own. Explicit steps, with the stiff terms taken implicitly (one linearised step).
+Greitzer 1986, with the duct's inertance after Gravdahl and Egeland 1999; right of the peak it is a parabola
+of our own. Explicit steps, with the stiff terms taken implicitly (one linearised step).
 """
 
 from __future__ import annotations
 
 import math
 
-import numpy as np
 from numba import njit
 
 from tools.drives import state as s
@@ -24,7 +23,7 @@ FLOW_END = 0.235  # where the head is nil
 
 @njit(cache=True)
 def orifice(area: float, p1: float, t1: float, p2: float, gamma: float) -> float:
-    """Flow from 1 to 2 [kg/s]; the ideal nozzle, straight near no difference. Only from the higher pressure."""
+    """Flow from 1 to 2 [kg/s], never back: the ideal nozzle, straight near no difference."""
     if p2 >= p1:
         return 0.0
     r = p2 / p1
@@ -67,7 +66,7 @@ def compressor_efficiency(m: float, u: float, rho: float, d: float) -> float:
 
 @njit(cache=True)
 def breathing(speed_share: float, p_m: float, p_e: float, compression: float) -> float:
-    """Volumetric efficiency on plenum conditions; residual gas after Heywood 1988 section 6.2, from memory."""
+    """Volumetric efficiency on plenum conditions; residual gas after Heywood 1988, 6.2, from memory."""
     own = 0.90 + 0.06 * math.sin(math.pi * (speed_share - 0.15)) - 0.16 * max(speed_share - 0.75, 0.0)
     own -= 0.35 * math.exp(-speed_share / 0.12)
     left = (p_e / p_m) ** (1.0 / 1.33)
@@ -126,7 +125,11 @@ def charge_step(y, car, mod, dt):  # type: ignore[no-untyped-def]
     cold = 18.0 + 14.0 * y[s.V] ** 0.8
     t_face = car.t_a + 0.25 * (y[s.T_BAY] - car.t_a) * math.exp(-y[s.V] / 4.0)
     give = car.cooler / 0.75 * flow * CP * (1.0 - 0.8 * mod[s.COOLING_LOST])
-    y[s.T_CORE] += dt * (give * (t_out - y[s.T_CORE]) - cold * (1.0 - mod[s.COOLING_LOST]) * (y[s.T_CORE] - t_face)) / 5200.0
+    y[s.T_CORE] += (
+        dt
+        * (give * (t_out - y[s.T_CORE]) - cold * (1.0 - mod[s.COOLING_LOST]) * (y[s.T_CORE] - t_face))
+        / 5200.0
+    )
     t_c = t_out - give / (flow * CP) * (t_out - y[s.T_CORE])
     # warm walls between cooler and plenum
     wall = 3.0
@@ -134,7 +137,13 @@ def charge_step(y, car, mod, dt):  # type: ignore[no-untyped-def]
     y[s.T_IN] += dt / 0.25 * (t_in - y[s.T_IN]) * min(1.0, flow / 0.01)
 
     # throttle
-    area = car.a_throttle * (0.0034 + y[s.IDLE_I] + 0.9978 * (1.0 - math.cos(0.5 * math.pi * y[s.THETA])))
+    area = car.a_throttle * (
+        0.0034
+        + y[s.IDLE_I]
+        + y[s.IDLE_P]
+        + 0.016 * max(y[s.W] / car.top - 0.2, 0.0)
+        + 0.9966 * (1.0 - math.cos(0.5 * math.pi * y[s.THETA]))
+    )
     m_th = orifice(area, y[s.P_C], t_c, y[s.P_M], 1.4) - orifice(area, y[s.P_M], y[s.T_IN], y[s.P_C], 1.4)
     m_leak = orifice(mod[s.LEAK], y[s.P_C], t_c, car.p_a, 1.4)
     open_to = 0.0
@@ -143,18 +152,21 @@ def charge_step(y, car, mod, dt):  # type: ignore[no-untyped-def]
     y[s.BLOW] += dt / 0.03 * (open_to - y[s.BLOW])
     m_blow = orifice(car.a_blow * y[s.BLOW], y[s.P_C], t_c, car.p_a, 1.4)
     k_th = abs(m_th) / max(abs(y[s.P_C] - y[s.P_M]), 50.0)
-    gain = R * t_c / car.v_pipe
     k_leak = (m_leak + m_blow) / max(y[s.P_C] - car.p_a, 500.0)
-    y[s.P_C] += dt * gain * (m_c - m_th - m_leak - m_blow) / (1.0 + dt * gain * (k_th + k_leak))
-    y[s.P_C] = min(max(y[s.P_C], 0.2e5), 4e5)
-
     eta_v = breathing(y[s.W] / car.top, y[s.P_M], y[s.P_E], car.compression)
     k_cyl = eta_v * car.displacement * y[s.W] / (4.0 * math.pi) / (R * y[s.T_IN])
-    m_cyl = k_cyl * y[s.P_M]
-    gain = R * y[s.T_IN] / car.v_plenum
-    y[s.P_M] += dt * gain * (m_th - m_cyl) / (1.0 + dt * gain * (k_th + k_cyl))
-    y[s.P_M] = min(max(y[s.P_M], 8e3), 4e5)
+    # both volumes in one implicit step, so that what leaves one is what reaches the other
+    g_c, g_m = dt * R * t_c / car.v_pipe, dt * R * y[s.T_IN] / car.v_plenum
+    a_cc, a_mm = 1.0 + g_c * (k_th + k_leak), 1.0 + g_m * (k_th + k_cyl)
+    r_c = g_c * (m_c - m_th - m_leak - m_blow)
+    r_m = g_m * (m_th - k_cyl * y[s.P_M])
+    det = a_cc * a_mm - g_c * k_th * g_m * k_th
+    d_c = (r_c * a_mm + g_c * k_th * r_m) / det
+    d_m = (r_m * a_cc + g_m * k_th * r_c) / det
+    y[s.P_C] = min(max(y[s.P_C] + d_c, 0.2e5), 4e5)
+    y[s.P_M] = min(max(y[s.P_M] + d_m, 6e3), 4e5)
     y[s.AIR] = k_cyl * y[s.P_M]
+    m_th += k_th * (d_c - d_m)
     y[s.M_TH] = m_th
 
 
@@ -175,7 +187,10 @@ def exhaust_step(y, car, dt):  # type: ignore[no-untyped-def]
     m_g = orifice(car.a_gate * y[s.GATE], y[s.P_E], y[s.T_EX], p_t, GAMMA_EX)
     gain = R * y[s.T_EX] / car.v_exhaust
     k = (m_t + m_g) / max(y[s.P_E] - p_t, 50.0)
-    y[s.P_E] += dt * gain * (m_in - m_t - m_g) / (1.0 + dt * gain * k)
+    rise = dt * gain * (m_in - m_t - m_g) / (1.0 + dt * gain * k)
+    more = 1.0 + rise / max(y[s.P_E] - p_t, 50.0)
+    m_t, m_g = m_t * more, m_g * more
+    y[s.P_E] += rise
     y[s.P_E] = min(max(y[s.P_E], 0.9 * car.p_a), 6e5)
     drop = 1.0 - (p_t / max(y[s.P_E], p_t)) ** ((GAMMA_EX - 1.0) / GAMMA_EX)
     ideal = math.sqrt(max(2.0 * CP_EX * y[s.T_EX] * drop, 1.0))
@@ -187,5 +202,3 @@ def exhaust_step(y, car, dt):  # type: ignore[no-untyped-def]
     y[s.W_T] += dt * (0.98 * y[s.P_TURB] - y[s.P_COMP] - bearing) / (car.j_turbo * w)
     y[s.W_T] = min(max(y[s.W_T], 300.0), 30000.0)
     y[s.M_TURB], y[s.M_GATE] = m_t, m_g
-
-

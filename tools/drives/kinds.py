@@ -83,7 +83,7 @@ def _may_begin(y, car, row):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
-def _is_over(y, car, row, since):  # type: ignore[no-untyped-def]
+def _is_over(y, row, since):  # type: ignore[no-untyped-def]
     """Whether the event ends now; DURATION 0 lasts as long as its phase."""
     kind = int(row[s.KIND])
     if kind == OVERSHOOT:
@@ -99,7 +99,7 @@ def _is_over(y, car, row, since):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True)
-def modify(y, car, man, events, mod, began, ended, snaps, quiet, dt):  # type: ignore[no-untyped-def]
+def modify(y, car, events, mod, began, ended, snaps, quiet, dt):  # type: ignore[no-untyped-def]
     """Begin and end events, and write what those that last do to the model."""
     mod[:] = 0.0
     mod[s.GATE_MOST] = 1.0
@@ -119,21 +119,20 @@ def modify(y, car, man, events, mod, began, ended, snaps, quiet, dt):  # type: i
             snaps[e] = y
             fresh = True
         since = t - began[e]
-        if not fresh and _is_over(y, car, row, since):
+        if not fresh and _is_over(y, row, since):
             ended[e] = t
             continue
         _act(y, car, mod, row, since, dt)
 
 
 @njit(cache=True)
-def _knock(y, row, since, dt):  # type: ignore[no-untyped-def]
+def _knock(y, car, row, since, dt):  # type: ignore[no-untyped-def]
     """Retard one cylinder, at once or again and again every EXTRA seconds."""
     every = row[s.EXTRA] if row[s.EXTRA] > 0.0 else 1e9
     hit = since == 0.0 or np.floor((since + dt) / every) > np.floor(since / every)
     if hit:
-        y[s.RETARD + int(row[s.WHERE]) % 4] = min(
-            y[s.RETARD + int(row[s.WHERE]) % 4] + row[s.SEVERITY], 12.0
-        )
+        place = s.RETARD + int(row[s.WHERE]) % int(car.cylinders)
+        y[place] = min(y[place] + row[s.SEVERITY], 12.0)
 
 
 @njit(cache=True)
@@ -164,8 +163,8 @@ def _act(y, car, mod, row, since, dt):  # type: ignore[no-untyped-def]
         mod[s.RICH] = size
     elif kind == VOLTAGE:
         mod[s.VOLTS_LOST] = size
-    elif kind == KNOCK_ONCE or kind == KNOCKING:
-        _knock(y, row, since, dt)
+    elif kind in (KNOCK_ONCE, KNOCKING):
+        _knock(y, car, row, since, dt)
     else:
         _act_slowly(y, mod, row, kind, size, since)
 

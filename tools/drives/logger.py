@@ -47,7 +47,9 @@ class Log:
     columns: dict[str, Column]
 
 
-def choose_logger(rng: np.random.Generator, every: tuple[Channel, ...], *, rate: float | None = None) -> Logger:
+def choose_logger(
+    rng: np.random.Generator, every: tuple[Channel, ...], *, rate: float | None = None
+) -> Logger:
     """A logger: rate, habits, and the channels that it lacks."""
     picked = float(rng.choice(RATES))
     retards = bool(rng.random() < 0.12)  # all cylinders or none
@@ -65,7 +67,9 @@ def choose_logger(rng: np.random.Generator, every: tuple[Channel, ...], *, rate:
     )
 
 
-def _own_rows(n: int, logger: Logger, channel: Channel, true: Array, faults: list[SensorEvent], shift: int) -> NDArray[np.int64]:
+def _own_rows(
+    n: int, logger: Logger, channel: Channel, true: Array, faults: list[SensorEvent], shift: int
+) -> NDArray[np.int64]:
     """Rows in which the channel brings a new value."""
     every = max(1, round(1.0 / channel.share))
     rows = np.arange(shift % every, n, every)
@@ -103,7 +107,9 @@ def _wrong(
             value[inside] = value[inside[0]]
         elif fault.kind == "sensor-spikes":
             hit = rng.choice(inside, size=max(1, min(len(inside) // 4, 6)), replace=False)
-            value[hit] += fault.strength * np.hypot(channel.noise, channel.step / 3.5) * rng.choice([-1, 1], len(hit))
+            value[hit] += (
+                fault.strength * np.hypot(channel.noise, channel.step / 3.5) * rng.choice([-1, 1], len(hit))
+            )
         elif fault.kind == "sensor-out-of-range":
             value[inside] = channel.high if rng.random() < 0.5 else channel.low
         elif fault.kind == "lambda-cold":

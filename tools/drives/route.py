@@ -14,7 +14,15 @@ RPM = math.pi / 30.0
 Rows = list[NDArray[np.float64]]
 
 # what a block takes on the road [s], near enough to fill the minutes
-_TAKES = {"pull": 31.0, "tip-in": 15.0, "halt": 46.0, "bend": 13.0, "hill": 33.0, "restart": 64.0, "traffic": 95.0}
+_TAKES = {
+    "pull": 25.0,
+    "tip-in": 12.0,
+    "halt": 37.0,
+    "bend": 10.0,
+    "hill": 26.0,
+    "restart": 51.0,
+    "traffic": 76.0,
+}
 # how many of each for half an hour
 _SHARES = {"pull": 27, "tip-in": 14, "halt": 5, "bend": 9, "hill": 4, "restart": 2, "traffic": 1}
 
@@ -90,7 +98,10 @@ def _block(name: str, rng: np.random.Generator, car: Car) -> Rows:
         return _pull(rng, car)
     if name == "tip-in":
         step = manoeuvre(
-            s.TIP_IN, speed=rng.uniform(13.0, 20.0), pedal_to=rng.uniform(0.6, 0.9), lasts=rng.uniform(1.0, 2.2)
+            s.TIP_IN,
+            speed=rng.uniform(13.0, 20.0),
+            pedal_to=rng.uniform(0.6, 0.9),
+            lasts=rng.uniform(1.0, 2.2),
         )
         return [step, manoeuvre(s.COAST, lasts=rng.uniform(0.5, 3.0))]
     if name == "halt":
@@ -99,7 +110,9 @@ def _block(name: str, rng: np.random.Generator, car: Car) -> Rows:
         return [manoeuvre(s.BEND, speed=rng.uniform(14.0, 20.0), lasts=rng.uniform(4.0, 7.0))]
     if name == "hill":
         grade = rng.uniform(0.02, 0.06) * rng.choice([1.0, 1.0, -1.0])
-        return [manoeuvre(s.CRUISE, speed=rng.uniform(15.0, 24.0), lasts=rng.uniform(12.0, 25.0), grade=grade)]
+        return [
+            manoeuvre(s.CRUISE, speed=rng.uniform(15.0, 24.0), lasts=rng.uniform(12.0, 25.0), grade=grade)
+        ]
     if name == "restart":
         return _restart(rng)
     return _traffic(rng)

@@ -1,8 +1,8 @@
-"""Whether an event can be seen in the log at all: what it did to each reading, against noise and everyday scatter.
+"""Whether an event can be seen in the log at all: what it did to the readings, against noise and scatter.
 
-What an event did is the difference of two drives that are alike up to its start: the one that was recorded and
-the one without it, played on from the same state with the same disturbances. Both go through the sensors' lag,
-dead time and range. The mean difference over the readings in which it is at least half its largest is set
+What an event did is the difference of two drives that are alike up to its start: the one that was recorded
+and the one without it, played on from the same state with the same disturbances. Both go through the sensors'
+lag, dead time and range. The mean difference over the readings that show at least half its largest is set
 against its own spread: noise and rounding, fewer with more readings, and what two like manoeuvres of one day
 differ by, which more readings do not lessen.
 """
@@ -16,12 +16,12 @@ import numpy as np
 from tools.drives import kinds as k
 from tools.drives import state as s
 from tools.drives.car import Car
-from tools.drives.engine import EVERY, run
+from tools.drives.engine import DT, EVERY, run
 from tools.drives.events import SensorEvent
 from tools.drives.logger import Log, Logger
 from tools.drives.sensors import HZ, Array, Channel, noise_free
 
-CLEAR = 3.0  # an effect is seen when it is so many of its own standard deviations
+CLEAR = 4.3  # spreads: a threshold at 3 against false alarms, and 1.28 more to be beyond it 9 times of 10
 LONGEST = 260.0  # seconds of a slow event that are compared
 
 # ways to see each kind: the first channel shows it, the others must be there to tell what it is
@@ -68,21 +68,31 @@ class Sight:
 
 
 def without(
-    index: int, y: Array, car: Car, plan: Array, events: Array, rough: Array, began: Array, ended: Array, snaps: Array
+    index: int,
+    y: Array,
+    car: Car,
+    plan: Array,
+    events: Array,
+    rough: Array,
+    began: Array,
+    ended: Array,
+    snaps: Array,
 ) -> tuple[Array, Array]:
-    """The recorded drive and the one without event `index`, from 2 s before it on; as long as both agree where
-    in the drive they are.
+    """The recorded drive and the one without event `index`, from 2 s before it on, while both agree where in
+    the drive they are.
     """
     start = began[index]
     tail = 1.0 if events[index, s.DURATION] <= 45.0 else 20.0
     end = min(ended[index] if not np.isnan(ended[index]) else start + 5.0, start + LONGEST) + tail
-    first = int(np.ceil(start * HZ - 1e-6))
+    first = -(-round(start / DT) // EVERY)
     moments = int((end - start) * HZ)
     out = np.zeros((moments + 2, s.STATES))
     b, e = began.copy(), ended.copy()
     b[b >= start] = np.nan
     e[e >= start] = np.nan
-    rows = run(snaps[index].copy(), car, plan, events, rough, out, b, e, np.zeros_like(snaps), moments * EVERY, index)
+    rows = run(
+        snaps[index].copy(), car, plan, events, rough, out, b, e, np.zeros_like(snaps), moments * EVERY, index
+    )
     rows = min(rows, len(y) - first)
     lead = max(first - int(2 * HZ), 0)
     with_it, no_event = y[lead : first + rows], np.concatenate([y[lead:first], out[:rows]])
@@ -115,7 +125,10 @@ def compare(channel: Channel, with_it: Array, no_event: Array, car: Car, log: Lo
     scatter = channel.scatter
     if slip:  # road speed's own noise and steps, carried to the crank through the gear
         ratio = np.median(with_it[:, s.W] / np.maximum(with_it[:, s.V] * 3.6, 1.0)) * 30.0 / np.pi
-        noise, scatter = float(np.hypot(noise, ratio * 0.14)), float(0.004 * np.median(with_it[:, s.W]) * 30.0 / np.pi)
+        noise, scatter = (
+            float(np.hypot(noise, ratio * 0.14)),
+            float(0.006 * np.median(with_it[:, s.W]) * 30.0 / np.pi),
+        )
     if column is None or len(d) == 0:
         return Sight(channel.key, channel.unit, truth, 0.0, noise, scatter, 0, 0.0)
     own = column.rows[log.kept[column.rows]]
@@ -137,7 +150,9 @@ def look(kind: int, sights: dict[str, Sight], logger: Logger) -> tuple[bool, lis
     seen: list[str] = []
     reasons: list[str] = []
     for way in WAYS[kind]:
-        missing = [key for key in way if key not in present and not (key == "retard" and "retard_1" in present)]
+        missing = [
+            key for key in way if key not in present and not (key == "retard" and "retard_1" in present)
+        ]
         if missing:
             reasons.append(f"no channel {', '.join(missing)}")
             continue
@@ -160,7 +175,9 @@ def longest_run(x: Array) -> int:
     return int(np.max(np.diff(edges)))
 
 
-def look_at_sensor_fault(fault: SensorEvent, log: Log, logger: Logger, healthy: Log) -> tuple[bool, str, float]:
+def look_at_sensor_fault(
+    fault: SensorEvent, log: Log, logger: Logger, healthy: Log
+) -> tuple[bool, str, float]:
     """Whether a fault of sensor or clock can be seen, if not why, and its ratio to what hides it."""
     inside = (log.true >= fault.start) & (log.true < fault.end)
     rows = int(inside.sum())
@@ -171,8 +188,14 @@ def look_at_sensor_fault(fault: SensorEvent, log: Log, logger: Logger, healthy: 
         seen = rows >= 2
         return seen, "" if seen else "no stamp is repeated", rows / 2.0
     if fault.kind == "clock-jump-back":
-        ratio = fault.strength * logger.rate
-        return ratio > 1.0, "" if ratio > 1.0 else "the step back is shorter than a row; stamps still rise", ratio
+        near = np.flatnonzero(log.kept & (np.abs(log.true - fault.start) < 1.0))
+        least = float(np.min(np.diff(log.stamps[near]), initial=1.0))
+        seen = least < -0.5 * logger.resolution
+        return (
+            seen,
+            "" if seen else "the step back is shorter than a row; stamps still rise",
+            -least * logger.rate,
+        )
     column = log.columns[fault.channel]
     channel = next(c for c in logger.present if c.key == fault.channel)
     sound = healthy.columns[fault.channel]
@@ -202,5 +225,9 @@ def look_at_sensor_fault(fault: SensorEvent, log: Log, logger: Logger, healthy: 
         apart = apart if n >= 5 else 0.0
         usual_run = longest_run(sound.readings)
         ratio = max(apart, n / (1.5 * usual_run) if n >= 5 else 0.0)
-        return ratio > 1.0, "" if ratio > 1.0 else "stands no longer and no further off than a sound one", ratio
+        return (
+            ratio > 1.0,
+            "" if ratio > 1.0 else "stands no longer and no further off than a sound one",
+            ratio,
+        )
     return apart > 1.0, "" if apart > 1.0 else "no other than a sound reading", apart

@@ -24,7 +24,8 @@ PEDAL_I = next(_s)
 SHIFTS_LEFT = next(_s)
 FLAT = next(_s)  # 1 while a gear change keeps the pedal down and the controller cuts torque by spark
 THETA = next(_s)  # throttle opening, 0 to 1
-IDLE_I = next(_s)
+IDLE_I = next(_s)  # idle air, slow part: share of the throttle's area
+IDLE_P = next(_s)  # its quick part
 P_C = next(_s)  # before the throttle [Pa]
 P_M = next(_s)  # plenum [Pa]
 P_E = next(_s)  # before the turbine [Pa]
@@ -76,7 +77,7 @@ SLIP = next(_s)  # clutch, crank speed minus input shaft [rad/s]
 FORCE = next(_s)  # at the tyres [N]
 MISFIRE = next(_s)
 SHIFT_CUT = next(_s)
-M_C_OUT = next(_s)
+CLOSED = next(_s)  # seconds that the pedal has been up
 STATES = next(_s)
 
 # --- what events change

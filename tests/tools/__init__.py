@@ -1,0 +1,1 @@
+"""Checks of the tools that stand beside the package."""
