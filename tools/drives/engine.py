@@ -48,8 +48,8 @@ def controller_step(y, car, man, mod, dt, rough):  # type: ignore[no-untyped-def
     off = idle - y[s.W]
     idling = y[s.PEDAL] < 0.015 and y[s.RUN] > 0.0 and y[s.W] < 1.6 * idle
     y[s.IDLE_P] = 6.0e-5 * min(max(off, 0.0), 30.0) if idling else 0.0
-    if idling and off > -15.0:  # not while the engine still falls towards its idle
-        y[s.IDLE_I] = min(max(y[s.IDLE_I] + 5.0e-5 * off * dt, 0.0), 0.022)
+    if idling:
+        y[s.IDLE_I] = min(max(y[s.IDLE_I] + 5.0e-5 * max(off, -12.0) * dt, 0.0), 0.022)
     # boost target: by pedal and speed
     share = min(max((y[s.PEDAL] - 0.45) / 0.4, 0.0), 1.0)
     by_speed = min(max(y[s.W] / car.boost_from, 0.3), 1.0) - 0.12 * max(n - 0.85, 0.0) / 0.15
