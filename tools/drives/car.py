@@ -143,6 +143,7 @@ def read_car(build_file: str | Path) -> tuple[Car, dict[str, str]]:
     if idle < 1.0e5 or at_3000 < 3.0e5:
         aside["engine.oil_pressure_idle"] = "too low for a sound car; 1.4 and 4 bar taken"
         idle, at_3000 = 1.4e5, 4.0e5
+    diameter, lift = number("blow_off.diameter", 0.025), number("blow_off.lift", 0.007)
     relief = at_3000 * 1.12
     m_top = flow_at(top, p_a + boost)
     gears = build["car.gears"].value if build.get("car.gears") is not None else (3.5, 2.0, 1.35, 1.0, 0.8)
@@ -172,8 +173,8 @@ def read_car(build_file: str | Path) -> tuple[Car, dict[str, str]]:
         a_throttle=math.pi / 4.0 * 0.058**2 * 0.85 * (volume / 1.8e-3) ** 0.5,
         a_turbine=a_turbine,
         a_gate=1.3 * a_turbine,
-        a_blow=0.6 * math.pi * number("blow_off.diameter", 0.025) * number("blow_off.lift", 0.007),
-        blow_opens=min(number("blow_off.opens_at", 45e3), 55e3),
+        a_blow=max(0.6 * math.pi * diameter * lift, 2.8e-4 * volume / 1.7e-3),  # a sound car does not surge
+        blow_opens=min(number("blow_off.opens_at", 9e3), 9e3),
         spring=min(number("wastegate.spring", 0.7 * boost), 0.8 * boost),
         j_turbo=2.2e-5 * (wheel / 0.0545) ** 5,  # grows as the fifth power of size; the figure from memory
         inertance=1.2 / area,

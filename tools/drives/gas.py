@@ -17,7 +17,7 @@ from tools.drives.car import CP, CP_EX, GAMMA_EX, R
 
 HEAD_AT_REST = 0.36  # isentropic head over tip speed squared, no flow
 HEAD_PEAK = 0.60
-FLOW_PEAK = 0.055  # mass flow over density, tip speed and diameter squared
+FLOW_PEAK = 0.042  # mass flow over density, tip speed and diameter squared
 FLOW_END = 0.235  # where the head is nil
 
 
@@ -147,9 +147,9 @@ def charge_step(y, car, mod, dt):  # type: ignore[no-untyped-def]
     m_th = orifice(area, y[s.P_C], t_c, y[s.P_M], 1.4) - orifice(area, y[s.P_M], y[s.T_IN], y[s.P_C], 1.4)
     m_leak = orifice(mod[s.LEAK], y[s.P_C], t_c, car.p_a, 1.4)
     open_to = 0.0
-    if mod[s.BLOW_STUCK] == 0.0 and y[s.P_C] - y[s.P_M] > car.blow_opens and y[s.P_C] > car.p_a:
-        open_to = 1.0
-    y[s.BLOW] += dt / 0.03 * (open_to - y[s.BLOW])
+    if mod[s.BLOW_STUCK] == 0.0 and y[s.P_C] > car.p_a + 4e3:
+        open_to = min(max((y[s.P_C] - y[s.P_M] - car.blow_opens) / 10e3, 0.0), 1.0)
+    y[s.BLOW] += dt / 0.02 * (open_to - y[s.BLOW])
     m_blow = orifice(car.a_blow * y[s.BLOW], y[s.P_C], t_c, car.p_a, 1.4)
     k_th = abs(m_th) / max(abs(y[s.P_C] - y[s.P_M]), 50.0)
     k_leak = (m_leak + m_blow) / max(y[s.P_C] - car.p_a, 500.0)

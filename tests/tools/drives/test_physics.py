@@ -13,7 +13,7 @@ from tools.drives import state as s
 from tools.drives.car import R, read_car
 from tools.drives.drive import Drive, play
 from tools.drives.engine import friction_pressure
-from tools.drives.gas import breathing, compressor_head, orifice
+from tools.drives.gas import FLOW_PEAK, breathing, compressor_head, orifice
 from tools.drives.route import manoeuvre
 from tools.drives.sensors import HZ, Channel, channels, noise_free
 
@@ -73,7 +73,7 @@ def test_the_compressor_stands_at_its_valley_and_its_peak() -> None:
     u, rho, d = 250.0, 1.15, 0.0545
     unit = rho * u * d * d
     valley, _ = compressor_head(0.0, u, rho, d)
-    peak, slope = compressor_head(0.055 * unit, u, rho, d)
+    peak, slope = compressor_head(FLOW_PEAK * unit, u, rho, d)
     assert valley / u**2 == pytest.approx(0.36, abs=1e-9)
     assert peak / u**2 == pytest.approx(0.60, abs=1e-9)
     assert slope == pytest.approx(0.0, abs=1e-6)
