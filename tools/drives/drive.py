@@ -164,8 +164,8 @@ def _engine_entry(index: int, truth: Truth, logger: Logger, log: Log) -> dict[st
     return {
         "kind": name,
         "fault": name not in BENIGN,
-        "start": round(start, 3),
-        "end": round(end, 3),
+        "start": round(start, 6),
+        "end": round(end, 6),
         **_place(log, start, end),
         "manoeuvre": s.MODES[int(truth.plan[int(row[s.WHERE]), s.MODE])],
         "severity": {"value": round(main.truth, 4), "unit": main.unit, "of": main.channel},
@@ -182,8 +182,8 @@ def _sensor_entry(fault: SensorEvent, log: Log, logger: Logger, healthy: Log) ->
     return {
         "kind": fault.kind,
         "fault": True,
-        "start": round(fault.start, 3),
-        "end": round(fault.end, 3),
+        "start": round(fault.start, 6),
+        "end": round(fault.end, 6),
         **_place(log, fault.start, fault.end),
         "manoeuvre": "",
         "severity": {"value": round(fault.strength, 4), "unit": fault.means, "of": fault.channel or "time"},
