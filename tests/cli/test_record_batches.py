@@ -163,3 +163,13 @@ def test_ids_of_a_batch_are_different_and_belong_together() -> None:
     assert {len(one) for one in ids} == {32}
     assert {batch_of(one) for one in ids} == {batch_of(ids[0])}
     assert batch_of(batch_ids(1)[0]) != batch_of(ids[0])
+
+
+def test_a_pattern_leaves_out_what_most_likely_does_not_arise() -> None:
+    tasks = tasks_for(verbs.demo_build("sound"))
+    rare = [task.key for task in tasks if task.odds < 0.5]
+    assert "strip.broken_stud" in rare
+    meant = {task.key for task in verbs.tasks_meant(("strip.*",), tasks)}
+    assert "strip.nuts" in meant
+    assert not meant & set(rare)
+    assert [task.key for task in verbs.tasks_meant(("strip.broken_stud",), tasks)] == ["strip.broken_stud"]

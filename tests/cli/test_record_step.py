@@ -88,7 +88,9 @@ def test_a_reading_under_load_is_judged_whether_the_pulls_are_at_hand_or_not(
 ) -> None:
     """A lean pull is never taken without a word."""
     monkeypatch.setenv("BOOSTWRIGHT_CACHE", "off")
-    code, text = run(capsys, "record", str(file), "pull_lambda", "0,95 lambda", "--step", "pull-low", "--who", "L")
+    code, text = run(
+        capsys, "record", str(file), "pull_lambda", "0,95 lambda", "--step", "pull-low", "--who", "L"
+    )
     assert code == 1
     assert " STOP " in text
 

@@ -17,7 +17,7 @@ from boostwright.planning.levers import Lever
 from boostwright.planning.plan import Plan, Wishes, plan_for
 from boostwright.uncertainty.odds import Odds
 from boostwright.views.plan_document import _escaped, _folded, plan_csv, plan_document, plan_ics
-from boostwright.views.plan_page import list_report, plan_report
+from boostwright.views.plan_page import head_report, list_report, plan_report
 from boostwright.views.plan_words import chance_words, length_words
 from tests.labels import check
 from tests.planning.small_job import LISBON, MONDAY, build_with, small_job
@@ -145,3 +145,10 @@ def test_the_sheet_is_the_same_twice_and_whole() -> None:
     sheet = plan_sheet(plan(), "foot")
     days = {plan().calendar.moment(p.start).date() for s in plan().schedule.slots for p in s.pieces}
     assert len(sheet.figure.axes) == len(days) + 1
+
+
+def test_what_the_check_breaks_stands_in_the_first_lines() -> None:
+    text = " ".join(head_report(plan(), breaks=["rods.load", "fuel.pump"]).split())
+    assert "2 findings of the check break: rods.load, fuel.pump." in text
+    assert "settle it before money is spent" in text
+    assert "findings of the check" not in head_report(plan())

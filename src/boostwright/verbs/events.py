@@ -129,7 +129,9 @@ def _torques_of(
 
 
 def tasks_meant(names: Sequence[str], tasks: Sequence[Task]) -> tuple[Task, ...]:
-    """The tasks of keys and patterns, in the order of the plan, each once. Raises ReadingError."""
+    """The tasks of keys and patterns, in the order of the plan, each once. A pattern leaves out what most
+    likely does not arise, such as a broken stud: that is named by its key. Raises ReadingError.
+    """
     known = {one.key: one for one in tasks}
     found: set[str] = set()
     for name in names:
@@ -137,7 +139,7 @@ def tasks_meant(names: Sequence[str], tasks: Sequence[Task]) -> tuple[Task, ...]
         if not key:
             raise ReadingError("No task is named.", "Write its key, like strip.sump.")
         if is_pattern(key):
-            hits = fnmatch.filter(known, key)
+            hits = [hit for hit in fnmatch.filter(known, key) if known[hit].odds >= _LIKELY]
             if not hits:
                 raise ReadingError(
                     f"No task of this build is like '{name[:60]}'.", "'boostwright plan' lists them."

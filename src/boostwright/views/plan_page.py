@@ -29,6 +29,9 @@ from boostwright.views.plan_words import (
 __all__ = ["head_report", "left_out_report", "list_report", "plan_report", "rest_report", "state_lines"]
 
 
+_CODES = 4  # findings named in the first lines
+
+
 def plan_report(
     plan: Plan,
     levers: Sequence[Lever] = (),
@@ -40,10 +43,20 @@ def plan_report(
     return head_report(plan, width) + rest_report(plan, levers, choices, stamp, width)
 
 
-def head_report(plan: Plan, width: int = 80) -> str:
+def head_report(plan: Plan, width: int = 80, breaks: Sequence[str] = ()) -> str:
     """The name and the verdict, with which the whole report begins."""
     width = max(60, min(width, 100))
-    return "\n".join([f"Plan: {plan.name}", "─" * width, *verdict_lines(plan, width)]) + "\n"
+    lines = [f"Plan: {plan.name}", "─" * width, *verdict_lines(plan, width)]
+    if breaks:
+        more = f" and {len(breaks) - _CODES} more" if len(breaks) > _CODES else ""
+        some = "1 finding of the check breaks"
+        count = some if len(breaks) == 1 else f"{len(breaks)} findings of the check break"
+        lines += _wrap(
+            f"The parts first: {count}: {', '.join(breaks[:_CODES])}{more}. 'boostwright check' says why; no"
+            " plan mends that, so settle it before money is spent and metal is cut.",
+            width,
+        )
+    return "\n".join(lines) + "\n"
 
 
 def rest_report(

@@ -16,6 +16,7 @@ from boostwright.errors import BuildFileError, NoPlan, OutOfRange
 if TYPE_CHECKING:
     from zoneinfo import ZoneInfo
 
+    from boostwright.findings.result import CheckResult
     from boostwright.planning.calendar import Person
     from boostwright.planning.plan import Plan, Wishes
     from boostwright.verbs.planning import Planned
@@ -100,7 +101,7 @@ def _run(args: argparse.Namespace) -> int:
             result=result,
             what_if=not args.quick and not args.list,
             say=progress,
-            first=(lambda found: _head(found, progress)) if whole else None,
+            first=(lambda found: _head(found, result, progress)) if whole else None,
         )
     except BuildFileError as refused:
         progress.done()
@@ -142,12 +143,14 @@ def _first_answer(
     output.say(f"First answer, before the check and the search: {first_line(found)}", sys.stderr)
 
 
-def _head(found: Plan, progress: output.Progress) -> None:
+def _head(found: Plan, result: CheckResult | None, progress: output.Progress) -> None:
     """The verdict at once; what would help takes some seconds more."""
+    from boostwright.findings.model import Verdict
     from boostwright.views.plan_page import head_report
 
     progress.done()
-    output.say(head_report(found, output.width()).rstrip())
+    breaks = [] if result is None else [finding.code for finding in result.of(Verdict.BREAKS)]
+    output.say(head_report(found, output.width(), list(dict.fromkeys(breaks))).rstrip())
     sys.stdout.flush()
 
 
