@@ -97,6 +97,9 @@ def test_what_is_noted_is_kept(file: Path, capsys: pytest.CaptureFixture[str]) -
     assert set(seals) == {"have"}
     assert again["spare.seal.drain-hose-top"]["state"] == "missing"
     argv = ["parts", str(file), "--ordered", "gasket.turbo-to-manifold", "--expected", "2025-05-02"]
+    assert main([*argv, "--price", "18,50"]) == 2  # has gone by
+    assert "--expected 2025-05-02 has gone by" in capsys.readouterr().err.replace("\n", " ")
+    argv += ["--today", "2025-04-20"]
     assert main([*argv, "--price", "18,50", "--from", "gasket shop", "--json"]) == 1
     ordered = lines_of(capsys.readouterr().out)["gasket.turbo-to-manifold"]
     assert (ordered["state"], ordered["expected"], ordered["seller"]) == (

@@ -33,7 +33,15 @@ def problem(kind: str, note: str = "", task: str = "turbo.on") -> TaskEvent:
 
 
 @pytest.mark.parametrize(
-    ("note", "hours"), [("2 d", 48.0), ("90 min", 1.5), ("Tuesday 10:00", 68.0), ("2026-12-07 09:00", 43.0)]
+    ("note", "hours"),
+    [
+        ("2 d", 48.0),
+        ("90 min", 1.5),
+        ("Tuesday 10:00", 68.0),
+        ("turbo gasket, Tuesday 10:00", 68.0),
+        ("studs, M8, 2 d", 48.0),
+        ("2026-12-07 09:00", 43.0),
+    ],
 )
 def test_the_note_says_when_a_part_comes(note: str, hours: float) -> None:
     assert arrival_of(problem("part missing", note), CALENDAR) == SECONDS + 3600.0 * hours
@@ -152,12 +160,15 @@ def test_what_nobody_can_read_is_told_and_never_raises(kind: str, note: str) -> 
         assert all(name in can for name in KINDS)
     if kind == "person left":
         assert bool(wrong) == (note.strip() not in {"L", "H"})
-    if kind in {"", "other", "stud broken", "part missing"}:
+    if kind in {"", "other", "stud broken"}:
         assert not wrong
 
 
 def test_what_is_read_leaves_no_doubt_and_what_is_not_says_what_is_taken() -> None:
     assert misread("time lost", "2 h", ()) == ("", "")
+    for note in ("2 d", "turbo gasket, Tuesday 10:00", "gasket, unknown", "unknown"):
+        assert misread("part missing", note, ()) == ("", "")
+    assert "does not say when" in misread("part missing", "gasket on Tuesday, perhaps", ())[0]
     wrong, can = misread("time lost", "ages", ())
     assert "ages" in wrong
     assert "2 h" in can

@@ -69,3 +69,33 @@ def test_a_wrong_answer_says_what_to_do_first(
 def test_a_good_answer_stops_nothing(file: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["record", str(file), "pull_knock", "0", "--who", "Lena"]) == codes.FINE
     assert "If that is what it shows" not in capsys.readouterr().out
+
+
+def test_gas_in_the_coolant_is_not_wiped_by_one_good_answer(
+    file: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    at = ["--who", "Tom", "--time"]
+    assert main(["record", str(file), "coolant_gas", "found", *at, "2025-04-12 09:40"]) == codes.BREAKS
+    capsys.readouterr()
+    assert main(["record", str(file), "coolant_gas", "none", *at, "2025-04-12 10:10"]) == codes.BREAKS
+    said = " ".join(capsys.readouterr().out.split())
+    assert "contradicts the reading of 2025-04-12 09:40" in said
+    assert "by Tom, which stands" in said
+    assert verbs.load_job(file).build.words("engine.coolant_gas") == "found"
+    first = verbs.load_job(file).records[0].id
+    assert main(["record", str(file), "--undo", first, "--who", "Tom"]) == codes.UNUSABLE
+    assert "without a reason" in capsys.readouterr().err
+    assert main(["record", str(file), "--undo", first, "--who", "Tom", "--note", "old fluid"]) == codes.FINE
+    assert verbs.load_job(file).build.words("engine.coolant_gas") == "none"
+
+
+def test_a_joint_that_is_dry_again_says_what_it_contradicts(
+    file: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    more = ["--who", "Lena", "--witness", "Tom", "--time"]
+    assert main(["record", str(file), "fuel_dry", "no", *more, "2025-04-12 09:40"]) == codes.BREAKS
+    capsys.readouterr()
+    assert main(["record", str(file), "fuel_dry", "yes", *more, "2025-04-12 10:10"]) == codes.FINE
+    assert "It contradicts the reading of 2025-04-12 09:40" in " ".join(capsys.readouterr().out.split())
+    assert main(["record", str(file), "fuel_dry", "yes", *more, "2025-04-12 10:40"]) == codes.FINE
+    assert "contradicts" not in capsys.readouterr().out

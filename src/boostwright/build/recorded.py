@@ -30,9 +30,10 @@ class Recorded:
     why: where that comes from. repeated: how many readings of the same thing, this one among them, stand
     outside on the same side. fields: fields of the build file in which it stands. was: what the file
     states there, with None for nothing. contradicts: the file states a value there that lies beyond both
-    spreads. used: False for one so far outside that it waits for a second one. at_once: what to do before
-    anything else, where it shows harm that no second reading may cost. fell: how far a pull's power lies
-    below that of one before it, '' where it does not.
+    spreads. used: False for one so far outside that it waits for a second one, or that contradicts an earlier
+    one; against: which one that is, in words. at_once: what to do before anything else, where it shows harm
+    that no second reading may cost. fell: how far a pull's power lies below that of one before it, '' where
+    it does not.
     """
 
     id: str
@@ -64,3 +65,4 @@ class Recorded:
     harm: str = ""
     at_once: str = ""
     fell: str = ""
+    against: str = ""

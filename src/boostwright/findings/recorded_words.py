@@ -49,7 +49,8 @@ def told(one: Recorded, key: str) -> Phrase:
     """What was read and what was expected, one sentence; key: opens the names of its amounts."""
     place = f" at {one.each} {one.place + 1}" if len(one.values) > 1 else ""
     if not one.values:
-        return Phrase(f"{one.words}: the answer was '{one.answer}'.")
+        undone = f" It contradicts the reading of {one.against} and does not undo it." if one.against else ""
+        return Phrase(f"{one.words}: the answer was '{one.answer}'.{undone}")
     amounts = {f"{key}read": _amount(one, one.values[one.place], one.sd, one.words)}
     text = f"{one.words} reads {{{key}read}}{place}"
     if one.fell:

@@ -37,7 +37,8 @@ class Measurement:
     on the sides `field_on` (all where that is empty). field_before: the field that a reading before the
     conversion states instead; then `field` gets it only where the file states nothing. repeat: how well it
     repeats. at_once: what to do before anything else where it shows harm that does not wait, '' for none;
-    at_once_side: 'low' or 'high', the side of the range on which it does; both where that is empty.
+    at_once_side: 'low' or 'high', the side of the range on which it does; both where that is empty. hides:
+    why one good answer does not undo a bad one before it, where the fault does not show every time; else ''.
     """
 
     key: str
@@ -70,6 +71,7 @@ class Measurement:
     harm: str = ""
     at_once: str = ""
     at_once_side: str = ""
+    hides: str = ""
 
 
 @cache

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Final
 from zoneinfo import ZoneInfo
 
+from boostwright.build.document import Build
 from boostwright.quantity import nearest
 
 __all__ = [
@@ -25,6 +26,7 @@ __all__ = [
     "read_clock",
     "read_moment",
     "resolved",
+    "stated_zone",
     "zone_of",
 ]
 
@@ -136,3 +138,12 @@ def local_zone() -> ZoneInfo:
         return zone_of(wanted) if wanted else ZoneInfo("UTC")
     except MomentError:
         return ZoneInfo("UTC")
+
+
+def stated_zone(build: Build) -> ZoneInfo | None:
+    """The time zone of the build's place; None where its file states none, or none that there is."""
+    stated = build.get("hours.time_zone")
+    try:
+        return None if stated is None else zone_of(str(stated.value))
+    except MomentError:
+        return None

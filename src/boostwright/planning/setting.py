@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from boostwright.build.document import Build
-from boostwright.errors import OutOfRange
+from boostwright.errors import NoPlan, OutOfRange
 from boostwright.job.records import Record
 from boostwright.library.working_hours import working_hours
 from boostwright.planning.calendar import Calendar, Person, calendar_for, hands_of
@@ -132,6 +132,7 @@ def setting_of(
     )
     at = wishes.at or max([today, *last_event(kept)])  # a clock that is ahead loses no record
     _refuse_moment(wishes, kept, calendar, today)
+    _refuse_over(calendar, at, begun is not None)
     now = max(0.0, calendar.seconds(at))  # hours that have passed are gone
     progress = progress_of(kept, calendar, at)
     kept_open = {k: why for k, why in {**(again or {}), **(unread or {})}.items() if k in progress.ended}
@@ -185,6 +186,21 @@ def _refuse_moment(wishes: Wishes, kept: Sequence[Record], calendar: Calendar, t
             f" plan looks no further than {working_hours().after_weeks} weeks past it. Name a new end with"
             " --deadline."
         )
+
+
+def _refuse_over(calendar: Calendar, at: datetime, begun: bool) -> None:
+    """Raises NoPlan where the hours of the plan have all gone by: nobody is missing then, the time is."""
+    windows = (*calendar.evenings, *calendar.days, *calendar.after)
+    last = max((w.end for w in windows), default=calendar.end) if begun else calendar.end
+    if calendar.seconds(at) < last:
+        return
+    end, now = calendar.moment(calendar.end), at.astimezone(calendar.zone)
+    raise NoPlan(
+        f"The hours of this job are over: they ended on {end:%A} {end.day} {end:%B %Y} at {end:%H:%M},"
+        f" and now it is {now:%A} {now.day} {now:%B %Y} {now:%H:%M}. Name new ones in the build file:"
+        " hours.start and hours.end.",
+        (),
+    )
 
 
 def _once_more(

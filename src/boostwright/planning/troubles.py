@@ -19,7 +19,7 @@ from boostwright.quantity import Dimension, QuantityError, nearest, read
 __all__ = ["KINDS", "PASSING", "Troubles", "arrival_of", "misread", "troubles_of", "with_branches"]
 
 KINDS: Final[Mapping[str, str]] = {
-    "part missing": "a part is missing; the note may say when it comes ('Tuesday 10:00' or '2 d')",
+    "part missing": "a part is missing; the note ends with when it comes ('gasket, Tuesday 10:00', '2 d')",
     "stud broken": "a stud broke",
     "time lost": "hours were lost; the note says how many ('2 h')",
     "person left": "a person left; the note says who",
@@ -29,6 +29,9 @@ KINDS: Final[Mapping[str, str]] = {
 
 PASSING: Final = frozenset({"time lost", "person left"})
 """Problems after which the task in hand can be finished all the same."""
+
+UNSURE: Final = "unknown"
+"""What stands for the day on which a missing part comes where nobody knows it."""
 
 STUD_EFFORT: Final = Effort(1800.0, 3600.0, 14400.0)
 """One broken stud where the tasks have none: half an hour to four hours (common practice, no source)."""
@@ -53,25 +56,34 @@ class Troubles:
 def arrival_of(event: TaskEvent, calendar: Calendar, delays: Iterable[Delay] = ()) -> float:
     """When what is missing is there [s from zero]: as the note says, else after the usual wait for it."""
     at = calendar.seconds(moment_of(event.time))
-    told = event.note.strip()
-    try:
-        moment = read_moment(told)
-        return calendar.seconds(resolved(moment, calendar.moment(at).date(), calendar.zone))
-    except MomentError:
-        pass
-    length = _length(told)
-    if length is not None:
-        return at + length
+    for told in _endings(event.note):
+        try:
+            moment = read_moment(told)
+            return calendar.seconds(resolved(moment, calendar.moment(at).date(), calendar.zone))
+        except MomentError:
+            pass
+        length = _length(told)
+        if length is not None:
+            return at + length
     usual = next((delay.wait.likely for delay in delays if delay.task == event.task), _UNKNOWN_WAIT)
     return at + usual
 
 
 def _says_when(note: str) -> bool:
-    try:
-        read_moment(note)
-    except MomentError:
-        return _length(note.strip()) is not None
-    return True
+    for told in _endings(note):
+        try:
+            read_moment(told)
+        except MomentError:
+            if _length(told) is None:
+                continue
+        return True
+    return False
+
+
+def _endings(note: str) -> tuple[str, ...]:
+    """The note, and what stands after its last comma: 'turbo gasket, Tuesday 10:00'."""
+    whole = note.strip()
+    return whole, whole.rpartition(",")[2].strip()
 
 
 def misread(kind: str, note: str, people: Iterable[str]) -> tuple[str, str]:
@@ -88,6 +100,11 @@ def misread(kind: str, note: str, people: Iterable[str]) -> tuple[str, str]:
         return (
             f"'{told}' says no length of time",
             "Write what was lost, like '2 h' (60 days at most).",
+        )
+    if kind == "part missing" and not _says_when(told) and _endings(told)[1].casefold() != UNSURE:
+        return (
+            f"'{told}' does not say when the part comes",
+            f"End the note with it: 'gasket, Tuesday 10:00', 'gasket, 2 d' or 'gasket, {UNSURE}'.",
         )
     if kind == "person left" and told not in names:
         return f"nobody here is called '{told}'", f"Write the name alone: {', '.join(names)}."
@@ -110,7 +127,7 @@ def troubles_of(problems: Sequence[TaskEvent], calendar: Calendar, delays: Seque
     doubts: list[str] = []
     for event in problems:
         wrong, can = misread(event.kind, event.note, [w.name for w in calendar.workers])
-        if wrong:
+        if wrong and event.kind != "part missing":
             taken = {"time lost": "2 h are taken", "person left": "nobody is taken to have left"}
             doubts.append(
                 f"{event.task}: {wrong}; {taken.get(event.kind, 'it stands still until the next morning')}."
@@ -125,11 +142,8 @@ def troubles_of(problems: Sequence[TaskEvent], calendar: Calendar, delays: Seque
             gone.append((event.note.strip(), at))
         elif event.kind == "part missing":
             waits[event.task] = arrival_of(event, calendar, delays)
-            if not _says_when(event.note):
-                doubts.append(
-                    f"{event.task}: '{event.note.strip()}' does not say when the part comes; the usual wait"
-                    " for it is taken. Write 'Tuesday 10:00' or '2 d' alone as the note."
-                )
+            if wrong:
+                doubts.append(f"{event.task}: {wrong}; the usual wait for it is taken. {can}")
         else:
             morning = min((w.start for w in _mornings(calendar) if w.start > at), default=at + 86400.0)
             waits[event.task] = morning

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import tzinfo
 from pathlib import Path
 
 from boostwright.job import Record
@@ -18,7 +19,8 @@ class JobHistory:
     """What is kept of a build. standing: ids of the records that nobody took back. file: how the file on the
     disk stands to it: 'none' where nothing is kept or there is no file, 'newest', 'older' or 'changed';
     holds: the revision that the file holds, 0 for none. count: of all records, of those that stand and those
-    that were taken back; `records` may be the last of them only.
+    that were taken back; `records` may be the last of them only. zone: of the build's place, None where its
+    file states none: then times are said in UTC.
     """
 
     name: str
@@ -31,6 +33,7 @@ class JobHistory:
     file: str
     holds: int
     count: tuple[int, int, int] = (0, 0, 0)
+    zone: tzinfo | None = None
 
 
 @dataclass(frozen=True)

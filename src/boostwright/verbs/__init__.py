@@ -6,7 +6,7 @@ at once.
 
 from __future__ import annotations
 
-from boostwright.verbs.attached import Fetched, attach_files, attachments, fetch_files
+from boostwright.verbs.attached import Fetched, attach_files, attachments, fetch_files, records_about
 from boostwright.verbs.events import (
     AskedEvent,
     is_pattern,
@@ -125,6 +125,7 @@ __all__ = [
     "record_events",
     "record_reading",
     "record_sheet",
+    "records_about",
     "restore_revision",
     "results_schema",
     "take_back",

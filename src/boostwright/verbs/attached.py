@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from boostwright.job import Record
     from boostwright.store import Attachment, Job
 
-__all__ = ["Fetched", "attach_files", "attachments", "fetch_files"]
+__all__ = ["Fetched", "attach_files", "attachments", "fetch_files", "records_about"]
 
 Told = Callable[[str], None]
 _LONGEST: Final = 120  # characters of a file's name
@@ -47,10 +47,11 @@ def attach_files(
 ) -> tuple[Attachment, ...]:
     """Keep photos and logs with a build.
 
-    to: the id of a record, or a measurement, task, part or gate, of which the newest standing record is
-    meant; '' for the build as a whole. told: is called with a few words while a large one is read. returns:
-    them as kept; one that is there already is kept once. Raises HistoryError where there is no such record,
-    or for a file that is empty or too large, and OSError; those named before it are kept then.
+    to: the id of a record, or a measurement, task, part or gate, of which the newest standing problem is
+    meant, else the newest standing record; '' for the build as a whole. told: is called with a few words
+    while a large one is read. returns: them as kept; one that is there already is kept once. Raises
+    HistoryError where there is no such record, or for a file that is empty or too large, and OSError; those
+    named before it are kept then.
     """
     from boostwright.store import open_job
 
@@ -73,7 +74,7 @@ def _record_of(job: Job, to: str) -> Record:
     records = job.standing()
     about = [one for one in records if subject_of(one) == to]
     if about:
-        return about[-1]
+        return _meant(about)
     known = [one for one in records if len(to) >= _LEAST and one.id.startswith(to)]
     if len(known) == 1 or any(one.id == to for one in known):
         return next((one for one in known if one.id == to), known[0])
@@ -84,6 +85,29 @@ def _record_of(job: Job, to: str) -> Record:
         f"nothing is on record of '{to[:60]}' that a photo could be bound to. {hint} Record it first, or"
         " leave --to away: then it stands for the whole build. Nothing was kept."
     )
+
+
+def records_about(path: str | Path, to: str, where: str = "") -> tuple[Record, ...]:
+    """The standing records that `to` can mean: the one that a photo is bound to first, then the others,
+    newest first. Raises HistoryError.
+    """
+    from boostwright.store import open_job
+    from boostwright.store.records import subject_of
+
+    with open_job(path, where) as job:
+        about = [one for one in job.standing() if subject_of(one) == to]
+    if not about:
+        return ()
+    first = _meant(about)
+    return (first, *(one for one in reversed(about) if one is not first))
+
+
+def _meant(about: Sequence[Record]) -> Record:
+    """Of several records of one thing the newest problem, which is what a photo shows; else the last."""
+    from boostwright.job import Step, TaskEvent
+
+    troubles = [one for one in about if isinstance(one, TaskEvent) and one.what == Step.PROBLEM.value]
+    return troubles[-1] if troubles else about[-1]
 
 
 def _content(file: Path, told: Told | None) -> bytes:

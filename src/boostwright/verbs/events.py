@@ -12,7 +12,7 @@ from boostwright.errors import ReadingError
 from boostwright.job.names import another
 from boostwright.job.records import Override, Step, TaskEvent, batch_ids, new_id, now, standing
 from boostwright.verbs.readings import LoadedJob, load_job
-from boostwright.verbs.recording import length_checked, moment_of, name_of
+from boostwright.verbs.recording import keep_photos, length_checked, moment_of, name_of
 
 _NAMED = 5  # tasks that are named where many are missing
 _LIKELY = 0.5  # odds from which a branch is reckoned with
@@ -45,6 +45,7 @@ class AskedEvent:
     note: str = ""
     kind: str = ""
     joints: tuple[tuple[str, float], ...] = field(default=())
+    photos: tuple[Path, ...] = ()
     torques: tuple[str, ...] = ()  # the same as written, 'JOINT = 24 Nm'
 
 
@@ -66,6 +67,7 @@ def record_events(path: str | Path, asked: AskedEvent, names: Sequence[str], whe
     asked: what is said of each; its own task is not read. names: keys, or patterns like 'baseline.*'. The
     records share the first digits of their ids, so that `take_back` finds them together. Raises ReadingError.
     """
+    from boostwright.planning.moments import stated_zone
     from boostwright.planning.readings.kept import Kept
     from boostwright.planning.tasks import tasks_for
     from boostwright.verbs.waiting import add_or_keep
@@ -90,10 +92,11 @@ def record_events(path: str | Path, asked: AskedEvent, names: Sequence[str], whe
         raise ReadingError("--kind belongs to --problem TASK.", "Leave it out.")
     moment = moment_of(job.build, asked.time)
     ids = batch_ids(len(meant)) if len(meant) > 1 else (new_id(),)
+    digests, files = keep_photos(path, asked.photos, ids, where)
     events = tuple(
         TaskEvent(
             id=one, who=who, time=moment, task=task.key, what=asked.what.value, witness=asked.witness.strip(),
-            note=asked.note, kind=asked.kind, joints=(*asked.joints, *read),
+            note=asked.note, kind=asked.kind, joints=(*asked.joints, *read), photos=digests,
         )
         for one, task in zip(ids, meant, strict=True)
     )  # fmt: skip
@@ -105,7 +108,10 @@ def record_events(path: str | Path, asked: AskedEvent, names: Sequence[str], whe
         others = after if asked.what is Step.DONE else job
         for task in meant:
             notes += _not_yet(task, tasks, others)
-    return Kept(events[0], waits=add_or_keep(path, events, where), notes=notes, more=events[1:])
+    return Kept(
+        events[0], waits=add_or_keep(path, events, where), notes=notes, more=events[1:],
+        zone=stated_zone(job.build), files=files,
+    )  # fmt: skip
 
 
 def _problem_read(asked: AskedEvent, build: Build) -> None:
@@ -299,6 +305,7 @@ def override_hold(
     """
     from boostwright.library.ladder import ladder_steps
     from boostwright.planning.holds import override_refused
+    from boostwright.planning.moments import stated_zone
     from boostwright.planning.readings.kept import Kept
     from boostwright.planning.tasks import tasks_for
     from boostwright.verbs.planning import hold_points_of
@@ -321,4 +328,4 @@ def override_hold(
     if point.open:
         by = f", by {point.override.who}" if point.override is not None else ""
         raise ReadingError(f"The hold point of {task.key} is open already{by}.", "It needs no override.")
-    return Kept(written, waits=add_or_keep(path, (written,), where))
+    return Kept(written, waits=add_or_keep(path, (written,), where), zone=stated_zone(job.build))

@@ -6,6 +6,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from datetime import tzinfo
+
     from boostwright.job import Record
     from boostwright.store import Document, FileRevision, Job
     from boostwright.store.archive_take import TakenIn
@@ -57,7 +59,20 @@ def job_history(path: str | Path, where: str = "", most: int | None = None) -> J
             file,
             numbers[-1] if numbers else 0,
             count,
+            _zone(Path(path)),
         )
+
+
+def _zone(path: Path) -> tzinfo | None:
+    """The time zone that the build file states; None where it states none or cannot be read."""
+    from boostwright.errors import BuildFileError
+    from boostwright.planning.moments import stated_zone
+    from boostwright.verbs import load_build
+
+    try:
+        return stated_zone(load_build(path))
+    except (BuildFileError, OSError):
+        return None
 
 
 def _on_disk(path: Path) -> Document | None:

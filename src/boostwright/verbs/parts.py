@@ -145,10 +145,17 @@ def note_parts(
     keys = {line.key for line in found.lines}
     for event in events:
         if event.part not in keys:
+            if any(sign in event.part for sign in "*?["):
+                groups = sorted({key.partition(".")[0] for key in keys})
+                raise UnknownField(
+                    f"No line of this build's list is like '{event.part}', and nothing was noted. Its lines"
+                    f" begin with {', '.join(groups)}; 'boostwright parts' shows them."
+                )
             near = nearest(event.part, keys, count=3, cutoff=0.5)
             hint = f" Near it: {', '.join(near)}." if near else ""
             raise UnknownField(
-                f"The parts list has no line '{event.part}'.{hint} 'boostwright parts' shows them."
+                f"The parts list has no line '{event.part}'.{hint} Nothing was noted;"
+                " 'boostwright parts' shows them."
             )
     kept = tuple(event if event.who else dataclasses.replace(event, who=who_am_i()) for event in events)
     return kept, add_or_keep(path, kept, where)

@@ -24,11 +24,20 @@ from boostwright.verbs.step_range import steps_say
 if TYPE_CHECKING:
     from boostwright.build.document import Build
     from boostwright.build.values import StatedValue
+    from boostwright.planning.readings.judged import JudgedReading
     from boostwright.planning.readings.kept import Kept, SheetKept
     from boostwright.planning.readings.sheet import SheetFault
     from boostwright.verbs.judging import Progress
 
-__all__ = ["AskedReading", "length_checked", "moment_of", "name_of", "record_reading", "record_sheet"]
+__all__ = [
+    "AskedReading",
+    "keep_photos",
+    "length_checked",
+    "moment_of",
+    "name_of",
+    "record_reading",
+    "record_sheet",
+]
 
 MOST_NOTE = 2000  # characters
 
@@ -60,6 +69,7 @@ def record_reading(
     BuildFileError, OSError, HistoryError.
     """
     from boostwright.build.recorded import Standing
+    from boostwright.planning.moments import stated_zone
     from boostwright.planning.readings import read_written, with_readings
     from boostwright.planning.readings.kept import Kept
     from boostwright.planning.readings.written import measurement_named, step_named
@@ -100,7 +110,7 @@ def record_reading(
             " or with --sure if it stands as it is.",
             ask=True,
         )
-    reading, waits = _keep(path, reading, asked.photos, where)
+    reading, waits, files = _keep(path, reading, asked.photos, where)
     build = with_readings(job.build, after)
     mine = next((r for r in build.recorded if r.id == reading.id), None)
     stands = () if mine is None else tuple(
@@ -108,7 +118,45 @@ def record_reading(
     )  # fmt: skip
     contradicts = 0.0 if mine is None else mine.contradicts
     (says,) = steps_say(path, where, job.build, job.records, (reading,), progress)
-    return Kept(reading, judged, waits, same, written.notes, stands, contradicts, of_step=says)
+    notes = (*written.notes, *_after_harm(job, judged, reading.id))
+    return Kept(
+        reading,
+        judged,
+        waits,
+        same,
+        notes,
+        stands,
+        contradicts,
+        of_step=says,
+        zone=stated_zone(job.build),
+        files=files,
+    )
+
+
+def _after_harm(job: LoadedJob, judged: JudgedReading | None, own: str) -> tuple[str, ...]:
+    """That a reading inside follows one whose harm does not wait; empty where it does not."""
+    from boostwright.build.recorded import Standing
+    from boostwright.planning.moments import stated_zone
+    from boostwright.views.clock import said_moment
+
+    if judged is None or judged.state is not Standing.INSIDE or not judged.measurement.at_once:
+        return ()
+    same = [
+        one
+        for one in judged_of(job)
+        if one.measurement.key == judged.measurement.key
+        and one.reading.step == judged.reading.step
+        and one.reading.id != own
+    ]
+    if not same or not same[-1].at_once:
+        return ()
+    last = same[-1].reading
+    when = said_moment(last.time, stated_zone(job.build))
+    said = (
+        f"it contradicts the reading of {when} by {last.who}, and stands for it from now on. If nothing was"
+        " mended between the two, trust the worse one: take this one back and find the cause."
+    )
+    return (said,)
 
 
 def _filed(was: StatedValue | None) -> str:
@@ -180,18 +228,42 @@ def _side(asked: str, sides: tuple[str, ...], records: Sequence[Record]) -> str:
     return here if here in sides else sides[0]
 
 
-def _keep(path: str | Path, reading: Reading, photos: tuple[Path, ...], where: str) -> tuple[Reading, str]:
-    """Keep a reading with its photos."""
-    from boostwright.store import open_job
+def _keep(
+    path: str | Path, reading: Reading, photos: tuple[Path, ...], where: str
+) -> tuple[Reading, str, tuple[str, ...]]:
+    """Keep a reading with its photos: it, why it waits, what was kept in words."""
     from boostwright.verbs.waiting import add_or_keep
 
-    if photos:
-        digests = []
-        with open_job(path, where) as job:
-            for photo in photos:
-                digests.append(job.attach(photo.read_bytes(), photo.name, record=reading.id).digest)
-        reading = dataclasses.replace(reading, photos=tuple(digests))
-    return reading, add_or_keep(path, (reading,), where)
+    digests, files = keep_photos(path, photos, (reading.id,), where)
+    reading = dataclasses.replace(reading, photos=digests)
+    return reading, add_or_keep(path, (reading,), where), files
+
+
+def keep_photos(
+    path: str | Path, photos: Sequence[Path], records: Sequence[str], where: str
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Keep photos with records of these ids: their digests, and what was kept in words.
+
+    What is no picture by its first bytes is kept as a log, and said. Raises OSError before anything is kept.
+    """
+    from boostwright.store import open_job
+    from boostwright.store.blobs import kind_of_content
+
+    contents = [(photo.name, photo.read_bytes()) for photo in photos]
+    if not contents:
+        return (), ()
+    digests, words = [], []
+    with open_job(path, where) as job:
+        for name, content in contents:
+            for record in records:
+                kept = job.attach(content, name, record=record)
+            digests.append(kept.digest)
+            kind = kind_of_content(content).partition("/")[0]
+            if kind in ("image", "video"):
+                words.append(f"{name}, {'a picture' if kind == 'image' else 'a film'}")
+            else:
+                words.append(f"{name}: not a picture by its first bytes; kept as a log")
+    return tuple(digests), tuple(words)
 
 
 def _behind(fresh: Sequence[tuple[int, Reading]], moment: str, records: Sequence[Record]) -> list[SheetFault]:
@@ -218,6 +290,7 @@ def record_sheet(
     HistoryError.
     """
     from boostwright.build.recorded import Standing
+    from boostwright.planning.moments import stated_zone
     from boostwright.planning.readings.kept import SheetKept
     from boostwright.planning.readings.sheet import SheetFault, read_sheet
     from boostwright.verbs.waiting import add_or_keep
@@ -254,4 +327,6 @@ def record_sheet(
     shown = [(line, reading) for line, reading in fresh if reading.id in judged]
     kept = tuple((line, judged[reading.id]) for line, reading in shown)
     says = steps_say(path, where, job.build, job.records, [r for _, r in shown], progress)
-    return SheetKept(kept, len(read.readings) - len(fresh), read.blank, (), waits, says)
+    return SheetKept(
+        kept, len(read.readings) - len(fresh), read.blank, (), waits, says, stated_zone(job.build)
+    )

@@ -5,10 +5,12 @@ from __future__ import annotations
 import json
 import textwrap
 from collections.abc import Mapping, Sequence
+from datetime import tzinfo
 from pathlib import Path
 from typing import Any, Final
 
 from boostwright.store import Attachment
+from boostwright.views.clock import said_moment, zone_words
 
 __all__ = [
     "ATTACHED_FORMAT", "attached_document", "attached_plain", "attached_report", "attached_words",
@@ -36,16 +38,21 @@ def attached_words(one: Attachment) -> str:
 
 
 def attached_report(
-    every: Sequence[Attachment], subjects: Mapping[str, str], name: str, width: int = 80
+    every: Sequence[Attachment],
+    subjects: Mapping[str, str],
+    name: str,
+    width: int = 80,
+    zone: tzinfo | None = None,
 ) -> str:
     """The photos and logs, oldest first, as one text ending in a line break.
 
-    subjects: what each of them is bound to, in words, by the id of the record.
+    subjects: what each of them is bound to, in words, by the id of the record. zone: of the times;
+    None for UTC.
     """
     width = max(60, min(width, 110))
-    lines = [f"Photos and logs of {name}; times are UTC", "─" * width]
+    lines = [f"Photos and logs of {name}; {zone_words(zone)}", "─" * width]
     for one in every:
-        start = f"{one.time[:10]} {one.time[11:16]}  {one.who[:12]:12}  "
+        start = f"{said_moment(one.time, zone, named=False)}  {one.who[:12]:12}  "
         of = f", of: {subjects.get(one.record, 'a record that is not here')}" if one.record else ""
         lines += textwrap.wrap(
             f"{attached_words(one)}{of}", width, initial_indent=start, subsequent_indent=" " * len(start)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import textwrap
+from collections.abc import Sequence
 from typing import Any
 
 from boostwright.job import Override, PartEvent, Reading, Record, TaskEvent, Withdrawal, to_plain
@@ -13,9 +14,11 @@ from boostwright.store.archive_take import TakenIn
 from boostwright.store.difference import Difference
 from boostwright.store.told import JobHistory, Restored
 from boostwright.views.attached_page import attached_plain, attached_words
+from boostwright.views.clock import said_moment, zone_words
 
 __all__ = [
     "HISTORY_FORMAT",
+    "choice_words",
     "difference_document",
     "difference_report",
     "history_document",
@@ -40,7 +43,7 @@ _FILE = {
 def history_report(history: JobHistory, most: int | None, width: int = 80) -> str:
     """What is kept, newest last, as one text ending in a line break. most: lines at most, None for all."""
     width = max(60, min(width, 110))
-    lines = [f"History of {history.name}, kept in {history.shown}; times are UTC", "─" * width]
+    lines = [f"History of {history.name}, kept in {history.shown}; {zone_words(history.zone)}", "─" * width]
     rows = _rows(history)
     if not rows:
         lines += textwrap.wrap(
@@ -55,7 +58,7 @@ def history_report(history: JobHistory, most: int | None, width: int = 80) -> st
     if before:
         lines.append(f"… {before} before these; --all shows them")
     for _, time, who, words in shown:
-        start = f"{time[:10]} {time[11:16]}  {who[:12]:12}  "
+        start = f"{said_moment(time, history.zone, named=False)}  {who[:12]:12}  "
         lines += textwrap.wrap(words, width, initial_indent=start, subsequent_indent=" " * len(start))
     lines.append("─" * width)
     lines += textwrap.wrap(_count(history), width)
@@ -138,6 +141,14 @@ def record_words(one: Record, by_id: dict[str, Record] | None = None) -> str:
             )
             extra = one.reason
     return words + (f" ({extra})" if extra else "")
+
+
+def choice_words(about: Sequence[Record], to: str) -> str:
+    """Which records of one thing there are besides the first, to which a photo was bound."""
+    first = about[0].id[:8]
+    rows = [f"\n{len(about)} records stand of {to}, and it is bound to {first}. --to ID binds to another:"]
+    rows += [f"  {one.id[:8]}  {one.who}: {record_words(one)}" for one in about[1:]]
+    return "\n".join(rows)
 
 
 def _subject(one: Record) -> str:

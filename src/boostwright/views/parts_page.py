@@ -73,10 +73,12 @@ def account_words(account: Account) -> Iterator[str]:
     parts, missing = account.parts, account.odds
     counts = {state: sum(line.state is state for line in parts.counted) for state in State}
     spares = sum(not line.needed for line in parts.lines)
+    ahead = sum(line.state is State.FIND and line.ordered_on is not None for line in parts.counted)
+    early = f" ({ahead} of them ordered all the same)" if ahead else ""
     yield (
         f"{len(parts.counted)} lines that the job needs: {counts[State.HAVE]} there,"
         f" {counts[State.ORDERED]} ordered, {counts[State.MISSING]} missing, {counts[State.FIND]} to be found"
-        f" out; and {spares} spares."
+        f" out{early}; and {spares} spares."
     )
     yield from _odds_words(account)
     money = account.money
@@ -225,6 +227,8 @@ def _block(alike: list[Line], due: Mapping[str, Due], today: date | None, width:
             if line.expected
             else "ordered"
         )
+    elif line.state is State.FIND and line.ordered_on is not None:
+        facts.append(f"ordered {line.ordered_on}, with the question open")
     facts += [
         f"{one.there:g} there" for one in alike if one.there is not None and one.state is not State.HAVE
     ]

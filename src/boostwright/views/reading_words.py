@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from datetime import tzinfo
 from functools import cache
 from typing import TYPE_CHECKING
 
@@ -13,6 +14,7 @@ from boostwright.library.measurements import Measurement
 from boostwright.planning.readings.expected import RULES
 from boostwright.planning.readings.judged import unevenness
 from boostwright.quantity import COVERAGE, Dimension, PressureKind, in_unit, write
+from boostwright.views.clock import said_moment
 
 if TYPE_CHECKING:
     from boostwright.planning.readings import Comparison, Expected, JudgedReading
@@ -80,8 +82,28 @@ def range_words(one: Measurement, expected: Expected | None) -> str:
     assert expected.low is not None
     assert expected.high is not None
     assert one.dimension is not None
-    low = in_unit(expected.low, one.unit, one.dimension) if one.unit else expected.low
-    return f"{low:.3g} to {say_value(one, expected.high)}"
+    low, high = (
+        in_unit(end, one.unit, one.dimension) if one.unit else end for end in (expected.low, expected.high)
+    )
+    step = _step(one, expected)
+    if step is None:
+        return f"{low:.3g} to {say_value(one, expected.high)}"
+    digits = max(0, -round(math.log10(step)))
+    first, last = (f"{step * round(end / step):.{digits}f}" for end in (low, high))
+    return f"{first} to {last} {one.unit}".strip() + kind_words(one)
+
+
+def _step(one: Measurement, expected: Expected) -> float | None:
+    """The power of ten, in the unit shown, that one reading's scatter still tells apart: finer digits say
+    nothing. None where only limits are known, or no scatter.
+    """
+    if one.repeat is None or expected.middle is None or one.dimension is None:
+        return None
+    sd = one.repeat.at(expected.middle)
+    if one.unit:
+        at = expected.middle
+        sd = abs(in_unit(at + sd, one.unit, one.dimension) - in_unit(at, one.unit, one.dimension))
+    return 10.0 ** math.floor(math.log10(sd) + 1e-9) if sd > 0.0 else None
 
 
 def state_words(state: Standing) -> str:
@@ -104,8 +126,8 @@ def of_a_step(one: Measurement) -> bool:
     return one.key in _step_readings() and one.expected not in RULES
 
 
-def verdict_words(judged: JudgedReading) -> str:
-    """What the state means for the work, one sentence."""
+def verdict_words(judged: JudgedReading, zone: tzinfo | None = None) -> str:
+    """What the state means for the work, in words. zone: of the moments in them; None for UTC."""
     one = judged.measurement
     if judged.state is Standing.OPEN:
         if of_a_step(one):
@@ -119,6 +141,15 @@ def verdict_words(judged: JudgedReading) -> str:
         return f"Inside what this build should show.{even}"
     if judged.at_once:
         return "It is on record and holds the work until a reading inside follows; --undo takes back a slip."
+    if judged.against is not None:
+        first = judged.against
+        return (
+            f"It contradicts the reading of {said_moment(first.time, zone)} by {first.who}, which stands."
+            f" {one.hides} It goes when two good answers of a later day, each from a cold start, are on"
+            " record; or take that"
+            f" one back, if it was a slip: 'boostwright record FILE --undo {first.id[:8]} --note WHY'."
+            f" {one.harm}"
+        )
     if one.dimension is None:
         return f"Not what lets the work go on. {one.harm}".strip()
     where = ""
@@ -128,9 +159,20 @@ def verdict_words(judged: JudgedReading) -> str:
         where += f" {judged.expected.even:.0%} is wanted"
     elif len(judged.reading.values) > 1 and judged.value is not None:
         where = f" ({one.each or 'place'} {judged.place + 1}: {say_value(one, judged.value)})"
+    points = _points_at(judged.value, judged.expected)
     if judged.repeated >= 2:
-        return f"Outside{where}, and {judged.repeated} readings say so: a hold. {one.harm}".strip()
-    return f"Outside{where}, once: read it again with another instrument or another way before you act on it."
+        return f"Outside{where}, and {judged.repeated} readings say so: a hold. {points or one.harm}".strip()
+    again = "read it again with another instrument or another way before you act on it."
+    return f"Outside{where}, once: {again} {points}".strip()
+
+
+def _points_at(value: float | None, expected: Expected | None) -> str:
+    """What a value beyond an end of its range points at; '' where nothing is known."""
+    if value is None or expected is None:
+        return ""
+    if expected.low is not None and value < expected.low:
+        return expected.if_low
+    return expected.if_high if expected.high is not None and value > expected.high else ""
 
 
 def compared_words(one: Measurement, found: Comparison | None) -> str:
@@ -154,7 +196,7 @@ def far_words(one: Measurement, value: float, expected: Expected) -> str:
     """'Really 7 bar gauge?': the question for a value that a slip explains better than a fault."""
     return (
         f"Really {say_value(one, value)}? {one.words} should be {range_words(one, expected)} on this build."
-        f" {expected.why}"
+        f" {_points_at(value, expected) or expected.why}"
     )
 
 

@@ -5,14 +5,18 @@ from __future__ import annotations
 import json
 import textwrap
 from collections.abc import Sequence
+from datetime import tzinfo
 from itertools import zip_longest
 from typing import TYPE_CHECKING, Any
 
 from boostwright.build.recorded import Standing
 from boostwright.findings.notes import caution, deference
-from boostwright.job.records import Override, Reading, Record, TaskEvent, Withdrawal, to_plain
+from boostwright.job.records import Override, Reading, Record, Step, TaskEvent, Withdrawal, to_plain
 from boostwright.library.measurements import SIDES, Measurement
 from boostwright.planning.ladder.records import State
+from boostwright.planning.progress import STUD_BROKE
+from boostwright.planning.troubles import PASSING
+from boostwright.views.clock import said_moment, zone_words
 from boostwright.views.ladder_words import expected_words, stop_words
 from boostwright.views.reading_words import (
     compared_words,
@@ -67,7 +71,7 @@ def kept_report(kept: Kept, width: int = 80) -> str:
     width = max(60, min(width, 100))
     record = kept.record
     if isinstance(record, Reading) and kept.judged is not None:
-        lines = _reading_lines(kept.judged, width, kept.of_step)
+        lines = _reading_lines(kept.judged, width, kept.of_step, kept.zone)
     else:
         lines = [line for one in (record, *kept.more) for line in _wrapped(_line_of(one), width, 0)]
     for name, was in kept.stands_for:
@@ -82,18 +86,21 @@ def kept_report(kept: Kept, width: int = 80) -> str:
             " finding until one of the two is mended.",
             width,
         )
+    lines += [line for words in kept.files for line in _row("kept", words, width)]
     for note in kept.notes:
         first = note.split(" ", 1)[0]
         lines += _row(
             "note", note if "." in first else note[0].upper() + note[1:], width
         )  # a key stays as it is
+    if isinstance(record, TaskEvent) and record.what == Step.PROBLEM.value:
+        lines += _row("do", _problem_next(record.kind), width)
     if kept.same:
         lines += _row("", "It was on record already; nothing was added.", width)
     elif kept.waits:
         lines += _row("waits", kept.waits, width)
     else:
         lines += _row(
-            "recorded", f"{record.id[:_ID]}, {record.time[:16].replace('T', ' ')} UTC, {record.who}", width
+            "recorded", f"{record.id[:_ID]}, {said_moment(record.time, kept.zone)}, {record.who}", width
         )
     return "\n".join(lines) + "\n"
 
@@ -103,8 +110,8 @@ def undone_report(kept: Kept, width: int = 80) -> str:
     width = max(60, min(width, 100))
     lines = []
     for one in (kept.record, *kept.more):
-        when = one.time[:16].replace("T", " ")
-        lines += _wrapped(f"Taken back: {_line_of(one)} ({one.id[:_ID]}, written {when} UTC)", width, 0)
+        when = said_moment(one.time, kept.zone)
+        lines += _wrapped(f"Taken back: {_line_of(one)} ({one.id[:_ID]}, of {when})", width, 0)
     lines += _wrapped("It counts no more, and stays on record as taken back; nothing is deleted.", width, 0)
     if kept.waits:
         lines += _row("waits", kept.waits, width)
@@ -125,7 +132,9 @@ def meant_report(meant: Sequence[Task], what: str, width: int = 80) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _reading_lines(judged: JudgedReading, width: int, says: StepSays | None = None) -> list[str]:
+def _reading_lines(
+    judged: JudgedReading, width: int, says: StepSays | None = None, zone: tzinfo | None = None
+) -> list[str]:
     one, reading = judged.measurement, judged.reading
     read = say_reading(one, reading.values, reading.answer)
     spread = spread_words(one, reading.sd)
@@ -142,7 +151,7 @@ def _reading_lines(judged: JudgedReading, width: int, says: StepSays | None = No
             lines += _row("see", _LADDER, width)
         if judged.expected is not None and judged.state is not Standing.OPEN:
             lines += _row("because", f"{judged.expected.why} ({judged.expected.source})", width)
-        lines += _row(state_words(judged.state), verdict_words(judged), width)
+        lines += _row(state_words(judged.state), verdict_words(judged, zone), width)
     told = compared_words(one, judged.comparison)
     if told:
         lines += _row("change", told, width)
@@ -173,7 +182,8 @@ def _line_of(record: Record) -> str:
     if isinstance(record, TaskEvent):
         seen = f", seen by {record.witness}" if record.witness else ""
         note = f": {record.note}" if record.note else ""
-        return f"{record.task} {record.what} by {record.who}{seen}{note}"
+        kind = f", {record.kind}," if record.kind else ""
+        return f"{record.task} {record.what}{kind} by {record.who}{seen}{note}"
     if isinstance(record, Override):
         return f"{record.gate} opened by {record.who} against its data: {record.reason}"
     if isinstance(record, Withdrawal):
@@ -181,6 +191,19 @@ def _line_of(record: Record) -> str:
     if isinstance(record, Reading):
         return f"{record.measurement} {record.text}"
     return str(to_plain(record))
+
+
+def _problem_next(kind: str) -> str:
+    """What to do after a problem was written down."""
+    again = "'boostwright plan FILE' puts the rest in a new order and says what can be done meanwhile."
+    if kind in PASSING:
+        return again
+    stop = (
+        "Stop there and make it safe; no more force on it"
+        if kind == STUD_BROKE
+        else "Stop there and make it safe"
+    )
+    return f"{stop}. Do not start the engine before it is mended and looked at. {again}"
 
 
 def due_report(due: Sequence[Due], side: str, name: str, width: int = 80) -> str:
@@ -258,21 +281,28 @@ def explain_report(one: Measurement, expected: Expected | None, width: int = 80)
 
 
 def list_report(
-    judged: Sequence[JudgedReading], records: Sequence[Record], name: str, width: int = 80
+    judged: Sequence[JudgedReading],
+    records: Sequence[Record],
+    name: str,
+    width: int = 80,
+    zone: tzinfo | None = None,
 ) -> str:
-    """Everything on record, oldest first, with what was taken back."""
+    """Everything on record, oldest first, with what was taken back. zone: of the times; None for UTC."""
     width = max(60, min(width, 100))
     verdicts = {one.reading.id: one for one in judged}
     back = {one.of for one in records if isinstance(one, Withdrawal)}
-    lines = [f"On record: {name}", "─" * width]
+    lines = [f"On record: {name}; {zone_words(zone)}", "─" * width]
     if not records:
         lines += _wrapped("Nothing is on record yet.", width, 0)
     for record in sorted(records, key=lambda one: one.time):
-        when = record.time[:16].replace("T", " ")
+        when = said_moment(record.time, zone, named=False)
         one = verdicts.get(record.id)
         if one is not None:
             read = say_reading(one.measurement, one.reading.values, one.reading.answer)
             text = f"{one.measurement.words}: {read} ({one.side}, {state_words(one.state)})"
+            if one.against is not None:
+                against = said_moment(one.against.time, zone, named=False)
+                text += f"; contradicts that of {against} by {one.against.who}, which stands"
         else:
             text = _line_of(record)
             if record.id in back:
@@ -310,7 +340,7 @@ def sheet_report(kept: SheetKept, file: str, width: int = 80) -> str:
     if rows:
         lines.append(f"{len(rows) - stop - out} inside or not judged, {out} OUTSIDE, {stop} STOP.")
     for _, one, says in sorted(rows, key=lambda row: -row[0]):
-        lines += ["", *_reading_lines(one, width, says)]
+        lines += ["", *_reading_lines(one, width, says, kept.zone)]
     if kept.waits:
         lines += ["", *_wrapped(kept.waits, width, 0)]
     return "\n".join(lines) + "\n"
@@ -348,6 +378,7 @@ def _judged(one: JudgedReading) -> dict[str, Any]:
         "state": one.state.value,
         "holds_work": one.holds_work,
         "at_once": one.at_once,
+        "contradicts": None if one.against is None else one.against.id,
         "repeated": one.repeated,
         "place": one.place,
         "expected": _expected(one.expected),

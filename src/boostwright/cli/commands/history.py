@@ -85,6 +85,7 @@ def _number(text: str) -> int:
 def _run(args: argparse.Namespace) -> int:
     from boostwright import verbs
     from boostwright.views import history_page as page
+    from boostwright.views.clock import said_moment
 
     path = Path(args.file)
     wrong = history_files.misplaced(args)
@@ -111,7 +112,7 @@ def _run(args: argparse.Namespace) -> int:
             output.complain("there is no record to take back")
             return codes.UNUSABLE
         output.say(
-            f"Taken back: {page.record_words(gone)}, by {gone.who}, {gone.time[:16]} UTC. It stays in the"
+            f"Taken back: {page.record_words(gone)}, by {gone.who}, {said_moment(gone.time)}. It stays in the"
             " history."
         )
     elif args.export is not None:

@@ -98,12 +98,22 @@ def work_on_files(args: argparse.Namespace, path: Path, fingerprint: str) -> int
     elif args.fetch:
         text = page.fetched_words(fetched)
     else:
-        by_id = {one.id: one for one in verbs.job_history(path, args.store).records}
+        history = verbs.job_history(path, args.store)
+        by_id = {one.id: one for one in history.records}
         subjects = {known: record_words(one, by_id) for known, one in by_id.items()}
         text = (
-            page.kept_words(shown, subjects)
+            page.kept_words(shown, subjects) + _others(args, path)
             if args.attach
-            else page.attached_report(shown, subjects, path.name, output.width())
+            else page.attached_report(shown, subjects, path.name, output.width(), history.zone)
         )
     output.say(text.rstrip())
     return codes.FINE
+
+
+def _others(args: argparse.Namespace, path: Path) -> str:
+    """Which other records --to could have meant; '' where there is one."""
+    from boostwright import verbs
+    from boostwright.views.history_page import choice_words
+
+    about = verbs.records_about(path, args.to, args.store) if args.to else ()
+    return choice_words(about, args.to) if len(about) > 1 else ""

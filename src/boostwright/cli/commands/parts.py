@@ -26,7 +26,7 @@ _EXAMPLES = """\
 examples:
   boostwright parts my-car.toml                what is to be found out; then the list by where to buy
   boostwright parts my-car.toml --missing --day 2025-06-14     what to order first, odds on that day
-  boostwright parts my-car.toml --have part.turbo 'seal.*'     it is here; kept in the history
+  boostwright parts my-car.toml --have part.turbo 'gasket.*'   it is here; kept in the history
   boostwright parts my-car.toml --ordered part.manifold --expected 2025-06-10 --price 310
   boostwright parts my-car.toml --csv --semicolon > parts.csv
   boostwright parts my-car.toml --read parts.csv   what you changed in that list, back into the history
@@ -190,6 +190,12 @@ def _run(args: argparse.Namespace) -> int:
         return codes.UNUSABLE
     today = args.today or date.today()  # noqa: DTZ011  a day of the calendar on the wall
     verbs.not_gone_by(args.day, today)
+    if args.expected is not None and args.expected < today:
+        output.complain(
+            f"--expected {args.expected} has gone by: today is {today}. Name a day from today on, or say"
+            " --have if it is here. Nothing was noted."
+        )
+        return codes.UNUSABLE
     path = Path(args.file)
     try:
         build, records = verbs.load_job(path, args.store)

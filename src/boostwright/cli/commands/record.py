@@ -53,7 +53,7 @@ def _arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--with", dest="instrument", metavar="INSTRUMENT", default="", help="with what")
     parser.add_argument(
-        "--who", metavar="NAME", default="", help="who read or did it; else the computer's user"
+        "--who", metavar="NAME", default=None, help="who read or did it; else the computer's user"
     )
     parser.add_argument("--time", metavar="WHEN", default="", help="when, like '2025-04-12 09:40'; else now")
     parser.add_argument("--when", metavar="SIDE", default="", help="before, during or after the conversion")
@@ -116,6 +116,9 @@ _EVENTS = {
 
 def _one(args: argparse.Namespace) -> int:
     """The one thing that the arguments ask for."""
+    if args.who is not None and not args.who.strip():
+        raise ReadingError("--who names nobody.", "Write a name, or leave it out for the computer's user.")
+    args.who = args.who or ""
     events = [name for name in _EVENTS if getattr(args, name) is not None]
     asked = [f"--{name}" for name in events]
     asked += [f"--{name}" for name in ("list", "table") if getattr(args, name)]
@@ -128,8 +131,12 @@ def _one(args: argparse.Namespace) -> int:
         return _event(args, events[0])
     if args.torque and not args.done:
         raise ReadingError("--torque belongs to --done TASK.", "Say which task the joints were tightened in.")
-    if args.reason and not args.override:
-        raise ReadingError("--reason belongs to --override TASK.", "Say which hold point is to be opened.")
+    if args.reason and not args.override and args.undo is None:
+        raise ReadingError("--reason belongs to --override TASK or --undo.", "Say what is to be opened.")
+    if args.photo and not (events or args.measurement):
+        raise ReadingError(
+            "--photo belongs to a measurement or a task.", "'boostwright history FILE --attach' keeps others."
+        )
     if args.override:
         return _override(args)
     if args.undo is not None:
@@ -187,6 +194,7 @@ def _event(args: argparse.Namespace, name: str) -> int:
         args.witness,
         args.note,
         args.kind,
+        photos=tuple(Path(photo) for photo in args.photo),
         torques=tuple(args.torque),
     )
     kept = verbs.record_events(args.file, event, names, args.store)
@@ -236,7 +244,7 @@ def _undo(args: argparse.Namespace) -> int:
     from boostwright import verbs
     from boostwright.views.record_page import record_document, undone_report
 
-    kept = verbs.take_back(args.file, args.undo, args.who, args.note, args.store)
+    kept = verbs.take_back(args.file, args.undo, args.who, args.note or args.reason, args.store)
     if args.json:
         job = verbs.load_job(args.file, args.store)
         output.say(record_document(*_stamp(job), kept=kept).rstrip())
@@ -272,6 +280,7 @@ def _sheet(args: argparse.Namespace) -> int:
 def _shown(args: argparse.Namespace) -> int:
     """What is due, what is on record, the sheet, or one measurement."""
     from boostwright import verbs
+    from boostwright.planning.moments import stated_zone
     from boostwright.planning.readings.due import side_now
     from boostwright.views import record_page
 
@@ -290,7 +299,8 @@ def _shown(args: argparse.Namespace) -> int:
         if args.json:
             output.say(record_page.record_document(*stamp, judged=judged, records=job.records).rstrip())
         else:
-            output.say(record_page.list_report(judged, job.records, job.build.name, output.width()).rstrip())
+            zone, width = stated_zone(job.build), output.width()
+            output.say(record_page.list_report(judged, job.records, job.build.name, width, zone).rstrip())
     else:
         due = verbs.due_readings(job, side)
         if args.json:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from boostwright.library.expected import expected_constant
 from boostwright.physics.fuel_line import Reference
@@ -10,6 +11,19 @@ from boostwright.planning.readings.engine_rules import idle_manifold_pressure
 from boostwright.planning.readings.ground import Expected, Ground
 
 __all__ = ["full_load_lambda", "rail_dip", "rail_hose_off", "rail_idle", "rail_static"]
+
+
+_FALLS = (
+    "The file says that the regulator does not follow the manifold (regulator.reference), and the rail falls"
+    " at idle as one that does; or pump, filter or regulator lose pressure. Pull the hose off and plug it:"
+    " back at its static pressure, it follows the manifold, and regulator.reference is to be corrected; still"
+    " low, find the loss."
+)
+_STAYS = (
+    "The file says that the regulator follows the manifold (regulator.reference), and the rail does not fall"
+    " at idle: its hose is off, split or on the wrong side of the throttle, or it does not follow at all, and"
+    " regulator.reference is to be corrected."
+)
 
 
 def rail_static(ground: Ground) -> Expected:
@@ -44,19 +58,21 @@ def rail_idle(ground: Ground) -> Expected:
     about = ("regulator.reference", "regulator.pressure")
     if build.words("regulator.reference") != Reference.MANIFOLD.value:
         why = "The regulator follows the air around: idle changes nothing."
-        return Expected.band(static, math.hypot(sd, 5e3), why, "computed from the stated reference", about)
+        band = Expected.band(static, math.hypot(sd, 5e3), why, "computed from the stated reference", about)
+        return replace(band, if_low=_FALLS)
     read = ground.others.get("idle_manifold_pressure")
     model = idle_manifold_pressure(ground)
     manifold, spread = (
         (read, 2e3) if read is not None else (float(model.middle or 0.0), float(model.sd or 0.0))
     )
-    return Expected.band(
+    band = Expected.band(
         static - (build.barometer - manifold),
         math.hypot(sd, spread, 5e3),
         "The regulator follows the manifold: static pressure less the vacuum of the plenum.",
         "computed from the stated reference",
         (*about, *model.about),
     )
+    return replace(band, if_high=_STAYS)
 
 
 def rail_hose_off(ground: Ground) -> Expected:

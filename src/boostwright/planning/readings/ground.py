@@ -24,7 +24,8 @@ class Expected:
     ends of the range, None for an open one. A rule puts limits there; `scattered` cuts the band of `COVERAGE`
     standard deviations by them. why: one sentence; source: where it comes from. about: fields of the build
     file that move it. even: least share of the highest place that the lowest shows, both counted from
-    `even_from` below zero [SI].
+    `even_from` below zero [SI]. if_low, if_high: what a reading beyond that end points at, '' where only the
+    measurement's own harm is known.
     """
 
     low: float | None
@@ -36,6 +37,8 @@ class Expected:
     about: tuple[str, ...] = ()
     even: float | None = None
     even_from: float = 0.0
+    if_low: str = ""
+    if_high: str = ""
 
     @classmethod
     def band(

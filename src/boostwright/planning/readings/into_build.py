@@ -110,7 +110,7 @@ def _is_ours(row: Row) -> bool:
 
 def _usable(one: JudgedReading, build: Build) -> bool:
     """Whether a reading may stand in the build: not far outside unless repeated, and with all its places."""
-    if one.state is Standing.FAR and one.repeated < 2:
+    if one.against is not None or (one.state is Standing.FAR and one.repeated < 2):
         return False
     if one.measurement.dimension is None:
         return bool(one.reading.answer)
@@ -241,6 +241,7 @@ def _recorded(one: JudgedReading, build: Build, fields: tuple[str, ...], used: b
         used=used,
         harm=m.harm,
         at_once=one.at_once,
+        against="" if one.against is None else f"{one.against.time[:10]} by {one.against.who}",
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime, tzinfo
 from statistics import fmean
 from typing import TYPE_CHECKING, Final
 
@@ -12,6 +13,7 @@ from boostwright.build.document import Build
 from boostwright.build.recorded import Standing
 from boostwright.job.records import Reading, Record, standing
 from boostwright.library.measurements import Measurement, measurements
+from boostwright.planning.moments import stated_zone
 from boostwright.planning.readings.compared import Comparer, Comparison
 from boostwright.planning.readings.expected import expected_of
 from boostwright.planning.readings.ground import Expected, Ground
@@ -27,6 +29,8 @@ _FAR: Final = (
 )
 _FAR_SHARE: Final = 0.5  # and this share of the end itself (judgement)
 _FACTOR: Final = 2.5  # off the end of the range, whatever its spread (judgement)
+_UNDOES: Final = 2
+"""Good answers on a later day that undo a bad one of a fault that hides (judgement)."""
 _NO_TRUE_ZERO: Final = frozenset({Dimension.TEMPERATURE, Dimension.SPARK, Dimension.ANGLE})
 
 
@@ -38,6 +42,8 @@ class JudgedReading:
     same measurement and side, this one among them, stand outside on the same side of the range; from 2 on it
     is a hold, not a slip. beyond: how far outside, in standard deviations of the range; None where only a
     limit is known. comparison: of the newest of its measurement, against the readings before the conversion.
+    against: an earlier reading that found what hides, and that this good answer does not undo; it stands
+    outside for that.
     """
 
     reading: Reading
@@ -50,6 +56,7 @@ class JudgedReading:
     beyond: float | None = None
     repeated: int = 0
     comparison: Comparison | None = None
+    against: Reading | None = None
 
     @property
     def holds_work(self) -> bool:
@@ -157,7 +164,7 @@ def judged_readings(
         shown = last[reading.measurement, reading.step] == reading.id
         comparison = comparer.next(one, side, reading, shown)
         found.append(_judged(one, reading, side, ranges[one.key, side], comparison))
-    return _counted(found)
+    return _undone(_counted(found), stated_zone(build) or UTC)
 
 
 def _judged(
@@ -197,3 +204,34 @@ def _counted(found: list[JudgedReading]) -> tuple[JudgedReading, ...]:
         else:
             runs.pop(key, None)
     return tuple(done)
+
+
+def _undone(found: Sequence[JudgedReading], zone: tzinfo) -> tuple[JudgedReading, ...]:
+    """The same, where a good answer after a bad one of a fault that hides stands outside.
+
+    A second one of a day after the bad one's undoes it, on whichever side of the conversion.
+    """
+    bad: dict[str, Reading] = {}
+    good: dict[str, int] = {}
+    done = list(found)
+    for i, one in enumerate(found):
+        key = one.measurement.key
+        if not one.measurement.hides:
+            continue
+        if one.state is Standing.OUTSIDE:
+            bad[key], good[key] = one.reading, 0
+        elif key in bad:
+            good[key] += _day_of(one.reading, zone) > _day_of(bad[key], zone)
+            if good[key] >= _UNDOES:
+                del bad[key]
+            else:
+                done[i] = replace(one, state=Standing.OUTSIDE, against=bad[key])
+    return tuple(done)
+
+
+def _day_of(reading: Reading, zone: tzinfo) -> date:
+    try:
+        moment = datetime.fromisoformat(reading.time)
+    except ValueError:
+        return date.min
+    return (moment if moment.tzinfo is not None else moment.replace(tzinfo=UTC)).astimezone(zone).date()

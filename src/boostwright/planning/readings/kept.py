@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import tzinfo
 from typing import NamedTuple
 
 from boostwright.job.records import Record
@@ -36,7 +37,8 @@ class StepSays(NamedTuple):
 class Kept:
     """What was recorded. judged: of a reading. waits: why it is not in the store yet, else ''. same: it was
     there already. stands_for: fields of the file that it states now, with what the file says there ('').
-    more: further records written, or taken back, with it. of_step: what its step of the ladder says.
+    more: further records written, or taken back, with it. of_step: what its step of the ladder says. zone: of
+    the build's place, None for UTC. files: what was kept with it, a few words each.
     """
 
     record: Record
@@ -48,6 +50,8 @@ class Kept:
     contradicts: float = 0.0
     more: tuple[Record, ...] = ()
     of_step: StepSays | None = None
+    zone: tzinfo | None = None
+    files: tuple[str, ...] = ()
 
 
 class SheetKept(NamedTuple):
@@ -62,3 +66,4 @@ class SheetKept(NamedTuple):
     faults: tuple[SheetFault, ...]
     waits: str
     of_steps: tuple[StepSays | None, ...] = ()
+    zone: tzinfo | None = None

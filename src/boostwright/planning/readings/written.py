@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Final, NamedTuple
 
 from boostwright.build.catalogue import Field, FieldType
@@ -22,6 +23,7 @@ LONGEST_WORDS: Final = 2000
 """An answer in words, or a note, is never longer than this [characters]."""
 
 _YES: Final = frozenset({"yes", "y", "true", "ja", "si", "ok", "done"})
+_THOUSANDS: Final = re.compile(r"(\d{1,3}(?:[.,]\d{1,6})?)\s*k(?:rpm|1/min|u/min)", re.IGNORECASE)
 _NO: Final = frozenset({"no", "n", "false", "nein"})
 
 
@@ -110,6 +112,10 @@ def read_written(one: Measurement, text: str, barometer: float, places: int | No
         if refused.code == "no-unit":  # an echo of the number with a unit would be taken over unseen
             units = ", ".join(offered_units(known)[:4] or (one.unit,))
             remedy = f"Write what the instrument shows after the number: {units}."
+        thousands = _THOUSANDS.fullmatch(shown)
+        if one.unit == "rpm" and thousands is not None:
+            rpm = 1000.0 * float(thousands[1].replace(",", "."))
+            remedy = f"Did you mean {rpm:.4g} rpm? Write it so."
         if refused.code == "out-of-range":
             remedy = "Look at the decimal point and the unit, and read it again."
         raise ReadingError(f"{one.words}: {refused.why}.{ends}", remedy) from None
