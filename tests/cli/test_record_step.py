@@ -10,7 +10,9 @@ import pytest
 
 import boostwright.planning.ladder as planning
 from boostwright import verbs
+from boostwright.build.recorded import Standing
 from boostwright.cli import main
+from boostwright.findings.model import Verdict
 from boostwright.planning.ladder import Air, Condition
 from tests.planning.ladder.made import condition
 
@@ -125,3 +127,25 @@ def test_a_sheet_is_judged_by_its_steps(file: Path, capsys: pytest.CaptureFixtur
     code, text = read("91")
     assert code == 1
     assert " STOP " in text
+
+
+def test_a_pull_outside_its_own_range_is_a_finding_of_the_check(
+    file: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """75 % of duty is nothing for the catalogue, which knows no engine, but not what this one should show."""
+    where = ("--step", "pull-low", "--who", "L")
+    run(capsys, "record", str(file), "pull_duty", "75 %", *where)
+    plain = verbs.load_job(file)
+    (before,) = [one for one in plain.build.recorded if one.key == "pull_duty"]
+    (after,) = [one for one in verbs.with_step_ranges(plain).recorded if one.key == "pull_duty"]
+    assert before.standing is not Standing.OUTSIDE
+    assert (after.standing, after.at_once) == (Standing.OUTSIDE, "")
+    assert after.high is not None
+    assert after.high < 0.75
+    run(capsys, "record", str(file), "pull_lambda", "0,95 lambda", *where)
+    found = verbs.check(verbs.with_step_ranges(verbs.load_job(file)), speeds=(200.0, 300.0, 400.0))
+    (finding,) = [one for one in found.findings if one.code == "record.outside"]
+    assert finding.verdict is Verdict.BREAKS
+    assert finding.demand is not None
+    assert finding.demand.value == 2.0
+    assert "Break 'pull-low' off" in finding.remedy.text

@@ -69,6 +69,7 @@ from boostwright.verbs.readings import (
     used_words,
 )
 from boostwright.verbs.recording import AskedReading, record_reading, record_sheet
+from boostwright.verbs.step_range import with_step_ranges
 from boostwright.verbs.taking_back import take_back
 
 __all__ = [
@@ -135,4 +136,5 @@ __all__ = [
     "undo_record",
     "used_words",
     "warm_up",
+    "with_step_ranges",
 ]

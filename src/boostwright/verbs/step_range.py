@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from boostwright.build.document import Build
+    from boostwright.build.recorded import Recorded
     from boostwright.job.records import Reading, Record
     from boostwright.planning.ladder import Ladder
     from boostwright.planning.readings.kept import StepSays
     from boostwright.verbs.judging import Progress
+    from boostwright.verbs.readings import LoadedJob
 
-__all__ = ["steps_say"]
+__all__ = ["steps_say", "with_step_ranges"]
 
 
 def steps_say(
@@ -39,6 +42,56 @@ def steps_say(
     if made is None:
         return (None,) * len(readings)
     return tuple(_says(made, step, one) for step, one in zip(steps, readings, strict=True))
+
+
+def with_step_ranges(job: LoadedJob, progress: Progress | None = None) -> Build:
+    """The build with its recorded readings under load judged by the range of their own steps.
+
+    The catalogue's range of such a reading is that of any engine; the step's is that of this one on the day
+    of the pull. Where nothing was read under load, the build is returned as it is.
+    """
+    from boostwright.job.records import Reading, standing
+    from boostwright.planning.ladder import day_of, ladder_for
+    from boostwright.verbs.kept_pulls import pulls_of
+
+    read = [r for r in standing(job.records) if isinstance(r, Reading)]
+    loaded = {r.id: r for r in read if _under_load(_step_of(r))}
+    if not loaded:
+        return job.build
+    conditions = pulls_of(job.build, day_of(job.build, job.records), progress or _silent)
+    made = ladder_for(job.build, None, job.records, conditions=conditions)
+    rows = tuple(
+        _judged(one, _says(made, _step_of(loaded[one.id]), loaded[one.id])) if one.id in loaded else one
+        for one in job.build.recorded
+    )
+    return replace(job.build, recorded=rows)
+
+
+def _judged(one: Recorded, says: StepSays | None) -> Recorded:
+    """A recorded reading as its step judges it; what was found worse without the step stays so."""
+    from boostwright.build.recorded import Standing
+    from boostwright.planning.ladder import State
+
+    if says is None or one.at_once:
+        return one
+    if says.state not in (State.OUTSIDE, State.BROKEN_OFF):
+        return one
+    expected = says.expected
+    stop = f"Break '{says.step}' off: {says.why}. Find the cause first; go back as the ladder says."
+    return replace(
+        one,
+        standing=Standing.OUTSIDE,
+        low=expected.low,
+        high=expected.high,
+        why=f"the range of the step '{says.step}': {expected.how or expected.origin.value}",
+        source=expected.origin.value,
+        repeated=max(1, one.repeated),
+        at_once=stop if says.state is State.BROKEN_OFF else "",
+    )
+
+
+def _silent(_: str) -> None:
+    """Say nothing."""
 
 
 def _step_of(reading: Reading) -> str:

@@ -101,7 +101,7 @@ def _run(args: argparse.Namespace) -> int:
 
     path = Path(args.file)
     try:
-        build = verbs.load_job(path).build
+        build = verbs.with_step_ranges(verbs.load_job(path), output.Progress(args.quiet))
     except BuildFileError as refused:
         return refuse(refused, args.file)
     return judge(build, args)
