@@ -89,6 +89,7 @@ if TYPE_CHECKING:
         undo_fit,
         undo_record,
         warm_up,
+        with_step_ranges,
     )
     from boostwright.verbs.ladder import ladder
     from boostwright.verbs.parts import parts
@@ -190,6 +191,7 @@ __all__ = [
     "undo_fit",
     "undo_record",
     "warm_up",
+    "with_step_ranges",
     "write_folder",
 ]
 
@@ -286,6 +288,7 @@ _HOME = {
     "undo_fit": "boostwright.verbs",
     "undo_record": "boostwright.verbs",
     "warm_up": "boostwright.verbs",
+    "with_step_ranges": "boostwright.verbs",
     "write_folder": "boostwright.views.folder",
 }
 

@@ -10,9 +10,11 @@ import pytest
 
 import boostwright.planning.ladder as planning
 from boostwright import verbs
+from boostwright.build.document import Build
 from boostwright.build.recorded import Standing
 from boostwright.cli import main
 from boostwright.findings.model import Verdict
+from boostwright.findings.result import CheckResult
 from boostwright.planning.ladder import Air, Condition
 from tests.planning.ladder.made import condition
 
@@ -149,3 +151,20 @@ def test_a_pull_outside_its_own_range_is_a_finding_of_the_check(
     assert finding.demand is not None
     assert finding.demand.value == 2.0
     assert "Break 'pull-low' off" in finding.remedy.text
+
+
+def test_plan_and_check_judge_a_pull_alike(
+    file: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What the check breaks stands in the plan's first lines: both must see the step's own range."""
+    run(capsys, "record", str(file), "pull_lambda", "0,95 lambda", "--step", "pull-low", "--who", "L")
+    seen: list[Standing] = []
+    whole = verbs.check
+
+    def check(build: Build, **given: Any) -> CheckResult:
+        seen.extend(one.standing for one in build.recorded if one.key == "pull_lambda")
+        return whole(build, speeds=(200.0, 300.0, 400.0), **{k: given[k] for k in given if k == "progress"})
+
+    monkeypatch.setattr(verbs, "check", check)
+    run(capsys, "plan", str(file), "--seconds", "0", "--samples", "100", "--quiet")
+    assert seen == [Standing.OUTSIDE]

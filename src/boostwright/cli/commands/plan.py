@@ -91,7 +91,7 @@ def _run(args: argparse.Namespace) -> int:
         if not args.quick:
             _first_answer(args, job, now, zone, wishes, progress)
             progress("checking the build")
-            result = verbs.check(job.build, progress=progress)
+            result = verbs.check(verbs.with_step_ranges(job, progress), progress=progress)
         progress.PATIENCE = 3600.0  # nothing is compiled from here on
         made = verbs.plan(
             job,

@@ -24,7 +24,7 @@ _EARLY: Final = 4.0  # and no more than this [s]
 
 class _Try(NamedTuple):
     """One try of the solver. work: its own count, at most; inf: all that is left. ways: of searching, by the
-    solver's names, a thread each; none: the solver's choice. seed: on top of the search's own.
+    solver's names, a thread each. seed: on top of the search's own.
     """
 
     work: float
