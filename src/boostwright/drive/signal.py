@@ -22,8 +22,8 @@ _HOLD = 3  # a reading stands for this many of its own periods, then it is no lo
 class Signals:
     """All channels of a recording upon the grid of its quickest clock.
 
-    The grid has one place for each row of that clock, and empty places for its gaps (at most 10 s of them), so
-    that windows that count samples do not reach across. Rows that come unevenly are put on an even grid.
+    The grid has one place for each row of that clock, and empty places for its gaps (at most 10 s of them),
+    so that windows that count samples do not reach across. Rows that come unevenly are put on an even grid.
     Everything else is worked out when it is asked for, and kept.
 
     t: (n,) [s] repaired. row: (n,) row of the file. step: [s]. real: (n,) there is a row.
