@@ -29,6 +29,7 @@ then:
   boostwright check my-car.toml --draws 256     how sure that is, and what to measure first
   boostwright leak my-car.toml                  the leak that a pressure test of the charge pipes shows
   boostwright ladder my-car.toml                from key-on to full load: the next step, where to break off
+  boostwright review drive.csv --build my-car.toml     what a recorded drive shows, and what to change
   boostwright torque my-car.toml                the torque sheet, with hold points
   boostwright history my-car.toml               what was kept, what changed, and going back
   boostwright plan my-car.toml                  who does what when, and will it be done in time?

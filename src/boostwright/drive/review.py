@@ -18,7 +18,7 @@ from boostwright.library.channels import channel_kinds
 from boostwright.library.notice_kinds import notice_kinds
 from boostwright.readers.drive_log.recording import Recording
 
-__all__ = ["CannotShow", "Review", "review", "scene_of"]
+__all__ = ["CannotShow", "Review", "review", "scene_of", "worst_first"]
 
 
 class CannotShow(NamedTuple):
@@ -66,7 +66,7 @@ def review(recording: Recording, build: Build | None = None) -> Review:
             cannot.append(CannotShow(watch.kinds, reason))
         else:
             notices.extend(watch.find(scene))
-    return Review(scene, tuple(sorted(notices, key=_worst_first)), tuple(cannot))
+    return Review(scene, tuple(sorted(notices, key=worst_first)), tuple(cannot))
 
 
 def scene_of(recording: Recording, build: Build | None = None) -> Scene:
@@ -96,5 +96,6 @@ def _lacks(scene: Scene, watch: Watch) -> str:
     return ""
 
 
-def _worst_first(notice: Notice) -> tuple[bool, int, float, float]:
+def worst_first(notice: Notice) -> tuple[bool, int, float, float]:
+    """A key to sort by: faults first, then by what is at stake, then by how far out it is."""
     return (not notice.fault, -notice_kinds()[notice.kind].rank, -notice.ratio, notice.start)

@@ -69,6 +69,7 @@ from boostwright.verbs.readings import (
     used_words,
 )
 from boostwright.verbs.recording import AskedReading, record_reading, record_sheet
+from boostwright.verbs.review import ReviewedDrive, review
 from boostwright.verbs.step_range import with_step_ranges
 from boostwright.verbs.taking_back import take_back
 
@@ -80,6 +81,7 @@ __all__ = [
     "LoadedJob",
     "Planned",
     "Progress",
+    "ReviewedDrive",
     "attach_files",
     "attachments",
     "build_schema",
@@ -129,6 +131,7 @@ __all__ = [
     "records_about",
     "restore_revision",
     "results_schema",
+    "review",
     "take_back",
     "tasks_meant",
     "torque",

@@ -1,0 +1,124 @@
+"""`boostwright review LOG --build FILE`: what a recorded drive shows, worst first."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from boostwright.cli import codes, output
+from boostwright.cli.commands.check import refuse
+from boostwright.cli.commands.command import Command
+from boostwright.errors import BoostwrightError, BuildFileError, LogRefused
+
+if TYPE_CHECKING:
+    from boostwright.verbs.review import ReviewedDrive
+
+__all__ = ["COMMAND"]
+
+_EXAMPLES = """\
+examples:
+  boostwright review drive.csv --build my-car.toml             the verdict, then what was noticed, worst first
+  boostwright review drive.csv --build my-car.toml --all       every moment, every column as it was taken
+  boostwright review drive.csv --build my-car.toml --out drive     the report, JSON and plots into a folder
+  boostwright review drive.csv --build my-car.toml --column "MAP=manifold_pressure kPa absolute"
+  boostwright review drive.csv --build my-car.toml --column "aux 1="     leave that column out
+  boostwright review drive.csv --json > drive.json             without a build: what the log alone can tell
+
+CSV of any habit and ASAM MDF4 are read. What a column is, is concluded from its name, unit, range and
+behaviour together; where two answers are close, you are asked. What you say with --column is remembered for
+the next log with the same headings.
+
+exit codes: 0 nothing to mend, 1 something can cost the engine or a part, 2 the command or a file cannot be
+used, 3 something else was noticed, or a column must be asked for.
+"""
+
+
+def _arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("log", metavar="LOG", help="the recorded drive: CSV of any habit, or ASAM MDF4")
+    parser.add_argument("--build", metavar="FILE", help="the build file of the car that was driven")
+    parser.add_argument(
+        "--column",
+        metavar="'HEADING=QUANTITY UNIT'",
+        action="append",
+        default=[],
+        help="what a column is; may be said several times",
+    )
+    parser.add_argument(
+        "--fresh", action="store_true", help="neither use nor keep what was said of such a log before"
+    )
+    parser.add_argument(
+        "--all", action="store_true", help="every moment, every column, what is explained too"
+    )
+    parser.add_argument("--json", action="store_true", help="print the review as JSON")
+    parser.add_argument("--out", metavar="FOLDER", help="write the report, JSON and plots there")
+    parser.add_argument("--quiet", action="store_true", help="do not say what is being done")
+
+
+def _run(args: argparse.Namespace) -> int:
+    from boostwright import verbs
+
+    progress = output.Progress(args.quiet or args.json)
+    try:
+        build = None if args.build is None else verbs.load_build(args.build)
+        drive = verbs.review(args.log, build, columns=args.column, remember=not args.fresh, progress=progress)
+    except BuildFileError as refused:
+        progress.done()
+        return refuse(refused, args.build)
+    except LogRefused as refused:
+        progress.done()
+        output.complain(f"{args.log}: {refused.why}. {refused.remedy}")
+        return codes.UNUSABLE
+    except BoostwrightError as refused:
+        progress.done()
+        output.complain(f"{args.log}: {refused}")
+        return codes.UNUSABLE
+    finally:
+        progress.done()
+    return _shown(drive, args)
+
+
+def _shown(drive: ReviewedDrive, args: argparse.Namespace) -> int:
+    from boostwright import __version__
+    from boostwright.library.version import data_version
+    from boostwright.views import drive_document, drive_page
+
+    data = data_version()
+    mark = f" · inputs {drive.fingerprint[:16]}" if drive.fingerprint else ""
+    stamp = f"boostwright {__version__} · data {data}{mark}"
+    if args.json:
+        output.say(drive_document.drive_document(drive, __version__, data).rstrip())
+    else:
+        output.say(drive_page.drive_report(drive, every=args.all, stamp=stamp, width=output.width()).rstrip())
+    if args.out is not None:
+        progress = output.Progress(args.quiet or args.json)
+        try:
+            written = drive_document.write_drive(drive, Path(args.out), __version__, data, stamp, progress)
+        finally:
+            progress.done()
+        where = sys.stderr if args.json else sys.stdout
+        output.say(f"\nWritten to {args.out}: {', '.join(p.name for p in written)}", where)
+    return exit_code(drive)
+
+
+def exit_code(drive: ReviewedDrive) -> int:
+    """What the review comes to."""
+    from boostwright.library.notice_kinds import notice_kinds
+
+    harms = {notice_kinds()[n.kind].harm for n in drive.review.faults}
+    if harms & {"engine", "part"}:
+        return codes.BREAKS
+    return codes.UNKNOWN if harms or drive.questions else codes.FINE
+
+
+COMMAND = Command(
+    "review",
+    "what a recorded drive shows, worst first, and what to change",
+    "Reads a recorded drive and says what happened in it: pulls, boost, mixture, fuel pressure, knock,"
+    " temperatures, oil, the\nlog itself. Each notice has its moment, its size with its uncertainty, and the"
+    " smallest change to begin with; what the log\ncannot show is said.",
+    _EXAMPLES,
+    _arguments,
+    _run,
+)

@@ -1,0 +1,116 @@
+"""The review of a recorded drive: the log read, its columns taken as a person said, and every part judged."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from boostwright.verbs.judging import Progress
+
+if TYPE_CHECKING:
+    from boostwright.build.document import Build
+    from boostwright.drive.records import Notice
+    from boostwright.drive.whole import DriveReview
+    from boostwright.readers.drive_log import Mapping, OpenLog, Question
+
+__all__ = ["ReviewedDrive", "read_answer", "review"]
+
+
+@dataclass(frozen=True, slots=True)
+class ReviewedDrive:
+    """A reviewed drive, with how its log was read.
+
+    questions: what the reader asks rather than guesses; those columns are left out. limits: sentences on why
+    the log can be judged only in part. remembered: the columns were taken as a person once said for such a
+    log.
+    """
+
+    review: DriveReview
+    mapping: Mapping
+    questions: tuple[Question, ...]
+    limits: tuple[str, ...]
+    remembered: bool
+    build: str = ""
+    fingerprint: str = ""
+
+    @property
+    def notices(self) -> tuple[Notice, ...]:
+        """What was noticed, faults first, worst first."""
+        return self.review.notices
+
+
+def _silent(_: str) -> None:
+    """Say nothing."""
+
+
+def review(
+    log: str | Path,
+    build: Build | None = None,
+    *,
+    columns: Sequence[str] = (),
+    remember: bool = True,
+    progress: Progress | None = None,
+) -> ReviewedDrive:
+    """Review a recorded drive.
+
+    log: the file. build: for the facts that no log tells. columns: a person's answers, each 'HEADING=QUANTITY
+    UNIT', or 'HEADING=' for a column that is not to be read; they are kept for the next log of that kind, and
+    those kept earlier are used. remember: False to do neither. Raises LogRefused for a file that is no drive
+    or an answer that fits no column, OutOfRange where no review can be made, OSError.
+    """
+    from boostwright.drive.whole import review_drive
+
+    told = progress or _silent
+    told("reading the log")
+    opened, remembered = _opened(Path(log), build, columns, remember)
+    whole = review_drive(opened.parts(), build, told=told)
+    return ReviewedDrive(
+        whole,
+        opened.mapping,
+        tuple(opened.questions),
+        tuple(opened.limits),
+        remembered,
+        "" if build is None else build.name,
+        "" if build is None else build.fingerprint,
+    )
+
+
+def _opened(path: Path, build: Build | None, columns: Sequence[str], remember: bool) -> tuple[OpenLog, bool]:
+    """The log with the answers that were given now or earlier, and whether there were earlier ones."""
+    from boostwright.readers.drive_log import open_log
+    from boostwright.systems.stated.place import ambient_of
+    from boostwright.verbs.known_logs import keep_mapping, known_mapping
+
+    pressure = None if build is None else ambient_of(build).pressure
+    opened = open_log(path, place_pressure=pressure)
+    known = known_mapping(opened.mapping.fingerprint) if remember else None
+    mapping = opened.mapping if known is None else known
+    for text in columns:
+        heading, key, unit = read_answer(text)
+        mapping = mapping.answered(heading, key, unit)
+    if known is None and not columns:
+        return opened, False
+    opened = open_log(path, mapping=mapping, place_pressure=pressure)
+    if columns and remember:
+        keep_mapping(mapping)
+    return opened, known is not None
+
+
+def read_answer(text: str) -> tuple[str, str, str]:
+    """'MAP=manifold_pressure kPa absolute' as heading, quantity and unit; '' for both after a bare '='.
+
+    Raises LogRefused where there is no '='.
+    """
+    from boostwright.errors import LogRefused
+
+    heading, mark, rest = text.rpartition("=")
+    if not mark or not heading.strip():
+        raise LogRefused(
+            "no-answer",
+            f"'{text}' does not say which column is what",
+            "Write HEADING=QUANTITY UNIT, like 'MAP=manifold_pressure kPa absolute'.",
+        )
+    key, _, unit = rest.strip().partition(" ")
+    return heading.strip(), key, unit.strip()
