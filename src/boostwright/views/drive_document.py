@@ -150,6 +150,7 @@ def write_drive(
     """Write review.txt, review.json and the plots as SVG and PNG; returns the paths. Raises OSError."""
     from boostwright.views.plots.drive import draw_drive
 
+    folder.mkdir(parents=True, exist_ok=True)
     text, plain = folder / "review.txt", folder / "review.json"
     write_text(text, drive_report(drive, every=True, stamp=stamp, width=80))
     write_text(plain, drive_document(drive, version, data))
