@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -123,7 +124,7 @@ class _Joined:
 
     def __init__(self, part: Recording, first: Review) -> None:
         signals = first.scene.signals
-        self.file, self.rate = part.file, 1.0 / signals.step
+        self.file, self.rate = Path(part.file).name, 1.0 / signals.step
         self.channels = _recorded(first.scene)
         self.unknown, self.cannot = part.unknown, first.cannot_show
         self.notes: dict[str, None] = {}

@@ -18,6 +18,7 @@ class ChannelKind(NamedTuple):
 
     key: str
     words: str
+    short: str  # beside a line of a plot
     dimension: Dimension
     pressure: PressureKind | None  # how a pressure is kept inside; None for other quantities
     lowest: float  # of what a running petrol car can show, in SI
@@ -33,6 +34,7 @@ def channel_kinds() -> Mapping[str, ChannelKind]:
         key: ChannelKind(
             key,
             row["words"],
+            row["short"],
             Dimension(row["dimension"]),
             PressureKind(row["kind"]) if "kind" in row else None,
             float(row["lowest"]),

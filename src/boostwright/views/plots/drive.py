@@ -84,8 +84,7 @@ def _unit(key: str) -> tuple[str, float, float]:
 
 
 def _label(key: str) -> str:
-    words = channel_kinds()[key].words
-    short = {"manifold_pressure": "manifold", "engine_speed": "engine speed"}.get(key, words)
+    short = channel_kinds()[key].short
     unit = _unit(key)[0]
     return f"{short}\n[{unit}]" if unit else short
 
@@ -124,7 +123,7 @@ def _ticks(axis: Axes, faults: tuple[Notice, ...], kinds: list[str]) -> None:
         y = high + step * (place + 0.6)
         at = [n.start / 60.0 for n in faults if n.kind == kind]
         axis.plot(at, [y] * len(at), linestyle="none", marker="|", markersize=7, color=RED)
-        names.append(EndName(y, notice_kinds()[kind].words, RED))
+        names.append(EndName(y, kind.replace("-", " "), RED))
     axis.set_ylim(low, high + step * (len(kinds) + 0.3))
     name_ends(axis, names)
 
@@ -160,7 +159,7 @@ def _draw(axis: Axes, t: Array, excerpt: Excerpt, keys: list[tuple[str, int]]) -
         colour = BLUE if key in excerpt.notice.channels else INK if place == 0 else GREY
         style = _DASHES[place % len(_DASHES)]
         axis.plot(t[known], y[known], color=colour, linestyle=style, linewidth=1.3)
-        words = f"cylinder {cylinder}" if cylinder else channel_kinds()[key].words
+        words = f"cylinder {cylinder}" if cylinder else channel_kinds()[key].short
         names.append(EndName(float(y[known[-1]]), words, colour, style))
     name_ends(axis, names)
 
