@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import sys
 
-from tools.dialects import clocks, plain
+from tools.dialects import clocks, mdf, meaning, odd, plain, refused
 
-MODULES = (plain, clocks)
+MODULES = (plain, clocks, odd, meaning, refused, mdf)
 
 
 def main() -> int:

@@ -29,7 +29,7 @@ class Column:
     true: Array = field(default_factory=lambda: np.zeros(0))  # SI, NaN where no number stands
     tolerance: float = 0.0  # SI
     unit: str = ""  # as a file with a unit row writes it
-    lot: str = "read"  # read, may ask, asks, not recognised, not guessed
+    lot: str = "read"  # read, may ask, may read, asks, not recognised, not guessed, clock
     seconds: Array = field(default_factory=lambda: np.zeros(0))  # since the first stamp, of its own clock
 
 
@@ -146,9 +146,12 @@ def answer(
         ("not recognised", "not_recognised"),
         ("not guessed", "not_guessed"),
     ):
-        heads = [c.heading for c in columns if c.lot == lot]
+        heads = [*made.get(name, ()), *(c.heading for c in columns if c.lot == lot)]
         if heads:
-            made[name] = heads
+            made[name] = list(dict.fromkeys(heads))
+    may_read = {**made.get("may_read", {}), **{c.heading: c.key for c in columns if c.lot == "may read"}}
+    if may_read:
+        made["may_read"] = may_read
     made["rows"], made["span"] = rows, None if span is None else round(span, 6)
     return made
 

@@ -51,6 +51,8 @@ UNITS = {
     "ft": (0.3048, 0.0),
     "g": (1.0, 0.0),
     "1": (1.0, 0.0),
+    "AFR E85": (1.0 / 9.8, 0.0),
+    "1000 rpm": (1e3 * 2.0 * math.pi / 60.0, 0.0),
 }
 
 # channel of the simulator: key in library/channels.toml, unit that the simulator gives
@@ -115,6 +117,8 @@ def signals() -> dict[str, Array]:
     made["fuel_pressure_difference"] = made["fuel_pressure"] + car.p_a - made["manifold_pressure"]
     made["air_flow"] = np.maximum(y[:, s.AIR], 0.0)
     made["place"] = np.full(len(y), car.p_a)  # the air outside, without a sensor's noise
+    made["back_pressure"] = y[:, s.P_E] + 400.0 * luck.standard_normal(len(y))
+    made["turbo_speed"] = np.maximum(y[:, s.W_T] + 15.0 * luck.standard_normal(len(y)), 0.0)
     made["altitude"] = 330.0 + 12.0 * np.sin(np.arange(len(y)) / HZ / 21.0)
     made["outside_temperature"] = np.full(len(y), 24.5 + 273.15) + 0.1 * luck.standard_normal(len(y))
     v = np.convolve(noise_free_speed(y), np.ones(40) / 40.0, mode="same")
