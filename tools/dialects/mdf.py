@@ -12,7 +12,7 @@ import numpy as np
 
 from tools.dialects.clocks import START
 from tools.dialects.pairs import Column, answer, column, grid, keep, other
-from tools.dialects.truth import Array, at, in_unit
+from tools.dialects.truth import UNITS, Array, at, in_unit
 
 
 def _signal(
@@ -30,7 +30,10 @@ def _linear(
     from asammdf.blocks.conversion_utils import from_dict
 
     physical = in_unit(at(key, begin + t), unit)
-    raw = np.rint((physical - b) / a).astype(dtype)
+    raw = np.rint((physical - b) / a)
+    if raw.min() < 0 or raw.max() > np.iinfo(dtype).max:
+        raise ValueError(f"{name}: {raw.min():g} to {raw.max():g} does not fit into {dtype}")
+    raw = raw.astype(dtype)
     made = column(name, key, t, unit, 0, begin=begin)
     made = Column(**{**made.__dict__, "tolerance": 0.505 * a * (made.tolerance / 0.505)})
     return _signal(name, raw, t, shown, from_dict({"a": a, "b": b})), made
@@ -41,8 +44,10 @@ def _float(
 ) -> tuple[Any, Column]:
     """A channel of floats as they are."""
     value = at(key, begin + t) - (at(less, begin + t) if less else 0.0)
-    made = column(name, key, t, unit, 4, begin=begin, less=less, extra=extra)
-    return _signal(name, in_unit(value, unit).astype(np.float32), t, shown), made
+    written = in_unit(value, unit)  # in 24 binary digits
+    rounding = 2.0**-23 * float(np.abs(written).max()) * abs(UNITS[unit][0])
+    made = column(name, key, t, unit, 9, begin=begin, less=less, extra=extra + rounding)
+    return _signal(name, written.astype(np.float32), t, shown), made
 
 
 def _keep(
@@ -82,7 +87,7 @@ def _groups() -> None:
             shown="kPa",
         ),
         _linear(
-            "SparkAdvance", "spark_advance", fast, "deg", 0.25, -64.0, "uint8", begin=begin, shown="deg BTDC"
+            "SparkAdvance", "spark_advance", fast, "deg", 0.5, -40.0, "uint8", begin=begin, shown="deg BTDC"
         ),
     ]
     middle = [
@@ -160,7 +165,7 @@ def _gauge() -> None:
     ]
     steer = _signal("Lenkwinkel", (120.0 * np.sin(t / 3.0)).astype(np.float32), t, "°")
     told = answer(
-        "German names, units as metadata, gauge pressure whose barometer is in a slower group and starts later",
+        "German names, units as metadata, gauge pressure, its barometer in a slower group that starts later",
         [*(c for _, c in known), *(c for _, c in rest), other("Lenkwinkel", [])],
         rows=None,
         span=float(t[-1]),

@@ -257,7 +257,7 @@ def _other_things() -> None:
         "diary.txt", prose.encode(), "a diary that speaks of rpm and degrees, but holds no table", "not a log"
     )
     steps = [
-        f"2026-04-17T14:{3 + i // 60:02d}:{i % 60:02d}Z INFO worker {i % 3}: {20 + 7 * (i % 11)} ms for page {i}"
+        f"2026-04-17T14:{3 + i // 60:02d}:{i % 60:02d}Z INFO worker {i % 3}: {20 + i % 77} ms, page {i}"
         for i in range(200)
     ]
     refused(
