@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import sys
 
-from tools.dialects import clocks, mdf, meaning, odd, plain, refused
+from tools.dialects import clocks, mdf, meaning, more, odd, plain, refused
 
-MODULES = (plain, clocks, odd, meaning, refused, mdf)
+MODULES = (plain, clocks, odd, meaning, more, refused, mdf)
 
 
 def main() -> int:

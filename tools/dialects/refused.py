@@ -12,7 +12,7 @@ from tools.dialects.clocks import few
 from tools.dialects.odd import stamps
 from tools.dialects.pairs import Column, answer, column, grid, keep, lines_of, other, refused
 from tools.dialects.plain import text
-from tools.dialects.truth import UNITS, Array, at, to_si
+from tools.dialects.truth import UNITS, Array, at, in_unit, to_si
 
 RANGES = (  # heading, places, lowest, highest of a display
     ("engine speed (rpm)", 0, 0.0, 8000.0),
@@ -86,6 +86,29 @@ def _emulators() -> None:
         "an emulator: every value is drawn anew for every row, each within what a car can show",
         "emulator",
         also_about=["sweep"],
+    )
+    t = grid(45.0, 10.0)
+    parts = [
+        (
+            f"{heading} ({unit})",
+            places,
+            in_unit(at(key, 120.0 + 41.0 * i % 190.0 + t), "degC" if unit == "°C" else unit),
+        )
+        for i, (heading, key, unit, places) in enumerate(
+            (
+                ("engine speed", "engine_speed", "rpm", 0),
+                ("manifold pressure", "manifold_pressure", "kPa", 1),
+                ("throttle", "throttle", "%", 1),
+                ("road speed", "road_speed", "km/h", 1),
+                ("spark advance", "spark_advance", "deg", 1),
+            )
+        )
+    ]
+    refused(
+        "emulator_pieces.csv",
+        _table(t, parts),
+        "played back from pieces: each column is a real one, but of another minute of the drive",
+        "emulator",
     )
     normal = {  # about which everyday value each wanders, and how far
         "engine speed (rpm)": (3000.0, 1600.0),
@@ -263,7 +286,7 @@ def _other_things() -> None:
     refused(
         "server.log", text(steps).encode(), "messages of a web server, with stamps on every line", "not a log"
     )
-    refused("empty.csv", b"", "an empty file", "empty")
+    refused("empty.csv", b"", "a file of no bytes at all", "empty")
     refused(
         "only_blank_lines.csv", b"\xef\xbb\xbf\r\n\r\n  \r\n", "a byte order mark and blank lines", "empty"
     )
@@ -273,6 +296,8 @@ def _other_things() -> None:
         "headings without a single row",
         "empty",
     )
+    page = "<!DOCTYPE html>\n<html><head><title>Gone</title></head>\n<body><p>speed, rpm; 404</p></body></html>\n"
+    refused("web_page.csv", page.encode(), "a web page that was saved under the name of a log", "not a log")
     blob = np.random.default_rng(2026).integers(0, 256, 9000, dtype=np.uint8).tobytes()
     refused("binary_blob.csv", blob, "a file of random bytes that is called .csv", "not a log")
     refused(

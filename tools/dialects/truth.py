@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.signal import lfilter
 
 from tools.drives import state as s
 from tools.drives.drive import make_drive
@@ -119,6 +120,9 @@ def signals() -> dict[str, Array]:
     made["place"] = np.full(len(y), car.p_a)  # the air outside, without a sensor's noise
     made["back_pressure"] = y[:, s.P_E] + 400.0 * luck.standard_normal(len(y))
     made["turbo_speed"] = np.maximum(y[:, s.W_T] + 15.0 * luck.standard_normal(len(y)), 0.0)
+    ratio = np.maximum(made["charge_pressure"] / car.p_a, 1.0)
+    hot = 298.0 * (1.0 + (ratio**0.286 - 1.0) / 0.68) + 0.2 * luck.standard_normal(len(y))
+    made["compressor_temperature"] = lfilter([0.005], [1.0, -0.995], hot, zi=[0.995 * hot[0]])[0]
     made["altitude"] = 330.0 + 12.0 * np.sin(np.arange(len(y)) / HZ / 21.0)
     made["outside_temperature"] = np.full(len(y), 24.5 + 273.15) + 0.1 * luck.standard_normal(len(y))
     v = np.convolve(noise_free_speed(y), np.ones(40) / 40.0, mode="same")
