@@ -124,7 +124,7 @@ def _metadata_cells() -> None:
         cols,
         rows=len(t),
         span=float(t[-1]),
-        not_recognised=["Car", "invented hatchback"],
+        not_guessed=["Car", "invented hatchback"],
     )
     keep("metadata_cells.csv", text(lines).encode(), told)
 

@@ -296,7 +296,7 @@ def _other_things() -> None:
         "headings without a single row",
         "empty",
     )
-    page = "<!DOCTYPE html>\n<html><head><title>Gone</title></head>\n<body><p>speed, rpm; 404</p></body></html>\n"
+    page = "<!DOCTYPE html>\n<html>\n<body><p>speed, rpm; 404</p></body></html>\n"
     refused("web_page.csv", page.encode(), "a web page that was saved under the name of a log", "not a log")
     blob = np.random.default_rng(2026).integers(0, 256, 9000, dtype=np.uint8).tobytes()
     refused("binary_blob.csv", blob, "a file of random bytes that is called .csv", "not a log")

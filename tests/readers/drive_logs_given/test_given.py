@@ -179,6 +179,20 @@ def test_nothing_is_taken_for_what_it_is_not(path: Path) -> None:
     assert not wrong, wrong
 
 
+@pytest.mark.parametrize("path", by_outcome("read", "asks", "limited"))
+def test_what_is_left_out_is_named(path: Path) -> None:
+    answer, got = told(path), read_or_refused(path)
+    if got.refusal:
+        return
+    left = [plain(name) for name in got.recording.unknown] + [plain(q.heading) for q in got.log.questions]
+    silent = [
+        name
+        for name in answer.get("not_recognised", ())
+        if name and not any(same(heading, name) for heading in left)
+    ]
+    assert not silent, f"left out without a word: {silent}; named are {left}"
+
+
 # ---------------------------------------------------------------------------------------- the values
 
 
