@@ -9,7 +9,7 @@ import numpy as np
 
 from tools.dialects.pairs import Column, answer, clock, column, decimals, grid, keep, lines_of, other
 from tools.dialects.plain import text
-from tools.dialects.truth import Array
+from tools.dialects.truth import STRONG, Array
 
 START = datetime(2026, 4, 17, 14, 3, 27, 250_000, tzinfo=UTC)
 
@@ -76,7 +76,7 @@ def _iso_offset() -> None:
         "clock_iso_offset.csv",
         "ISO stamps with a blank for the T and an offset of two hours without a colon",
         [clock("recorded at", cells)],
-        few(t, 183.0),
+        few(t, STRONG + 278.0),
         span=float(t[-1]),
         start=START.timestamp(),
     )
@@ -103,7 +103,7 @@ def _epoch_seconds() -> None:
         "clock_epoch_s.csv",
         "seconds since 1970",
         [clock("time", cells)],
-        few(t, 183.0),
+        few(t, STRONG + 278.0),
         span=float(t[-1]),
         start=START.timestamp(),
     )
@@ -144,7 +144,7 @@ def _noon() -> None:
         "clock_twelve_hours.csv",
         "a twelve-hour clock that goes from 12:59 PM to 01:00 PM",
         [clock("Time of day", cells)],
-        few(t, 183.0),
+        few(t, STRONG + 278.0),
         span=float(t[-1]),
     )
 
@@ -170,7 +170,7 @@ def _elapsed_minutes() -> None:
         "clock_minutes_seconds.csv",
         "elapsed minutes and seconds",
         [clock("Time (min:s)", cells)],
-        few(t, 183.0),
+        few(t, STRONG + 278.0),
         span=float(t[-1]),
     )
 
@@ -190,7 +190,7 @@ def _elapsed_hours() -> None:
 
 def _unitless_last() -> None:
     t = grid(45.0, 10.0)
-    cols = few(t, 183.0)
+    cols = few(t, STRONG + 278.0)
     table = [*cols, clock("t", [f"{x:.1f}" for x in t])]
     keep(
         "clock_last_column.csv",
@@ -221,7 +221,7 @@ def _flushed() -> None:
         "clock_repeats.csv",
         "rows are stamped when they are written, six at a time: stamps repeat",
         [clock("time (s)", [f"{x:.2f}" for x in stuck])],
-        few(t, 183.0),
+        few(t, STRONG + 278.0),
         span=None,
         by_row=True,
     )

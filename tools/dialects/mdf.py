@@ -12,7 +12,7 @@ import numpy as np
 
 from tools.dialects.clocks import START
 from tools.dialects.pairs import Column, answer, column, grid, keep, other
-from tools.dialects.truth import UNITS, Array, at, in_unit
+from tools.dialects.truth import HIGH, UNITS, Array, at, in_unit
 
 
 def _signal(
@@ -123,7 +123,7 @@ def _groups() -> None:
 
 
 def _false_time() -> None:
-    begin, t = 183.0, grid(45.0, 10.0)
+    begin, t = HIGH + 240.0, grid(45.0, 10.0)
     known = [
         _float("engine speed", "engine_speed", t, "rpm", begin=begin, shown="rpm"),
         _float("manifold pressure", "manifold_pressure", t, "bar", begin=begin, shown="bar abs"),
@@ -182,7 +182,7 @@ def _other_masters() -> None:
     """A master in whole milliseconds with a conversion; a group upon the crank's angle; a gear in words."""
     from asammdf.blocks.conversion_utils import from_dict
 
-    begin, t = 183.0, grid(45.0, 10.0)
+    begin, t = HIGH + 240.0, grid(45.0, 10.0)
     known = [
         _float("n_engine", "engine_speed", t, "rpm", begin=begin, shown="rpm"),
         _float("p_manifold_abs", "manifold_pressure", t, "kPa", begin=begin, shown="kPa"),

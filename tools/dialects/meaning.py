@@ -11,7 +11,7 @@ from tools.dialects.clocks import few, plain_file
 from tools.dialects.odd import stamps
 from tools.dialects.pairs import Column, column, decimals, grid, other
 from tools.dialects.plain import swing
-from tools.dialects.truth import Array, at
+from tools.dialects.truth import HIGH, STRONG, Array, at
 
 PLACE = 97_423.0  # air pressure of the simulated drive [Pa]
 
@@ -56,7 +56,7 @@ def _boost(heading: str, unit: str, places: int, t: Array, begin: float, lot: st
 
 
 def _place_given() -> None:
-    t, begin = grid(45.0, 10.0), 183.0
+    t, begin = grid(45.0, 10.0), HIGH + 240.0
     cols = few(t, begin)
     cols[1] = _boost("Boost (psi)", "psi", 2, t, begin)
     plain_file(
@@ -65,12 +65,12 @@ def _place_given() -> None:
         [stamps(t)],
         cols,
         span=float(t[-1]),
-        place_pressure=PLACE,
+        place_pressure=round(float(at("place", begin + t)[0]), 1),
     )
 
 
 def _place_unknown() -> None:
-    t, begin = grid(45.0, 10.0), 145.0
+    t, begin = grid(45.0, 10.0), HIGH + 240.0
     cols = few(t, begin)
     cols[1] = _boost("Boost (bar)", "bar", 3, t, begin, lot="asks")
     plain_file(
@@ -86,7 +86,7 @@ def _place_unknown() -> None:
 
 
 def _gauge_metric() -> None:
-    t, begin = grid(45.0, 10.0), 183.0
+    t, begin = grid(45.0, 10.0), HIGH + 240.0
     kw = {"begin": begin}
     cols = [
         column("engine speed (1/min)", "engine_speed", t, "rpm", 0, **kw),
@@ -149,7 +149,7 @@ def _absolute_odd() -> None:
 
 
 def _spark(name: str, heading: str, why: str, unit: str, lot: str = "read") -> None:
-    t, begin = grid(45.0, 10.0), 183.0
+    t, begin = grid(45.0, 10.0), STRONG + 278.0
     cols = [
         *few(t, begin, wide=False),
         column(heading, "spark_advance", t, unit, 2, begin=begin, lot=lot),
@@ -202,7 +202,7 @@ def _shares() -> None:
 
 
 def _trim_factor() -> None:
-    t, begin = grid(45.0, 10.0), 183.0
+    t, begin = grid(45.0, 10.0), HIGH + 240.0
     trim = column(
         "short term fuel correction (factor, 1 = none)",
         "fuel_trim",
@@ -229,7 +229,7 @@ def _trim_factor() -> None:
 
 
 def _knock() -> None:
-    t, begin = grid(45.0, 10.0), 183.0
+    t, begin = grid(45.0, 10.0), STRONG + 278.0
     kw = {"begin": begin}
     cols = [
         column("engine speed (rpm)", "engine_speed", t, "rpm", 0, **kw),
@@ -313,7 +313,7 @@ def _false_friends() -> None:
 
 
 def _volts() -> None:
-    t, begin = grid(45.0, 10.0), 183.0
+    t, begin = grid(45.0, 10.0), HIGH + 240.0
     known = {k: at(k, begin + t) for k in ("manifold_pressure", "coolant_temperature", "lambda")}
     warm = 5.0 / (1.0 + np.exp((known["coolant_temperature"] - 310.0) / 22.0))
     narrow = 0.45 - 0.38 * np.tanh((known["lambda"] - 1.0) / 0.02)
@@ -396,7 +396,7 @@ def _asks() -> None:
     )
     cols = few(t, begin)
     cols[1] = replace(cols[1], heading="manifold pressure (psi)", lot="asks")
-    hot = column("coolant (degC)", "coolant_temperature", t, "degF", 0, begin=183.0, lot="asks")
+    hot = column("coolant (degC)", "coolant_temperature", t, "degF", 0, begin=STRONG + 278.0, lot="asks")
     cols.append(hot)
     plain_file(
         "unit_contradicted.csv",
@@ -424,7 +424,7 @@ def _asks() -> None:
 
 
 def _thousand_rpm() -> None:
-    t, begin = grid(45.0, 10.0), 183.0
+    t, begin = grid(45.0, 10.0), HIGH + 240.0
     cols = few(t, begin)
     cols[0] = column("engine speed (x1000 rpm)", "engine_speed", t, "1000 rpm", 3, begin=begin, lot="may ask")
     cols.append(column("acceleration (g)", "acceleration", t, "g", 2, begin=begin))

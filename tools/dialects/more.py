@@ -10,7 +10,7 @@ from tools.dialects.clocks import START, few, plain_file
 from tools.dialects.odd import stamps
 from tools.dialects.pairs import answer, clock, column, grid, keep, lines_of, other
 from tools.dialects.plain import swing, text
-from tools.dialects.truth import at
+from tools.dialects.truth import STRONG, at
 
 
 def _interleaved() -> None:
@@ -50,7 +50,7 @@ def _epoch_ns() -> None:
         "clock_epoch_ns.csv",
         "nanoseconds since 1970: nineteen digits, more than a float holds",
         [clock("timestamp_ns", cells)],
-        few(t, 183.0),
+        few(t, STRONG + 278.0),
         span=float(t[-1]),
         start=START.timestamp(),
     )
@@ -68,7 +68,7 @@ def _minutes() -> None:
 
 
 def _spellings() -> None:
-    t, begin = grid(45.0, 10.0), 183.0
+    t, begin = grid(45.0, 10.0), STRONG + 278.0
     kw = {"begin": begin}
     speed = column("engine speed (rpm)", "engine_speed", t, "rpm", 1, write=lambda x: f"{x:.5E}", **kw)
     cols = [
@@ -96,7 +96,7 @@ def _spellings() -> None:
 
 
 def _knock_correction() -> None:
-    t, begin = grid(45.0, 10.0), 183.0
+    t, begin = grid(45.0, 10.0), STRONG + 278.0
     knock = [
         column(
             f"knock correction {i} (deg)",
@@ -134,7 +134,7 @@ def _group_row() -> None:
 
 
 def _line_ends() -> None:
-    t, begin = grid(45.0, 10.0), 183.0
+    t, begin = grid(45.0, 10.0), STRONG + 278.0
     cols = few(t, begin)
     lines = lines_of([stamps(t), *cols])
     told = answer(
@@ -159,7 +159,7 @@ def _lost_power() -> None:
 
 
 def _footer() -> None:
-    t, begin = grid(45.0, 10.0), 183.0
+    t, begin = grid(45.0, 10.0), STRONG + 278.0
     cols = few(t, begin)
     lines = lines_of([stamps(t, "Time (s)"), *cols], ";")
     numbers = [[float(cell) for cell in c.cells] for c in cols]

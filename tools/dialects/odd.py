@@ -21,7 +21,7 @@ from tools.dialects.pairs import (
     replaced,
 )
 from tools.dialects.plain import swing, text
-from tools.dialects.truth import Array
+from tools.dialects.truth import HIGH, STRONG, Array
 
 
 def stamps(t: Array, heading: str = "time (s)", places: int = 2, comma: str = ".") -> Column:
@@ -51,7 +51,7 @@ def _doubled_and_empty() -> None:
 
 
 def _more_fields() -> None:
-    t, begin = grid(45.0, 10.0), 183.0
+    t, begin = grid(45.0, 10.0), STRONG + 278.0
     cols = few(t, begin)
     lines = lines_of([stamps(t), *cols])
     for i in range(1, len(lines)):
@@ -81,7 +81,7 @@ def _short_rows() -> None:
 
 
 def _metadata_lines() -> None:
-    t, begin = grid(45.0, 10.0), 183.0
+    t, begin = grid(45.0, 10.0), HIGH + 240.0
     kw = {"begin": begin, "comma": ","}
     cols = [
         column("Engine speed", "engine_speed", t, "rpm", 0, **kw),
@@ -193,7 +193,7 @@ def _mixed_rates() -> None:
 
 
 def _sick_sensors() -> None:
-    t, begin = grid(45.0, 10.0), 183.0
+    t, begin = grid(45.0, 10.0), STRONG + 278.0
     coolant = column("coolant (degC)", "coolant_temperature", t, "degC", 1, begin=begin)
     intake = column("intake air (degC)", "intake_temperature", t, "degC", 1, begin=begin)
     oil = column("oil pressure (kPa gauge)", "oil_pressure", t, "kPa", 0, begin=begin)
@@ -243,7 +243,7 @@ def _side_by_side() -> None:
 
 
 def _stacked() -> None:
-    t, begin = grid(40.0, 10.0), 183.0
+    t, begin = grid(40.0, 10.0), HIGH + 240.0
     late = grid(39.0, 5.0) + 0.22
     first = [stamps(t), *few(t, begin, wide=False)[:2]]
     first.append(column("road speed (km/h)", "road_speed", t, "km/h", 1, begin=begin))
@@ -284,7 +284,7 @@ def _comments() -> None:
 
 
 def _repeated_head() -> None:
-    t, begin = grid(45.0, 10.0), 183.0
+    t, begin = grid(45.0, 10.0), STRONG + 278.0
     kw = {"begin": begin}
     cols = [
         column("Engine speed", "engine_speed", t, "rpm", 0, **kw),
@@ -332,7 +332,7 @@ def _booleans() -> None:
 
 
 def _thousands(name: str, why: str, mark: str, point: str, separator: str, encoding: str = "utf-8") -> None:
-    t, begin = grid(40.0, 10.0), 183.0
+    t, begin = grid(40.0, 10.0), HIGH + 240.0
 
     def write(places: int):  # type: ignore[no-untyped-def]
         return lambda x: f"{x:,.{places}f}".replace(",", "\0").replace(".", point).replace("\0", mark)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from tools.dialects.pairs import answer, blank, clock, column, decimals, grid, keep, lines_of, other
-from tools.dialects.truth import Array, at
+from tools.dialects.truth import HIGH, Array, at
 
 
 def swing(t: Array, size: float, places: int, comma: str = ".") -> list[str]:
@@ -45,7 +45,7 @@ def _comma_brackets() -> None:
 
 
 def _semicolon_german() -> None:
-    t, begin = grid(45.0, 10.0), 183.0
+    t, begin = grid(45.0, 10.0), HIGH + 240.0
     kw = {"begin": begin, "comma": ","}
     cols = [
         column("Motordrehzahl [1/min]", "engine_speed", t, "rpm", 0, **kw),
@@ -111,7 +111,7 @@ def _utf16_tab() -> None:
 
 
 def _comma_decimal_comma_quoted() -> None:
-    t, begin = grid(40.0, 10.0), 183.0
+    t, begin = grid(40.0, 10.0), HIGH + 240.0
     kw = {"begin": begin, "comma": ","}
     cols = [
         column("engine speed (rpm)", "engine_speed", t, "rpm", 1, **kw),
@@ -197,7 +197,7 @@ def _french() -> None:
 
 
 def _spanish() -> None:
-    t, begin = grid(40.0, 10.0), 183.0
+    t, begin = grid(40.0, 10.0), HIGH + 240.0
     kw = {"begin": begin, "comma": ","}
     cols = [
         column("Régimen del motor (rpm)", "engine_speed", t, "rpm", 0, **kw),
@@ -234,7 +234,7 @@ def _trailing_separators() -> None:
 
 
 def _suffix_names() -> None:
-    t, begin = grid(45.0, 10.0), 183.0
+    t, begin = grid(45.0, 10.0), HIGH + 240.0
     cols = [
         column("engine_speed_rpm", "engine_speed", t, "rpm", 0, begin=begin),
         column("p_manifold_abs_mbar", "manifold_pressure", t, "mbar", 0, begin=begin),
@@ -310,7 +310,7 @@ def _three_line_head() -> None:
 
 
 def _padded_cells() -> None:
-    t, begin = grid(40.0, 10.0), 183.0
+    t, begin = grid(40.0, 10.0), HIGH + 240.0
     cols = [
         column("engine speed [rpm]", "engine_speed", t, "rpm", 0, begin=begin),
         column("MAP [kPa]", "manifold_pressure", t, "kPa", 1, begin=begin),

@@ -1,4 +1,4 @@
-"""The signals that the files are written from: one simulated drive, in SI, at 100 moments a second."""
+"""The signals that the files are written from: three simulated drives, in SI, at 100 moments a second."""
 
 from __future__ import annotations
 
@@ -15,8 +15,13 @@ from tools.drives.drive import make_drive
 from tools.drives.sensors import noise_free
 
 Array = NDArray[np.float64]
-BUILD = Path(__file__).parents[2] / "src" / "boostwright" / "library" / "builds" / "sound.toml"
-SEED, MINUTES = 4, 6.0
+BUILDS = Path(__file__).parents[2] / "src" / "boostwright" / "library" / "builds"
+DRIVES = (
+    ("sound.toml", 4, 6.0),
+    ("highland.toml", 11, 5.0),
+    ("planted.toml", 11, 5.0),
+)  # build, seed, minutes
+HIGH, STRONG = 1000.0, 2000.0  # where the second and third drive begin, for `at` [s]
 HZ = 100.0
 
 # what one unit is in SI: (scale, offset); written by hand, from the units' definitions
@@ -97,9 +102,10 @@ def in_unit(value: Array, unit: str) -> Array:
 
 
 @cache
-def signals() -> dict[str, Array]:
-    """Every quantity of the drive in SI by key, with its noise; oil, rail and case pressure are gauge."""
-    drive = make_drive(BUILD, SEED, MINUTES, clean=True, rate=50.0)
+def signals(number: int) -> dict[str, Array]:
+    """Every quantity of a drive in SI by key, with its noise; oil, rail and case pressure are gauge."""
+    build, seed, minutes = DRIVES[number]
+    drive = make_drive(BUILDS / build, seed, minutes, clean=True, rate=50.0)
     y, car = drive.truth.y, drive.truth.car
     luck = np.random.default_rng(1107)
     made: dict[str, Array] = {}
@@ -149,6 +155,12 @@ def noise_free_speed(y: Array) -> Array:
 
 
 def at(key: str, seconds: Array) -> Array:
-    """A quantity in SI at moments of the drive [s]: the true record's nearest one."""
-    value = signals()[key]
-    return value[np.clip(np.rint(seconds * HZ).astype(int), 0, len(value) - 1)]
+    """A quantity in SI at moments [s]: the true record's nearest one; a thousand seconds for each drive."""
+    number = int(seconds[0] // 1000.0)
+    value = signals(number)[key]
+    place = np.rint((seconds - 1000.0 * number) * HZ).astype(int)
+    if place.max() >= len(value):
+        raise ValueError(
+            f"drive {number} ends after {len(value) / HZ:.0f} s; asked: {place.max() / HZ:.0f} s"
+        )
+    return np.asarray(value[place])
