@@ -10,6 +10,7 @@ BoostwrightError            base of everything that we raise on purpose
 |   +-- ConflictError       two people changed the same build; carries both texts
 |   +-- ArchiveError        a file that should hold a whole job is none, or is damaged
 +-- ReadingError            something that was to be recorded cannot be; what to write instead (`.remedy`)
++-- LogRefused              a recorded drive cannot be read, or is none; what to do (`.remedy`)
 +-- UnknownField (KeyError) a field name that the build document does not have
 """
 
@@ -24,6 +25,7 @@ __all__ = [
     "CannotKeep",
     "ConflictError",
     "HistoryError",
+    "LogRefused",
     "NoPlan",
     "NotConverged",
     "OutOfRange",
@@ -102,6 +104,14 @@ class ReadingError(BoostwrightError):
     def __init__(self, why: str, remedy: str = "", ask: bool = False) -> None:
         super().__init__(f"{why} {remedy}".strip())
         self.why, self.remedy, self.ask = why, remedy, ask
+
+
+class LogRefused(BoostwrightError):
+    """A recorded drive that cannot be read, or a file that is none; `code` is its kind, `remedy` helps."""
+
+    def __init__(self, code: str, why: str, remedy: str) -> None:
+        super().__init__(f"{why}. {remedy}".strip())
+        self.code, self.why, self.remedy = code, why, remedy
 
 
 class UnknownField(BoostwrightError, KeyError):

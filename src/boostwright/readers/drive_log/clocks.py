@@ -1,0 +1,434 @@
+"""Which columns are a clock, in what form it is written, and its stamps in seconds."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+import re
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import cache
+from typing import Final, NamedTuple
+
+import numpy as np
+import polars as pl
+from numpy.typing import NDArray
+
+from boostwright.quantity import Dimension
+from boostwright.readers.drive_log.cells import clean_column, is_nothing, read_cell
+from boostwright.readers.drive_log.layout import kind_of
+from boostwright.readers.drive_log.names import known_words, plain_words, readings, says, time_table
+from boostwright.readers.drive_log.units import unit_said
+
+__all__ = ["ClockPlan", "ClockState", "find_clocks", "stamps_of", "unit_of_steps"]
+
+Array = NDArray[np.float64]
+
+_DAY: Final = 86400.0
+_PARTS: Final = (
+    r"^\s*(?P<date>[0-9A-Za-z]{1,4}[-./ ][0-9A-Za-z]{1,9}[-./ ][0-9]{1,4})?[T ,]*"
+    r"(?:(?P<h>[0-9]{1,4}):)?(?P<m>[0-9]{1,4}):(?P<s>[0-9]{1,2}(?:[.,:][0-9]+)?)"
+    r"\s*(?P<ap>[AaPp])?[.]?[Mm]?[.]?\s*(?P<z>Z|UTC|GMT|[+-][0-9]{2}:?[0-9]{2})?\s*$"
+)
+_CLOCK: Final = re.compile(_PARTS)
+_DATE: Final = re.compile(r"^\s*([0-9]{1,4})[-./ ]([0-9]{1,2}|[A-Za-z]{3,9})[-./ ]([0-9]{1,4})\s*$")
+_EPOCH: Final = (
+    (1e9, 4.2e9, 1.0, "s"),
+    (1e12, 4.2e12, 1e-3, "ms"),
+    (1e15, 4.2e15, 1e-6, "us"),
+    (1e18, 4.2e18, 1e-9, "ns"),
+)
+_SERIAL: Final = (20_000.0, 80_000.0)  # days since 1899-12-30, as spreadsheets count
+_SERIAL_ZERO: Final = -25569.0 * _DAY
+
+
+class ClockPlan(NamedTuple):
+    """One clock of a table, and how its stamps are written."""
+
+    kind: str  # number, epoch, serial, clock, duration, datetime, parted (date and time of day), rate
+    columns: tuple[int, ...]
+    factor: float  # seconds of one step of a number
+    unit: str
+    order: str  # of a date: dmy, mdy, ymd
+    sure: bool
+    reason: str
+    members: tuple[int, ...] = ()  # the columns that it stamps
+
+
+@dataclass(slots=True)
+class ClockState:
+    """What is carried from one stretch of a file to the next."""
+
+    first: float = math.nan  # the first stamp [s]
+    last: float = math.nan
+    days: int = 0  # times that a clock went over midnight
+    zoned: bool = False
+    notes: list[str] = field(default_factory=list)
+
+
+@cache
+def _months() -> dict[str, int]:
+    return {name: int(number) for name, number in time_table("months").items()}
+
+
+def find_clocks(
+    headings: Sequence[str], units: Sequence[str], rows: Sequence[Sequence[str]]
+) -> list[ClockPlan]:
+    """The clocks of a table by its headings, its units, and its first rows of text.
+
+    An empty list where no column can be one.
+    """
+    width = len(headings)
+    found: list[tuple[int, str, float]] = []  # column, form, how sure
+    for column in range(width):
+        cells = [row[column] for row in rows[:400] if column < len(row) and not is_nothing(row[column])]
+        if len(cells) < max(1, min(3, len(rows))):
+            continue
+        form = _form(cells)
+        sure = _how_sure(headings[column], units[column], cells, form, column)
+        if sure > 0.0:
+            found.append((column, form, sure))
+    if not found:
+        return []
+    plans: list[ClockPlan] = []
+    taken: set[int] = set()
+    for column, form, _sure in found:
+        if column in taken:
+            continue
+        if form == "date":
+            partner = next(
+                (
+                    c
+                    for c, f, _ in found
+                    if c != column and f in ("clock", "duration") and abs(c - column) <= 2
+                ),
+                None,
+            )
+            if partner is None:
+                continue
+            taken |= {column, partner}
+            plans.append(_plan("parted", (column, partner), headings, units, rows))
+        elif form != "date":
+            partner = next((c for c, f, _ in found if f == "date" and abs(c - column) <= 2), None)
+            if partner is not None and form in ("clock", "duration"):
+                taken |= {column, partner}
+                plans.append(_plan("parted", (partner, column), headings, units, rows))
+            else:
+                taken.add(column)
+                plans.append(_plan(form, (column,), headings, units, rows))
+    return _grouped(plans, rows, width)
+
+
+def _grouped(plans: list[ClockPlan], rows: Sequence[Sequence[str]], width: int) -> list[ClockPlan]:
+    """One clock for the whole table, or one for each group of columns that stands behind its own."""
+    plans = sorted(plans, key=lambda p: p.columns[0])
+    if not plans:
+        return []
+    every = {c for p in plans for c in p.columns}
+    heads: list[ClockPlan] = []
+    for plan in plans:
+        between = heads and any(c not in every for c in range(heads[-1].columns[-1] + 1, plan.columns[0]))
+        after = any(c not in every for c in range(plan.columns[-1] + 1, width))
+        alike = heads and plan.kind == heads[0].kind and _other_cells(plan, heads[-1], rows)
+        if not heads or (between and after and alike):
+            heads.append(plan)
+    if len(heads) == 1:
+        order = {"number": 0, "duration": 1, "epoch": 2, "datetime": 3, "parted": 4, "clock": 5, "serial": 6}
+        best = min(plans, key=lambda p: (not p.sure, order.get(p.kind, 9)))
+        return [best._replace(members=tuple(c for c in range(width) if c not in every))]
+    made = []
+    for k, plan in enumerate(heads):
+        start = 0 if k == 0 else plan.columns[0]
+        end = heads[k + 1].columns[0] if k + 1 < len(heads) else width
+        made.append(plan._replace(members=tuple(c for c in range(start, end) if c not in every)))
+    return made
+
+
+def _other_cells(a: ClockPlan, b: ClockPlan, rows: Sequence[Sequence[str]]) -> bool:
+    def cells(plan: ClockPlan) -> list[str]:
+        return [row[plan.columns[-1]] if plan.columns[-1] < len(row) else "" for row in rows[:200]]
+
+    return cells(a) != cells(b)
+
+
+def _form(cells: list[str]) -> str:
+    forms = Counter(_form_of(c) for c in cells[:200])
+    form, count = forms.most_common(1)[0]
+    return form if count >= 0.6 * sum(forms.values()) else ""
+
+
+def _form_of(cell: str) -> str:
+    cell = cell.strip()
+    if kind_of(cell) == "number":
+        return "number"
+    if _DATE.match(cell):
+        return "date"
+    match = _CLOCK.match(cell)
+    if match is None:
+        return ""
+    if match["date"]:
+        return "datetime"
+    return "clock" if match["h"] else "duration"
+
+
+def _how_sure(heading: str, unit: str, cells: list[str], form: str, column: int) -> float:
+    """From 0 to 1, that a column is a clock, by its heading and its course."""
+    if not form:
+        return 0.0
+    words = set(plain_words(heading))
+    named = any(says(heading, "time", k) for k in ("elapsed", "clock", "date", "both"))
+    in_time = any(
+        unit_said(u, Dimension.TIME) is not None for u in (unit, *(r.unit for r in readings(heading))) if u
+    )
+    partly = bool(words & known_words("time", "partly"))
+    if form in ("datetime", "date", "clock", "duration"):
+        return 1.0 if named or partly else 0.7 if column <= 2 else 0.3
+    values = [v for v in (_number(c) for c in cells) if not math.isnan(v)]
+    if len(values) < 2:
+        return 0.8 if named else 0.0
+    steps = np.diff(values)
+    rising = float(np.mean(steps >= 0.0)) if len(steps) else 0.0
+    moves = float(np.mean(steps > 0.0)) if len(steps) else 0.0
+    if named or (partly and (in_time or column == 0)):
+        return 0.95 if rising > 0.7 and moves > 0.2 else 0.0
+    if partly and rising > 0.97 and moves > 0.5:
+        return 0.6
+    if column == 0 and not heading.strip() and rising == 1.0 and moves > 0.9:
+        return 0.5
+    return 0.0
+
+
+def _number(cell: str) -> float:
+    got = read_cell(cell, "," if "," in cell and "." not in cell else ".", grouped=False)
+    return math.nan if got is None else got[0]
+
+
+def unit_of_steps(values: Array) -> tuple[float, str, bool, str]:
+    """Seconds of one step of a clock whose unit nobody said: factor, unit, sure, reason.
+
+    values: (n,) stamps as written.
+    """
+    values = values[np.isfinite(values)]
+    if len(values) == 0:
+        return 1.0, "s", False, "no stamp could be read"
+    middle = float(np.median(values))
+    for low, high, factor, unit in _EPOCH:
+        if low <= middle <= high:
+            return factor, f"epoch {unit}", True, f"counted in {unit} since 1970 by its size"
+    steps = np.diff(values)
+    steps = steps[steps > 0]
+    step = float(np.median(steps)) if len(steps) else 0.0
+    if _SERIAL[0] <= middle <= _SERIAL[1] and 0.0 < step < 0.01:
+        return 1.0, "serial", True, "days as a spreadsheet counts them"
+    whole = bool(np.all(values == np.round(values)))
+    if not whole and step < 2.0:
+        if 0.0 < step < 4e-4:
+            return 60.0, "min", False, f"steps of {step:.3g} are too short for seconds; taken as minutes"
+        return 1.0, "s", True, f"steps of {step:.3g} are usual in seconds"
+    if whole and step <= 1.0:
+        return 1.0, "s", True, "whole steps of 1 are usual in seconds"
+    if step < 5.0:
+        return 1.0, "s", False, f"steps of {step:.3g} are seconds of a slow log or ms of a fast one"
+    if step <= 2000.0:
+        return 1e-3, "ms", True, f"steps of {step:.3g} are usual in ms"
+    return 1e-6, "us", True, f"steps of {step:.3g} are usual in microseconds"
+
+
+def _plan(
+    form: str,
+    columns: tuple[int, ...],
+    headings: Sequence[str],
+    units: Sequence[str],
+    rows: Sequence[Sequence[str]],
+) -> ClockPlan:
+    column = columns[-1]
+    cells = [row[column] for row in rows if column < len(row)]
+    if form == "number":
+        said = next(
+            (
+                unit_said(u, Dimension.TIME)
+                for u in (
+                    units[column],
+                    *(r.unit for r in readings(headings[column])),
+                    *_word_unit(headings[column]),
+                )
+                if u and unit_said(u, Dimension.TIME)
+            ),
+            None,
+        )
+        values = np.array([_number(c) for c in cells])
+        factor, unit, sure, reason = unit_of_steps(values)
+        if unit.startswith("epoch"):
+            return ClockPlan("epoch", columns, factor, unit[6:], "", True, reason)
+        if said is not None:
+            return ClockPlan("number", columns, said.factor, said.name, "", True, "the unit is written")
+        if unit == "serial":
+            return ClockPlan("serial", columns, _DAY, "days", "", True, reason)
+        return ClockPlan("number", columns, factor, unit, "", sure, reason)
+    dated = columns[0] if form == "parted" else column
+    dates = [row[dated] for row in rows if dated < len(row)]
+    order, sure = _date_order(dates)
+    if form == "clock":
+        first = next((m for m in (_CLOCK.match(c.strip()) for c in cells) if m), None)
+        clocklike = says(headings[column], "time", "clock")
+        if first and not clocklike and int(first["h"] or 0) == 0 and int(first["m"]) < 2 and not first["ap"]:
+            form = "duration"
+    return ClockPlan(form, columns, 1.0, "", order, sure, "written as date or time")
+
+
+def _word_unit(heading: str) -> tuple[str, ...]:
+    """The unit that a word of the heading is."""
+    return tuple(unit for word, unit in time_table("units").items() if word in plain_words(heading))
+
+
+def _date_order(cells: Sequence[str]) -> tuple[str, bool]:
+    first_big = second_big = False
+    for cell in cells[:2000]:
+        match = _CLOCK.match(cell.strip())
+        text = match["date"] if match and match["date"] else cell
+        parts = _DATE.match(text or "")
+        if parts is None:
+            continue
+        if len(parts[1]) == 4:
+            return "ymd", True
+        if "." in text or not parts[2].isdigit():
+            return "dmy", True
+        first_big |= int(parts[1]) > 12
+        second_big |= int(parts[2]) > 12
+    if first_big != second_big:
+        return ("dmy" if first_big else "mdy"), True
+    return "dmy", True
+
+
+def _day(text: str | None, order: str) -> float:
+    """Seconds since 1970 of a date's midnight, NaN where it is none."""
+    match = _DATE.match(text or "")
+    if match is None:
+        return math.nan
+    middle = match[2]
+    month = _months().get(middle[:3].casefold(), 0) if not middle.isdigit() else int(middle)
+    if len(match[1]) == 4:
+        year, day = int(match[1]), int(match[3])
+    elif order == "mdy" and middle.isdigit():
+        year, month, day = int(match[3]), int(match[1]), int(middle)
+    else:
+        year, day = int(match[3]), int(match[1])
+    year += 2000 if year < 70 else 1900 if year < 100 else 0
+    try:
+        return dt.datetime(year, month, day, tzinfo=dt.UTC).timestamp()
+    except (ValueError, OverflowError):
+        return math.nan
+
+
+def stamps_of(plan: ClockPlan, columns: list[pl.Series], decimal: str, state: ClockState) -> Array:
+    """Stamps (n,) [s] of one stretch, NaN where none is: elapsed as written, others from their first.
+
+    columns: the plan's own, of text or of numbers, n long. state: is carried on.
+    """
+    if plan.kind in ("number", "epoch", "serial", "rate"):
+        column = columns[-1]
+        if column.dtype == pl.String:
+            value = clean_column(column, decimal or ".").value
+        else:
+            value = np.array(column.cast(pl.Float64).fill_null(math.nan).to_numpy(), dtype=np.float64)
+        if plan.kind == "epoch":  # from the first, so that no digits are lost
+            return (
+                _from_first(value * plan.factor, state, 0.0)
+                if plan.factor == 1.0
+                else _epoch(value, plan, state)
+            )
+        if plan.kind == "serial":
+            return np.round(_from_first(value * _DAY, state, _SERIAL_ZERO), 5)
+        return value * plan.factor
+    seconds, days, zoned = _text_stamps(columns[-1].cast(pl.String), plan)
+    if plan.kind == "parted":
+        days = _days_of(columns[0].cast(pl.String), plan.order)
+    state.zoned |= zoned
+    if plan.kind == "duration":
+        return seconds
+    if plan.kind == "clock":
+        seconds = _over_midnight(seconds, state)
+        return _from_first(seconds, state, 0.0)
+    return _from_first(days + seconds, state, 0.0)
+
+
+def _epoch(value: Array, plan: ClockPlan, state: ClockState) -> Array:
+    if math.isnan(state.first):
+        good = value[np.isfinite(value)]
+        if len(good):
+            state.first, state.last = float(good[0]) * plan.factor, float(good[0])
+    return (value - state.last) * plan.factor
+
+
+def _from_first(value: Array, state: ClockState, zero: float) -> Array:
+    base = state.first - zero
+    if math.isnan(state.first):
+        good = value[np.isfinite(value)]
+        if len(good) == 0:
+            return value
+        base = float(good[0])
+        state.first = base + zero
+    return np.round(value - base, 7)
+
+
+def _over_midnight(seconds: Array, state: ClockState) -> Array:
+    good = np.flatnonzero(np.isfinite(seconds))
+    if len(good) == 0:
+        return seconds
+    own = seconds[good]
+    before = own[0] if math.isnan(state.last) else state.last
+    drops = np.diff(np.concatenate([[before], own])) < -0.5 * _DAY
+    rises = np.diff(np.concatenate([[before], own])) > 0.5 * _DAY  # a late stamp of the day before
+    days = state.days + np.cumsum(drops) - np.cumsum(rises)
+    state.days, state.last = int(days[-1]), float(own[-1])
+    out = seconds.copy()
+    out[good] = own + days * _DAY
+    return out
+
+
+def _days_of(column: pl.Series, order: str) -> Array:
+    words = column.unique().drop_nulls()
+    read = pl.Series([_day(w, order) for w in words.to_list()], dtype=pl.Float64)
+    if len(words) == 0:
+        return np.full(len(column), math.nan)
+    found = column.replace_strict(words, read, default=None, return_dtype=pl.Float64)
+    return np.array(found.fill_null(math.nan).to_numpy(), dtype=np.float64)
+
+
+def _text_stamps(column: pl.Series, plan: ClockPlan) -> tuple[Array, Array, bool]:
+    parts = column.str.extract_groups(_PARTS).struct.unnest()
+
+    def numbers(name: str) -> Array:
+        text = parts[name]
+        if name == "s":
+            text = text.str.replace(r"[,:]", ".")
+        return np.array(text.cast(pl.Float64, strict=False).fill_null(math.nan).to_numpy(), dtype=np.float64)
+
+    hours = np.nan_to_num(numbers("h"), nan=0.0)
+    seconds = 3600.0 * hours + 60.0 * numbers("m") + numbers("s")
+    if parts["ap"].null_count() < len(parts):
+        mark = parts["ap"].str.to_lowercase()
+        afternoon = np.array((mark == "p").fill_null(False).to_numpy(), dtype=bool)
+        morning = np.array((mark == "a").fill_null(False).to_numpy(), dtype=bool)
+        seconds = seconds + np.where(afternoon & (hours < 12), 12 * 3600.0, 0.0)
+        seconds = seconds - np.where(morning & (hours == 12), 12 * 3600.0, 0.0)
+    zoned = parts["z"].null_count() < len(parts)
+    if zoned:
+        seconds = seconds - _zones(parts["z"])
+    days = _days_of(parts["date"], plan.order) if plan.kind == "datetime" else np.zeros(len(column))
+    return seconds, days, zoned
+
+
+def _zones(column: pl.Series) -> Array:
+    words = column.unique().drop_nulls()
+
+    def seconds(word: str) -> float:
+        if word[0] not in "+-":
+            return 0.0
+        digits = word[1:].replace(":", "")
+        return (1.0 if word[0] == "+" else -1.0) * (int(digits[:2]) * 3600.0 + int(digits[2:4]) * 60.0)
+
+    read = pl.Series([seconds(w) for w in words.to_list()], dtype=pl.Float64)
+    found = column.replace_strict(words, read, default=None, return_dtype=pl.Float64)
+    return np.array(found.fill_null(0.0).to_numpy(), dtype=np.float64)

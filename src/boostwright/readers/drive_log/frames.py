@@ -1,0 +1,192 @@
+"""Blocks of text to columns of numbers: one quick pass where all is well, else a careful one."""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass, field
+from typing import Final, NamedTuple
+
+import numpy as np
+import polars as pl
+from numpy.typing import NDArray
+
+from boostwright.readers.drive_log.cells import clean_column, is_nothing
+from boostwright.readers.drive_log.clocks import ClockPlan, ClockState
+from boostwright.readers.drive_log.layout import Layout
+
+__all__ = ["Odd", "Section", "column_name", "numbers_of", "parse", "tell_columns"]
+
+Array = NDArray[np.float64]
+
+_SPACES: Final = re.compile(rb"[ \t]+")
+_SPACES_AT_START: Final = re.compile(rb"(?m)^[ \t]+")
+_POINT: Final = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?")
+_COMMA: Final = re.compile(r"[+-]?(?:[0-9]+,?[0-9]*|,[0-9]+)(?:[eE][+-]?[0-9]{1,3})?")
+
+
+@dataclass(slots=True)
+class Section:
+    """One table of a text file, with what was learned of its columns while it was read."""
+
+    layout: Layout
+    plans: list[ClockPlan]
+    first_column: int  # number of its first column among those of the file
+    first_clock: int
+    is_number: list[bool] = field(default_factory=list)
+    decimals: list[str] = field(default_factory=list)
+    nothing: set[str] = field(default_factory=set)
+    states: list[ClockState] = field(default_factory=list)
+    strange: dict[int, tuple[int, str]] = field(default_factory=dict)
+    units: dict[int, dict[str, int]] = field(default_factory=dict)
+    ragged: int = 0
+
+
+class Odd(NamedTuple):
+    """A line that is no row of readings."""
+
+    line: int  # within the block
+    text: str
+
+
+def column_name(k: int) -> str:
+    """How a column is called in a frame."""
+    return f"column_{k + 1}"
+
+
+def tell_columns(section: Section, rows: list[list[str]]) -> None:
+    """See from the first rows which columns hold plain numbers throughout."""
+    layout = section.layout
+    form = _COMMA if layout.decimal == "," else _POINT
+    width = layout.width
+    section.is_number = [True] * width
+    section.decimals = [layout.decimal] * width
+    for k in range(width):
+        cells = [row[k] for row in rows if k < len(row) and row[k]]
+        odd = [c for c in cells if not form.fullmatch(c)]
+        words = {c for c in odd if is_nothing(c) and c.casefold() not in ("inf", "-inf", "nan", "+inf")}
+        if len(words) <= 6 and len(section.nothing) < 24:
+            section.nothing |= words
+            odd = [c for c in odd if c not in words and c.casefold() != "nan"]
+        section.is_number[k] = not odd
+        section.decimals[k] = _own_decimal(cells, layout)
+        if section.decimals[k] != layout.decimal:
+            section.is_number[k] = False
+    for plan in section.plans:
+        for c in plan.columns:
+            if plan.kind not in ("number", "epoch", "serial"):
+                section.is_number[c] = False
+
+
+def _own_decimal(cells: list[str], layout: Layout) -> str:
+    """A column's own decimal sign, where it is not that of the table: 1,250 beside 12.5."""
+    if layout.decimal == ".":
+        return "."
+    if layout.decimal == ",":
+        with_comma = sum("," in c for c in cells)
+        plain = [c for c in cells if re.fullmatch(r"[+-]?[0-9]+\.(?:[0-9]{1,2}|[0-9]{4,})", c)]
+        return "." if plain and not with_comma else ","
+    return layout.decimal
+
+
+def _prepared(block: bytes, layout: Layout) -> tuple[bytes, str]:
+    if layout.separator == " ":
+        return _SPACES.sub(b"\t", _SPACES_AT_START.sub(b"", block)), "\t"
+    return block, layout.separator
+
+
+def parse(block: bytes, section: Section, wanted: list[int]) -> pl.DataFrame | None:
+    """The wanted columns of a block in one quick pass; None where a cell or a row is not as it should be."""
+    layout = section.layout
+    block, separator = _prepared(block, layout)
+    schema: dict[str, pl.DataType | type[pl.DataType]] = {
+        column_name(k): pl.Float64 if section.is_number[k] else pl.String for k in range(layout.width)
+    }
+    schema |= {column_name(layout.width + k): pl.String for k in range(layout.spare)}
+    try:
+        return pl.read_csv(
+            block,
+            has_header=False,
+            separator=separator,
+            schema=schema,
+            quote_char='"' if layout.quoted else None,
+            decimal_comma=layout.decimal == ",",
+            null_values=sorted(section.nothing) or None,
+            columns=[column_name(k) for k in wanted],
+        )
+    except (pl.exceptions.PolarsError, UnicodeError):
+        return None
+
+
+def parse_text(block: bytes, section: Section) -> pl.DataFrame:
+    """All cells of a block as text, whatever its rows look like."""
+    layout = section.layout
+    block, separator = _prepared(block, layout)
+    try:
+        return pl.read_csv(
+            block,
+            has_header=False,
+            separator=separator,
+            quote_char='"' if layout.quoted else None,
+            schema={column_name(k): pl.String for k in range(layout.width)},
+            truncate_ragged_lines=True,
+            extra_columns="ignore",
+            missing_columns="insert",
+            encoding="utf8-lossy",
+        )
+    except pl.exceptions.PolarsError:
+        lines = block.decode("utf-8", "replace").split("\n")
+        if lines and not lines[-1]:
+            lines.pop()
+        cells = [line.rstrip("\r").split(separator)[: layout.width] for line in lines]
+        return pl.DataFrame(
+            {
+                column_name(k): [row[k] if k < len(row) and row[k] != "" else None for row in cells]
+                for k in range(layout.width)
+            },
+            schema={column_name(k): pl.String for k in range(layout.width)},
+        )
+
+
+def odd_lines(frame: pl.DataFrame, section: Section) -> NDArray[np.bool_]:
+    """Rows (n,) of text cells in which most of what should be numbers is something else."""
+    form = r"^\s*\"?[+\-−]?\s?[0-9.,]"
+    numbers = [k for k, good in enumerate(section.is_number) if good] or [
+        c for plan in section.plans for c in plan.columns
+    ]
+    bad = np.zeros(frame.height, dtype=np.int32)
+    filled = np.zeros(frame.height, dtype=np.int32)
+    for k in numbers[:24]:
+        column = frame[column_name(k)].str.strip_chars(' "\r\t')
+        has = np.array((column.is_not_null() & (column != "")).fill_null(False).to_numpy(), dtype=bool)
+        good = np.array(column.str.contains(form).fill_null(False).to_numpy(), dtype=bool)
+        odd = has & ~good
+        if odd.any():
+            words = {
+                w for w in column.filter(pl.Series(odd)).unique().to_list() if w is not None and is_nothing(w)
+            }
+            if words:
+                void = np.array(column.is_in(list(words)).fill_null(False).to_numpy(), dtype=bool)
+                odd &= ~void
+        bad += odd
+        filled += has
+    return np.asarray((bad > 0) & (bad >= 0.5 * np.maximum(filled, 1)))
+
+
+def numbers_of(frame: pl.DataFrame, section: Section, k: int) -> Array:
+    """One column of a frame as numbers (n,), NaN where there is none."""
+    column = frame[column_name(k)]
+    if column.dtype == pl.Float64:
+        if column.null_count():
+            column = column.fill_null(math.nan)
+        array = column.to_numpy()
+        return array if np.isfinite(array).all() else np.where(np.isfinite(array), array, math.nan)
+    cleaned = clean_column(column, section.decimals[k])
+    if cleaned.units:
+        known = section.units.setdefault(k, {})
+        for unit, count in cleaned.units.items():
+            known[unit] = known.get(unit, 0) + count
+    if cleaned.strange:
+        before, example = section.strange.get(k, (0, cleaned.example))
+        section.strange[k] = (before + cleaned.strange, example)
+    return cleaned.value

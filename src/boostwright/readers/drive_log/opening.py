@@ -1,0 +1,197 @@
+"""Opening a recorded drive: what it holds, what must be asked, and its channels, whole or in stretches."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+
+from boostwright.errors import LogRefused
+from boostwright.readers.drive_log.convert import Air, air_of, recording_of
+from boostwright.readers.drive_log.evidence import SEA_LEVEL, Scene, scene_of
+from boostwright.readers.drive_log.mapping import Mapping, Question, fingerprint
+from boostwright.readers.drive_log.pieces import LogSource, Piece, joined
+from boostwright.readers.drive_log.recognise import recognise
+from boostwright.readers.drive_log.recording import Recording
+from boostwright.readers.drive_log.text import HEAD, habit_of
+from boostwright.readers.drive_log.wide import open_wide
+
+__all__ = ["OpenLog", "open_log"]
+
+
+@dataclass(slots=True)
+class OpenLog:
+    """A recorded drive that was opened: its mapping, its questions, and its limits are known."""
+
+    path: Path
+    mapping: Mapping
+    questions: tuple[Question, ...]
+    limits: tuple[str, ...]  # what may be judged only in part, and why
+    notes: tuple[str, ...]
+    air: Air
+    _source: LogSource
+    _held: list[Piece] | None = field(default=None, repr=False)
+
+    def read(self) -> Recording:
+        """The whole drive. Raises LogRefused where the file cannot be read after all."""
+        pieces = self._held if self._held is not None else list(self._source.pieces(self._wanted()))
+        return self._recording(joined(pieces), None)
+
+    def parts(self, rows: int = 1_000_000, overlap_seconds: float = 60.0) -> Iterator[Recording]:
+        """The drive in stretches of so many rows, each beginning so long before the end of the one before.
+
+        rows: of the file, at least 1000. overlap_seconds: [s], on each clock.
+        """
+        rows = max(int(rows), 1000)
+        kept: list[Piece] = []
+        count = 0
+        source = iter(self._held) if self._held is not None else self._source.pieces(self._wanted())
+        for piece in source:
+            kept.append(piece)
+            count += len(piece.stamp)
+            while count >= rows:
+                whole = joined(kept)
+                ready, kept, count = self._cut(whole, rows, overlap_seconds)
+                yield self._recording(ready, None)
+        if kept:
+            yield self._recording(joined(kept), None)
+
+    def _cut(
+        self, whole: dict[int, Piece], rows: int, overlap: float
+    ) -> tuple[dict[int, Piece], list[Piece], int]:
+        """The next stretch, what is carried on, and how many of its rows are new."""
+        row = min(int(p.row[0]) for p in whole.values())
+        total = sum(len(p.stamp) for p in whole.values())
+        if total <= rows * 1.5:
+            ready = whole
+            rest: list[Piece] = []
+        else:
+            last = max(int(p.row[-1]) for p in whole.values())
+            edge = row + int((last - row) * rows / total) + 1
+            ready, rest = {}, []
+            for clock, piece in whole.items():
+                at = int(np.searchsorted(piece.row, edge))
+                if at:
+                    ready[clock] = _slice(piece, 0, at)
+                if at < len(piece.row):
+                    rest.append(_slice(piece, at, len(piece.row)))
+        tail = [_tail(piece, overlap, rows // 2) for piece in ready.values()]
+        carried = [p for p in tail if len(p.stamp)]
+        return ready, carried + rest, sum(len(p.stamp) for p in rest)
+
+    def _wanted(self) -> frozenset[int]:
+        return frozenset(c.column for c in self.mapping.columns if c.key)
+
+    def _recording(self, pieces: dict[int, Piece], first: int | None) -> Recording:
+        starts = {clock: self._source.start(clock) for clock in pieces}
+        unknown = tuple(
+            c.heading
+            for c in self.mapping.columns
+            if not c.key and c.heading and c.column in self._data_columns()
+        )
+        return recording_of(
+            self.path.name,
+            pieces,
+            self.mapping.columns,
+            self._source.clocks,
+            starts,
+            self.air,
+            self.notes + tuple(self._source.notes),
+            unknown,
+            first,
+        )
+
+    def _data_columns(self) -> frozenset[int]:
+        return frozenset(c.number for c in self._source.columns if c.clock >= 0)
+
+
+def _slice(piece: Piece, start: int, end: int) -> Piece:
+    return Piece(
+        piece.clock,
+        piece.stamp[start:end],
+        piece.row[start:end],
+        {c: v[start:end] for c, v in piece.value.items()},
+    )
+
+
+def _tail(piece: Piece, overlap: float, most: int) -> Piece:
+    """The end of a piece from so long before its last stamp on, copied so that the rest can go."""
+    good = np.flatnonzero(np.isfinite(piece.stamp))
+    if len(good) == 0 or overlap <= 0.0:
+        return _slice(piece, len(piece.stamp), len(piece.stamp))
+    late = piece.stamp[good] >= piece.stamp[good[-1]] - overlap
+    early = np.flatnonzero(~late)
+    start = int(good[early[-1]]) + 1 if len(early) else 0
+    start = max(start, len(piece.stamp) - most)
+    cut = _slice(piece, start, len(piece.stamp))
+    return Piece(cut.clock, cut.stamp.copy(), cut.row.copy(), {c: v.copy() for c, v in cut.value.items()})
+
+
+def open_log(
+    path: str | Path, *, mapping: Mapping | None = None, place_pressure: float | None = None
+) -> OpenLog:
+    """Open a recorded drive and find out what its columns are.
+
+    mapping: what a person said of the columns of such a file before. place_pressure: air pressure of the
+    place [Pa absolute], for gauge pressures of a file without a barometer.
+    Raises LogRefused where the file cannot be read, or is no record of a drive.
+    """
+    path = Path(path)
+    if place_pressure is not None and not 4e4 <= place_pressure <= 1.1e5:
+        raise LogRefused(
+            "out-of-range",
+            f"the air pressure of the place is given as {place_pressure:g} Pa, and 40 to 110 kPa is possible",
+            "Give it in Pa absolute, like 95000.",
+        )
+    source = _source(path)
+    held = None
+    if source.big:
+        whole = joined(list(source.sample()))
+    else:
+        held = list(source.pieces())
+        whole = joined(held)
+        held = list(whole.values())
+    if not any(len(p.stamp) for p in whole.values()):
+        raise LogRefused(
+            "no-rows", f"no row of {path.name} could be read", "Look whether it was copied whole."
+        )
+    scene = scene_of(whole)
+    return _opened(path, source, held, scene, mapping, place_pressure)
+
+
+def _opened(
+    path: Path,
+    source: LogSource,
+    held: list[Piece] | None,
+    scene: Scene,
+    mapping: Mapping | None,
+    place: float | None,
+) -> OpenLog:
+    columns = source.columns
+    found = recognise([c for c in columns if c.clock >= 0], scene, place or SEA_LEVEL, mapping)
+    air = air_of(found.columns, scene, place)
+    if air.known and abs(air.pressure - (place or SEA_LEVEL)) > 2e3:
+        found = recognise([c for c in columns if c.clock >= 0], scene, air.pressure, mapping)
+        air = air_of(found.columns, scene, place)
+    limits: list[str] = []
+    if air.needed and not air.known:
+        limits.append(
+            "gauge pressures were made absolute with the standard atmosphere, 101.3 kPa: the file has no"
+            " barometer and nobody gave the pressure of the place"
+        )
+    print_of = fingerprint([c.heading for c in columns], [c.unit for c in columns])
+    return OpenLog(
+        path, Mapping(found.columns, print_of), found.questions, tuple(limits), found.notes, air, source, held
+    )
+
+
+def _source(path: Path) -> LogSource:
+    if not path.is_file():
+        raise LogRefused("no-file", f"there is no file {path.name}", "Look at its name and its folder.")
+    habit = habit_of(path)
+    with path.open("rb") as file:
+        raw = file.read(HEAD + habit.bom)[habit.bom :]
+    head = raw.decode(habit.encoding, "replace").replace("\r\n", "\n").replace("\r", "\n").replace("\0", "")
+    return open_wide(path, habit, head)

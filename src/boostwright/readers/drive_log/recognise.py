@@ -1,0 +1,250 @@
+"""From guesses to choices: which quantity each column is, what must be asked, and why."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from boostwright.library.channels import channel_kinds
+from boostwright.quantity import Dimension
+from boostwright.readers.drive_log.candidates import Guess, guesses
+from boostwright.readers.drive_log.evidence import Look, Scene, rules
+from boostwright.readers.drive_log.mapping import Candidate, ColumnMapping, Mapping, Question
+from boostwright.readers.drive_log.pieces import RawColumn
+from boostwright.readers.drive_log.settle import settle
+from boostwright.readers.drive_log.units import unit_named
+
+__all__ = ["Recognised", "recognise", "unit_text"]
+
+
+class Recognised(NamedTuple):
+    """The choices for all columns, and what is open."""
+
+    columns: tuple[ColumnMapping, ...]
+    questions: tuple[Question, ...]
+    notes: tuple[str, ...]
+
+
+def unit_text(guess: Guess) -> str:
+    """The unit as a mapping names it: a pressure with its kind."""
+    if guess.kind and not guess.unit.name.endswith((" absolute", " gauge")) and guess.unit.kind is None:
+        return f"{guess.unit.name} {guess.kind}"
+    return guess.unit.name
+
+
+def recognise(
+    columns: Sequence[RawColumn], scene: Scene, place: float, known: Mapping | None = None
+) -> Recognised:
+    """What each column is.
+
+    scene: their values. place: barometer to reckon with [Pa]. known: what a person said of such a file.
+    """
+    open_: dict[int, list[Guess]] = {}
+    notes: list[str] = []
+    for column in columns:
+        look = scene.looks.get(column.number)
+        if look is None:
+            continue
+        found = guesses(column.heading, column.unit, look, place)
+        if found:
+            open_[column.number] = found
+    decided = _decided(columns, known)
+    for number, (key, unit_name, _) in decided.items():  # what a person said is ground for the others
+        guess = _as_guess(key, unit_name)
+        if guess is not None:
+            open_[number] = [guess]
+        else:
+            open_.pop(number, None)
+    settle(open_, scene, place)
+    chosen: list[ColumnMapping] = []
+    questions: list[Question] = []
+    for column in columns:
+        if column.number in decided:
+            key, unit_name, cylinder = decided[column.number]
+            chosen.append(
+                ColumnMapping(
+                    column.number,
+                    column.heading,
+                    unit_name,
+                    key,
+                    cylinder,
+                    1.0,
+                    (),
+                    "a person said so",
+                    True,
+                    "person",
+                    column.source,
+                )
+            )
+            continue
+        mapped, question = _choose(column, open_.get(column.number, []), scene.looks.get(column.number))
+        chosen.append(mapped)
+        if question is not None:
+            questions.append(question)
+    chosen, twice = _once_each(chosen, scene)
+    return Recognised(tuple(chosen), tuple(questions), tuple(notes + twice))
+
+
+def _decided(columns: Sequence[RawColumn], known: Mapping | None) -> dict[int, tuple[str, str, int]]:
+    """By column: key, unit and cylinder that a person gave; found by heading, then by place."""
+    if known is None:
+        return {}
+    said = [c for c in known.columns if c.decided == "person"]
+    found = {}
+    for mapped in said:
+        alike = [c for c in columns if c.heading == mapped.heading]
+        if len(alike) > 1:
+            alike = [c for c in alike if c.number == mapped.column] or alike[:1]
+        for column in alike:
+            found[column.number] = (mapped.key, mapped.unit, mapped.cylinder)
+    return found
+
+
+def _as_guess(key: str, unit_name: str) -> Guess | None:
+    if key not in channel_kinds():
+        return None
+    unit = unit_named(unit_name, channel_kinds()[key].dimension)
+    if unit is None:
+        return None
+    return Guess(key, unit, unit.kind.value if unit.kind else "", True, True, 0, 1.0, 1.0, "a person said so")
+
+
+def _candidate(guess: Guess) -> Candidate:
+    return Candidate(
+        guess.key, unit_text(guess), guess.cylinder, round(min(guess.score, 0.99), 3), guess.reason
+    )
+
+
+def _choose(
+    column: RawColumn, found: list[Guess], look: Look | None
+) -> tuple[ColumnMapping, Question | None]:
+    """The choice for one column, with the question where two readings of it are too near each other."""
+    rule = rules()["choice"]
+    nothing = ColumnMapping(
+        column.number,
+        column.heading,
+        column.unit,
+        "",
+        0,
+        0.0,
+        (),
+        "nobody knows this heading",
+        False,
+        "program",
+        column.source,
+    )
+    if not found or look is None:
+        return nothing, None
+    found = sorted(found, key=lambda g: -g.score)
+    best = found[0]
+    alternatives = tuple(_candidate(g) for g in found[1:6] if g.score > 0.15)
+    if best.score < rule["ask"]:
+        reason = (
+            "its words fit badly"
+            if best.by_value > 0.5
+            else f"its values do not fit {channel_kinds()[best.key].words}"
+        )
+        return nothing._replace(reason=reason, alternatives=(_candidate(best), *alternatives)), None
+    if look.filled == 0:
+        return nothing._replace(
+            reason="the column is empty", alternatives=(_candidate(best), *alternatives)
+        ), None
+    rivals = [
+        g
+        for g in found[1:]
+        if g.score > best.score - rule["lead"] and g.score >= 0.25 and _differs(best, g, look)
+    ]
+    if rivals or best.score < rule["accept"]:
+        why = _why(best, rivals, look)
+        mapped = nothing._replace(alternatives=(_candidate(best), *alternatives), reason=why)
+        return mapped, Question(
+            column.number, column.heading, tuple(_candidate(g) for g in (best, *rivals)), why
+        )
+    return (
+        ColumnMapping(
+            column.number,
+            column.heading,
+            unit_text(best),
+            best.key,
+            best.cylinder,
+            round(min(best.score, 0.99), 3),
+            alternatives,
+            best.reason,
+            best.unit_said and best.kind_said,
+            "program",
+            column.source,
+        ),
+        None,
+    )
+
+
+def _differs(a: Guess, b: Guess, look: Look) -> bool:
+    """True where it matters which of two readings is right."""
+    if a.key != b.key or a.cylinder != b.cylinder:
+        return True
+    if a.kind != b.kind:
+        return True
+    if look.distinct == 0:
+        return a.unit.name != b.unit.name
+    va, vb = a.unit.to_si(look.quantiles), b.unit.to_si(look.quantiles)
+    scale = max(float(np.max(np.abs(va))), float(np.max(np.abs(vb))), 1e-12)
+    return bool(np.max(np.abs(va - vb)) > rules()["choice"]["different"] * scale)
+
+
+def _why(best: Guess, rivals: list[Guess], look: Look) -> str:
+    shown = f"readings from {look.low:.4g} to {look.high:.4g}, middle {look.middle:.4g}"
+    if not rivals:
+        if best.by_value < 0.5:
+            words = channel_kinds()[best.key].words
+            return f"by its name it is {words} in {unit_text(best)}, but it has {shown}"
+        return f"its name says too little; it has {shown}"
+    keys = {g.key for g in (best, *rivals)}
+    if len(keys) > 1:
+        names = ", or ".join(channel_kinds()[k].words for k in sorted(keys))
+        return f"it can be {names}; it has {shown}"
+    units = ", or ".join(dict.fromkeys(unit_text(g) for g in (best, *rivals)))
+    if channel_kinds()[best.key].dimension is Dimension.MIXTURE:
+        return f"an air-fuel ratio means nothing without its fuel ({units}); it has {shown}"
+    return f"nobody says its unit, and its values fit {units}; it has {shown}"
+
+
+def _once_each(chosen: list[ColumnMapping], scene: Scene) -> tuple[list[ColumnMapping], list[str]]:
+    """Columns that say the same twice are read once; empty or resting copies give way to living ones."""
+    notes: list[str] = []
+    seen: dict[tuple[str, int, str], ColumnMapping] = {}
+    out: list[ColumnMapping] = []
+    for mapped in chosen:
+        slot = (mapped.key, mapped.cylinder, mapped.heading)
+        first = seen.get(slot)
+        if not mapped.key or first is None:
+            if mapped.key:
+                seen[slot] = mapped
+            out.append(mapped)
+            continue
+        one, other = scene.looks[first.column], scene.looks[mapped.column]
+        if scene.clock_of[first.column] != scene.clock_of[mapped.column]:
+            out.append(mapped)
+            continue
+        if other.distinct <= 1 or _equal(one, other):
+            out.append(
+                mapped._replace(key="", confidence=0.0, reason="the same heading again, with nothing new")
+            )
+            notes.append(f"'{mapped.heading}' stands twice; the first column is read")
+        elif one.distinct <= 1:
+            at = out.index(first)
+            out[at] = first._replace(
+                key="", confidence=0.0, reason="the same heading again, with a value that rests"
+            )
+            seen[slot] = mapped
+            out.append(mapped)
+            notes.append(f"'{mapped.heading}' stands twice; the column that changes is read")
+        else:
+            out.append(mapped._replace(confidence=round(mapped.confidence * 0.9, 3)))
+            notes.append(f"'{mapped.heading}' stands twice with different readings; both are read")
+    return out, notes
+
+
+def _equal(a: Look, b: Look) -> bool:
+    return len(a.value) == len(b.value) and bool(np.array_equal(a.value, b.value, equal_nan=True))

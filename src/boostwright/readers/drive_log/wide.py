@@ -1,0 +1,297 @@
+"""Text logs with one row for each moment: tables below each other, clocks beside each other."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+import polars as pl
+
+from boostwright.errors import LogRefused
+from boostwright.readers.drive_log.clocks import ClockPlan, ClockState, find_clocks, stamps_of
+from boostwright.readers.drive_log.frames import (
+    Section,
+    column_name,
+    numbers_of,
+    odd_lines,
+    parse,
+    parse_text,
+    tell_columns,
+)
+from boostwright.readers.drive_log.layout import Layout, find_layout, header_of, is_data, split_line
+from boostwright.readers.drive_log.pieces import Piece, RawClock, RawColumn
+from boostwright.readers.drive_log.text import HEAD, TextHabit, blocks, probes
+
+__all__ = ["WideText"]
+
+_BIG: Final = 96 << 20
+_PROBES: Final = 16
+_LOOK: Final = 400  # rows that are looked at as text
+_MOST_SECTIONS: Final = 200
+
+
+class WideText:
+    """A text log with one row for each moment."""
+
+    def __init__(self, path: Path, habit: TextHabit, layout: Layout, head: str, later: list[str]) -> None:
+        self.path, self.habit = path, habit
+        self.columns: list[RawColumn] = []
+        self.clocks: list[RawClock] = []
+        self.notes: list[str] = []
+        self.metadata = layout.metadata
+        self.big = habit.size > _BIG
+        self.sections: list[Section] = []
+        self._later = later
+        rows = _rows(head.split("\n")[layout.first_line :], layout)
+        far = [row for piece in later for row in _rows(piece.split("\n")[:60], layout)]
+        self._add(layout, rows, rows + far)
+
+    # ------------------------------------------------------------------------------------------ tables
+
+    def _add(
+        self, layout: Layout, rows: list[list[str]], every: list[list[str]], source: str = ""
+    ) -> Section:
+        """A new table of the file. Raises LogRefused where it has no clock and nothing tells its rate."""
+        plans = find_clocks(layout.headings, layout.units, rows)
+        if not plans:
+            rate = _told_rate(layout.metadata)
+            if rate is None:
+                raise LogRefused(
+                    "no-clock",
+                    "no column of this file is a clock, and nothing in it tells its rate",
+                    "Log the time, too, and name its column 'time [s]'.",
+                )
+            members = tuple(range(layout.width))
+            plans = [
+                ClockPlan(
+                    "rate", (), 1.0 / rate, "s", "", True, f"{rate:g} rows a second by the file", members
+                )
+            ]
+        section = Section(layout, plans, len(self.columns), len(self.clocks))
+        tell_columns(section, every)
+        section.states = [ClockState() for _ in plans]
+        owner = {c: k for k, plan in enumerate(plans) for c in plan.members}
+        for k, heading in enumerate(layout.headings):
+            self.columns.append(
+                RawColumn(
+                    len(self.columns),
+                    heading,
+                    layout.units[k],
+                    section.first_clock + owner.get(k, -1) if k in owner else -1,
+                    source,
+                )
+            )
+        for plan in plans:
+            at = plan.columns[-1] if plan.columns else -1
+            self.clocks.append(
+                RawClock(
+                    layout.headings[at] if plan.columns else "",
+                    plan.unit,
+                    plan.sure,
+                    plan.reason,
+                    section.first_column + at if plan.columns else -1,
+                    source,
+                )
+            )
+        self.sections.append(section)
+        return section
+
+    def start(self, clock: int) -> float:
+        """The first stamp of a clock as seconds since 1970, NaN where the file says nothing."""
+        for section in self.sections:
+            k = clock - section.first_clock
+            if 0 <= k < len(section.plans) and section.plans[k].kind not in ("number", "duration", "rate"):
+                return section.states[k].first
+        return math.nan
+
+    # ------------------------------------------------------------------------------------------- rows
+
+    def pieces(self, wanted: frozenset[int] | None = None) -> Iterator[Piece]:
+        """All stretches in the order of the file."""
+        for section in self.sections:
+            section.states = [ClockState() for _ in section.plans]
+        section, row, skip = self.sections[0], 0, self.sections[0].layout.first_line
+        for block in blocks(self.path, self.habit):
+            if skip:
+                block, skip = _without_lines(block, skip)
+                if not block:
+                    continue
+            for found, frame in self._frames(block, section, wanted):
+                section = found
+                yield from self._split(found, frame, row, wanted)
+                row += frame.height
+
+    def sample(self) -> Iterator[Piece]:
+        """Stretches from the beginning and from places all over the file."""
+        section = self.sections[0]
+        keep = section.states
+        section.states = [ClockState() for _ in section.plans]
+        with_head = [next(blocks(self.path, self.habit, HEAD * 2))]
+        with_head[0] = _without_lines(with_head[0], section.layout.first_line)[0]
+        for block in with_head + [piece.encode("utf-8", "replace") for piece in self._later]:
+            for found, frame in self._frames(block, section, None, grow=False):
+                if found is section:
+                    yield from self._split(section, frame, 0, None)
+        section.states = keep
+
+    def _frames(
+        self, block: bytes, section: Section, wanted: frozenset[int] | None, grow: bool = True
+    ) -> Iterator[tuple[Section, pl.DataFrame]]:
+        """The block's rows, empty ones left out, with the table that each stretch is of."""
+        local = self._wanted(section, wanted)
+        frame = parse(block, section, local)
+        if frame is not None:
+            yield section, _filled(frame, section)
+            return
+        text = parse_text(block, section)
+        odd = odd_lines(text, section)
+        if not odd.any():
+            self._learn(text, section)
+            yield section, _filled(text, section)
+            return
+        lines = block.decode("utf-8", "replace").split("\n")
+        if lines and not lines[-1]:
+            lines.pop()
+        if len(lines) != text.height:  # a quoted cell goes over several lines
+            yield section, _filled(text.filter(pl.Series(~odd)), section)
+            return
+        at = 0
+        for start, end in _runs(odd):
+            if start > at:
+                yield section, _filled(text.slice(at, start - at), section)
+            other = self._other_table(lines, start, end, section) if grow else None
+            if other is not None:
+                rest = "\n".join(lines[end:]).encode("utf-8", "replace")
+                if rest:
+                    yield from self._frames(rest + b"\n", other, wanted)
+                return
+            at = end
+        if at < text.height:
+            yield section, _filled(text.slice(at), section)
+
+    def _wanted(self, section: Section, wanted: frozenset[int] | None) -> list[int]:
+        width = section.layout.width
+        if wanted is None:
+            return list(range(width))
+        clocks = {c for plan in section.plans for c in plan.columns}
+        return [k for k in range(width) if k in clocks or section.first_column + k in wanted]
+
+    def _learn(self, text: pl.DataFrame, section: Section) -> None:
+        """Remember which columns are not plain numbers, so that the next block is quick again."""
+        for k, good in enumerate(section.is_number):
+            if not good:
+                continue
+            column = text[column_name(k)]
+            if section.layout.decimal == ",":
+                column = column.str.replace(",", ".", literal=True)
+            failed = column.cast(pl.Float64, strict=False).is_null() & column.is_not_null() & (column != "")
+            if failed.any():
+                section.is_number[k] = False
+
+    def _other_table(self, lines: list[str], start: int, end: int, section: Section) -> Section | None:
+        """The table that begins behind odd lines, or None where they are a repeated heading or a remark."""
+        layout = section.layout
+        after = lines[end : end + _LOOK]
+        parted = [split_line(line, layout.separator) for line in after if line.strip()]
+        width = max((len(r) for r in parted[:20]), default=layout.width)
+        headings, units, metadata = header_of(lines[start:end], layout.separator, width)
+        if not any(headings) or _same(headings, layout.headings):
+            return None
+        known = next((s for s in self.sections if _same(headings, s.layout.headings)), None)
+        if known is not None:
+            return known
+        rows = [r for r in parted if is_data(r, width)]
+        if not rows or len(self.sections) >= _MOST_SECTIONS:
+            return None
+        headings = (headings + [""] * width)[: max(width, len(headings))]
+        units = (units + [""] * len(headings))[: len(headings)]
+        new = Layout(layout.separator, layout.quoted, layout.decimal, headings, units, metadata)
+        try:
+            return self._add(new, rows, rows, source=f"table {len(self.sections) + 1}")
+        except LogRefused:
+            return None
+
+    def _split(
+        self, section: Section, frame: pl.DataFrame, first: int, wanted: frozenset[int] | None
+    ) -> Iterator[Piece]:
+        """One piece for each clock of a table."""
+        rows = np.arange(first, first + frame.height, dtype=np.int64)
+        for k, plan in enumerate(section.plans):
+            if plan.kind == "rate":
+                stamp = (rows * plan.factor).astype(np.float64)
+            else:
+                own = [frame[column_name(c)] for c in plan.columns]
+                stamp = stamps_of(plan, own, section.decimals[plan.columns[-1]], section.states[k])
+            value = {
+                section.first_column + c: numbers_of(frame, section, c)
+                for c in plan.members
+                if (wanted is None or section.first_column + c in wanted) and column_name(c) in frame.columns
+            }
+            row = rows
+            if len(section.plans) > 1:  # rows in which this source has written nothing
+                there = np.isfinite(stamp)
+                for array in value.values():
+                    there |= np.isfinite(array)
+                if not there.all():
+                    stamp, row = stamp[there], rows[there]
+                    value = {c: array[there] for c, array in value.items()}
+            if len(stamp):
+                yield Piece(section.first_clock + k, stamp, row, value)
+
+
+def open_wide(path: Path, habit: TextHabit, head: str) -> WideText:
+    """A text log with one row for each moment. Raises LogRefused where it is no table."""
+    later = probes(path, habit, _PROBES) if habit.size > HEAD else []
+    return WideText(path, habit, find_layout(head, later), head, later)
+
+
+def _rows(lines: list[str], layout: Layout) -> list[list[str]]:
+    rows = [split_line(line, layout.separator) for line in lines[: 2 * _LOOK] if line.strip()]
+    return [row for row in rows if is_data(row, layout.width)][:_LOOK]
+
+
+def _told_rate(metadata: list[str]) -> float | None:
+    """Rows a second, where a line above the table tells them."""
+    import re
+
+    for line in metadata:
+        match = re.search(
+            r"(?:rate|frequency|frequenz|abtastrate|frequence|frecuencia)\W+([0-9]+(?:[.,][0-9]+)?)\W*(hz|1/s)?",
+            line,
+            re.IGNORECASE,
+        )
+        if match:
+            rate = float(match[1].replace(",", "."))
+            if 0.05 <= rate <= 1e5:
+                return rate
+    return None
+
+
+def _without_lines(block: bytes, count: int) -> tuple[bytes, int]:
+    at = 0
+    while count:
+        end = block.find(b"\n", at)
+        if end < 0:
+            return b"", count - 1
+        at, count = end + 1, count - 1
+    return block[at:], 0
+
+
+def _filled(frame: pl.DataFrame, section: Section) -> pl.DataFrame:
+    """The frame without rows in which nothing is written."""
+    clocks = [column_name(c) for plan in section.plans for c in plan.columns]
+    if clocks and not frame.select(pl.col(clocks).null_count()).row(0)[0]:
+        return frame
+    return frame.filter(~pl.all_horizontal(pl.all().is_null()))
+
+
+def _runs(odd: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]) -> list[tuple[int, int]]:
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], odd.astype(np.int8), [0]])))
+    return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+
+
+def _same(a: list[str], b: list[str]) -> bool:
+    return [c for c in a if c] == [c for c in b if c]
