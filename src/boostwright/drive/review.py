@@ -77,9 +77,10 @@ def scene_of(recording: Recording, build: Build | None = None) -> Scene:
             f"{recording.file}: no channel was recognised as engine speed, and without it no pull, idle or "
             "fault has its place: name its column."
         )
-    ways = ways_of(signals)
+    facts = facts_of(build)
+    ways = ways_of(signals, facts.ratios)
     stretches = stretches_of(signals, ways)
-    return Scene(signals, ways, stretches, pulls_of(signals, stretches), facts_of(build))
+    return Scene(signals, ways, stretches, pulls_of(signals, stretches), facts)
 
 
 def _lacks(scene: Scene, watch: Watch) -> str:

@@ -22,6 +22,10 @@ TURNS_FROM = 6.0  # rad/s: slower is a sensor's noise
 STANDS_BELOW = 0.8  # m/s
 FULL_SHARE = 0.85  # of the way from closed to the widest that the drive shows
 CLOSED_SHARE = 0.03
+FULL_BY_PRESSURE = 1.0  # of the way from the deepest vacuum to 3 % below the air outside
+CLOSED_BY_PRESSURE = 0.25
+IDLE_BELOW = 170.0  # rad/s, 1600 rpm
+GEAR_WIDTH = 0.06
 IDLE_RATIO = 1.35  # over idle speed: above it a closed throttle is overrun
 LEAST_PULL = 0.8  # s
 LONGEST_SHIFT = 1.3  # s without full throttle between two parts of a pull
@@ -52,8 +56,12 @@ class Ways:
     ratio: dict[int, float]
 
 
-def ways_of(signals: Signals) -> Ways:
-    """What the engine does at each place, by throttle, engine speed and road speed."""
+def ways_of(signals: Signals, ratios: tuple[float, ...] = ()) -> Ways:
+    """What the engine does at each place, by throttle, engine speed and road speed.
+
+    ratios: engine speed over road speed of each gear as the build states them [rad/m]: they name the gears that
+    the drive shows, where the log does not.
+    """
     speed = signals["engine_speed"]
     opening, source = _opening(signals)
     running = speed > RUNS_FROM
@@ -61,15 +69,14 @@ def ways_of(signals: Signals) -> Ways:
         standing = signals["road_speed"] < STANDS_BELOW
     else:
         standing = np.ones(speed.size, dtype=bool)
-    closed = opening < CLOSED_SHARE
-    full = opening > FULL_SHARE
-    quiet = speed[closed & running & standing]
-    quiet = quiet[np.isfinite(quiet)]
-    idle_speed = float(np.quantile(quiet, 0.3)) if quiet.size else float("nan")
+    by_pressure = source == "manifold_pressure"
+    closed = opening < (CLOSED_BY_PRESSURE if by_pressure else CLOSED_SHARE)
+    full = opening > (FULL_BY_PRESSURE if by_pressure else FULL_SHARE)
+    idle_speed = _idle_speed(speed[closed & running & standing])
     slow = speed < IDLE_RATIO * idle_speed if np.isfinite(idle_speed) else np.zeros(speed.size, dtype=bool)
     idle = closed & running & standing & slow
     overrun = closed & running & ~slow
-    gear, ratio = _gears(signals, speed)
+    gear, ratio = _gears(signals, speed, ratios)
     return Ways(opening, running, standing, closed, full, idle, overrun, gear, idle_speed, source, ratio)
 
 
@@ -113,58 +120,102 @@ def _opening(signals: Signals) -> tuple[Array, str]:
             return (x - low) / (high - low), key
     x = signals.get("manifold_pressure")
     if x is not None and np.isfinite(x).any():
-        low, high = np.nanquantile(x[signals["engine_speed"] > RUNS_FROM], [0.02, 0.998])
-        if high > low:
-            return (x - low) / (high - low), "manifold_pressure"
+        low = float(np.nanquantile(x[signals["engine_speed"] > RUNS_FROM], 0.02))
+        outside = _outside(signals, x)
+        if outside > 1.3 * low:
+            return (x - low) / (0.97 * outside - low), "manifold_pressure"
     return np.full(len(signals), np.nan), ""
 
 
-def _gears(signals: Signals, speed: Array) -> tuple[NDArray[np.int64], dict[int, float]]:
-    none = np.zeros(speed.size, dtype=np.int64)
-    road = signals.get("road_speed")
+def _outside(signals: Signals, pressure: Array) -> float:
+    """Pressure of the air outside [Pa]: the barometer, else what the manifold shows while the engine stands."""
+    there = signals["barometer"]
+    if np.isfinite(there).any():
+        return float(np.nanmedian(there))
+    still = pressure[(signals["engine_speed"] < TURNS_FROM) & np.isfinite(pressure)]
+    return float(np.median(still)) if still.size > 10 else 98e3
+
+
+def _idle_speed(speed: Array) -> float:
+    """The engine speed at which the drive dwells with a closed throttle [rad/s]."""
+    slow = speed[speed < IDLE_BELOW]
+    if slow.size < 20:
+        return float("nan")
+    count, edge = np.histogram(slow, bins=np.arange(RUNS_FROM, IDLE_BELOW + 4.0, 4.0))
+    top = int(np.convolve(count, np.ones(3), mode="same").argmax())
+    near = slow[np.abs(slow - 0.5 * (edge[top] + edge[top + 1])) < 8.0]
+    return float(np.median(near))
+
+
+def _gears(
+    signals: Signals, speed: Array, stated: tuple[float, ...]
+) -> tuple[NDArray[np.int64], dict[int, float]]:
     written = signals.get("gear")
-    gear = none
+    gear = np.zeros(speed.size, dtype=np.int64)
     if written is not None:
         gear = np.where(np.isfinite(written), np.round(np.nan_to_num(written)), 0).astype(np.int64)
-    if road is None:
+    if "road_speed" not in signals:
         return gear, {}
-    with np.errstate(invalid="ignore", divide="ignore"):
-        ratio = np.where((road > 3.0) & (speed > RUNS_FROM), speed / road, np.nan)
+    ratio, calm = _ratio(signals, speed)
     if written is not None:
         known = {}
         for g in range(1, int(gear.max(initial=0)) + 1):
-            own = ratio[gear == g]
-            own = own[np.isfinite(own)]
-            if own.size > 3.0 / signals.step:
+            own = ratio[(gear == g) & calm]
+            if own.size > signals.samples(1.0):
                 known[g] = float(np.median(own))
         return gear, known
-    centres = _clusters(ratio)
-    known = {i + 1: c for i, c in enumerate(centres)}
+    known = _named(_clusters(ratio[calm], signals.samples(1.0)), stated)
     for g, centre in known.items():
-        gear = np.where(np.abs(ratio - centre) < 0.06 * centre, g, gear)
+        gear[np.abs(ratio - centre) < GEAR_WIDTH * centre] = g
     return gear, known
 
 
-def _clusters(ratio: Array) -> list[float]:
+def _ratio(signals: Signals, speed: Array) -> tuple[Array, Mask]:
+    """Engine speed over road speed [rad/m], and where it stands still for a third of a second."""
+    road = running_mean(signals["road_speed"], signals.samples(0.2))
+    quick = running_mean(speed, signals.samples(0.2))
+    with np.errstate(invalid="ignore", divide="ignore"):
+        ratio = np.where((road > 3.0) & (speed > RUNS_FROM), quick / road, np.nan)
+        window = signals.samples(0.4)
+        calm = running_max(ratio, window) < 1.03 * running_min(ratio, window)
+    return ratio, calm & np.isfinite(ratio)
+
+
+def _clusters(ratio: Array, least: int) -> list[float]:
     """Ratios at which a drive dwells, the lowest gear first: peaks of the histogram over the logarithm."""
-    there = ratio[np.isfinite(ratio)]
-    if there.size < 100:
+    if ratio.size < least:
         return []
-    count, edge = np.histogram(np.log(there), bins=np.arange(np.log(10.0), np.log(600.0), 0.015))
+    count, edge = np.histogram(np.log(ratio), bins=np.arange(np.log(5.0), np.log(800.0), 0.015))
     smooth = np.convolve(count, [0.25, 0.5, 0.25], mode="same")
-    top = (smooth[1:-1] >= smooth[:-2]) & (smooth[1:-1] > smooth[2:]) & (smooth[1:-1] > 0.012 * there.size)
+    top = (smooth[1:-1] >= smooth[:-2]) & (smooth[1:-1] > smooth[2:])
     centre = np.exp(0.5 * (edge[:-1] + edge[1:]))[1:-1][top]
+    size = smooth[1:-1][top]
     kept: list[float] = []
-    for c in sorted(centre, reverse=True):
-        if not kept or c < kept[-1] / 1.12:
-            near = there[np.abs(there / c - 1.0) < 0.03]
+    for i in np.argsort(-size):
+        near = ratio[np.abs(ratio / centre[i] - 1.0) < 0.03]
+        if near.size >= least and all(abs(np.log(centre[i] / k)) > 0.11 for k in kept):
             kept.append(float(np.median(near)))
-    return kept[:8]
+    return sorted(kept, reverse=True)[:9]
+
+
+def _named(centres: list[float], stated: tuple[float, ...]) -> dict[int, float]:
+    """Which gear each ratio is, by the build's own ratios; counted from the lowest seen where it states none."""
+    if not stated or not centres:
+        return dict(enumerate(centres, start=1))
+    off = [min((np.log(c / s) for s in stated), key=abs) for c in centres]
+    tyre = float(np.exp(np.median(off)))  # the tyre's true size against the stated one
+    named = {}
+    for g, ratio in enumerate(stated, start=1):
+        near = min(centres, key=lambda c: abs(np.log(c / (ratio * tyre))))
+        named[g] = near if abs(np.log(near / (ratio * tyre))) < GEAR_WIDTH else ratio * tyre
+    return named
 
 
 def _add_pulls(signals: Signals, ways: Ways, add: object) -> None:
     speed = signals["engine_speed"]
     parts = spans(ways.full & ways.running, least=signals.samples(0.3))
+    if ways.opening_from == "manifold_pressure":
+        parts = _with_boost(signals, parts)
     assert callable(add)
     for k, (a, b) in enumerate(parts):
         last = min(b, speed.size - 1)
@@ -172,13 +223,23 @@ def _add_pulls(signals: Signals, ways: Ways, add: object) -> None:
             add("shift", parts[k - 1][1], a)
         for c, d in _by_gear(ways.gear, a, last):
             if d - c >= signals.samples(LEAST_PULL) and speed[d - 1] > 1.02 * speed[c]:
-                add("pull", c, d, _most(ways.gear[c:d]))
+                add("pull", c, d, _most(ways.gear[c:d][ways.gear[c:d] > 0]))
+
+
+def _with_boost(signals: Signals, parts: list[tuple[int, int]]) -> list[tuple[int, int]]:
+    """Where no throttle is recorded: the stretches that reach most of the boost that the drive shows."""
+    pressure = signals["manifold_pressure"]
+    outside = _outside(signals, pressure)
+    most = float(np.nanquantile(pressure, 0.995))
+    return [(a, b) for a, b in parts if np.nanmax(pressure[a:b]) > outside + 0.6 * (most - outside)]
 
 
 def _by_gear(gear: NDArray[np.int64], a: int, b: int) -> list[tuple[int, int]]:
-    """A stretch of full throttle cut where the gear changes."""
-    change = np.flatnonzero(np.diff(gear[a:b])) + 1
-    edges = [a, *(a + change).tolist(), b]
+    """A stretch of full throttle cut where one gear follows another; nobody knows is not another gear."""
+    here = gear[a:b]
+    known = np.flatnonzero(here > 0)
+    cut = np.flatnonzero(np.diff(here[known])) + 1
+    edges = [a, *(a + known[cut]).tolist(), b]
     return list(pairwise(edges))
 
 
