@@ -38,6 +38,7 @@ class Peers:
     count: readings in each.
     """
 
+    speed: Array  # (bins,) middle of each bin [rad/s]
     mean: Array
     expected: Array
     scatter: Array
@@ -67,7 +68,9 @@ def peers_of(pulls: tuple[Pull, ...], speed: Array, x: Array, floor: float, step
         return None
     starts = np.array([p.first for p in pulls]) + skip
     owner = np.repeat(np.arange(len(pulls)), lengths)
-    place = np.repeat(starts - np.concatenate(([0], np.cumsum(lengths)[:-1])), lengths) + np.arange(lengths.sum())
+    place = np.repeat(starts - np.concatenate(([0], np.cumsum(lengths)[:-1])), lengths) + np.arange(
+        lengths.sum()
+    )
     w, value = speed[place], x[place]
     good = np.isfinite(w) & np.isfinite(value)
     owner, place, w, value = owner[good], place[good], w[good], value[good]
@@ -88,7 +91,17 @@ def peers_of(pulls: tuple[Pull, ...], speed: Array, x: Array, floor: float, step
     mean = mean.reshape(shape)
     expected, support = _expected(pulls, mean)
     scatter = _scatter(mean - expected, support, floor)
-    return Peers(mean, expected, scatter, support, first.reshape(shape), last.reshape(shape), count.reshape(shape))
+    middle = (low + np.arange(n) + 0.5) * BIN
+    return Peers(
+        middle,
+        mean,
+        expected,
+        scatter,
+        support,
+        first.reshape(shape),
+        last.reshape(shape),
+        count.reshape(shape),
+    )
 
 
 def _expected(pulls: tuple[Pull, ...], mean: Array) -> tuple[Array, Array]:
@@ -135,7 +148,9 @@ def _scatter(off: Array, support: Array, floor: float) -> Array:
     return out
 
 
-def odd_stretch(off: Array, scatter: Array, sign: int, *, near: float = 0.5) -> tuple[int, int, float, float] | None:
+def odd_stretch(
+    off: Array, scatter: Array, sign: int, *, near: float = 0.5
+) -> tuple[int, int, float, float] | None:
     """The run of bins round the largest deviation of one sign in which at least `near` of it stands.
 
     off, scatter: (bins,) of one pull. Returns first and last bin, mean deviation there, and that over the scatter

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from boostwright.drive import boost_faults
 from boostwright.drive.scene import Watch
 
 __all__ = ["WATCHES"]
 
-WATCHES: tuple[Watch, ...] = ()
+WATCHES: tuple[Watch, ...] = (*boost_faults.WATCHES,)

@@ -22,7 +22,7 @@ __all__ = ["CannotShow", "Review", "review", "scene_of", "worst_first"]
 
 
 class CannotShow(NamedTuple):
-    """Kinds of notice that this log could not have shown, and why."""
+    """Kinds of notice that this log could not have shown, or not wholly, and why."""
 
     kinds: tuple[str, ...]
     reason: str
@@ -66,6 +66,12 @@ def review(recording: Recording, build: Build | None = None) -> Review:
             cannot.append(CannotShow(watch.kinds, reason))
         else:
             notices.extend(watch.find(scene))
+            words = channel_kinds()
+            cannot.extend(
+                CannotShow(watch.kinds, f"not recorded: {words[key].words}; so it does not show {what}")
+                for key, what in watch.better
+                if not scene.signals.cylinders(key)
+            )
     return Review(scene, tuple(sorted(notices, key=worst_first)), tuple(cannot))
 
 
@@ -80,7 +86,7 @@ def scene_of(recording: Recording, build: Build | None = None) -> Scene:
     facts = facts_of(build)
     ways = ways_of(signals, facts.ratios)
     stretches = stretches_of(signals, ways)
-    return Scene(signals, ways, stretches, pulls_of(signals, stretches), facts)
+    return Scene(signals, ways, stretches, pulls_of(signals, ways, stretches), facts)
 
 
 def _lacks(scene: Scene, watch: Watch) -> str:

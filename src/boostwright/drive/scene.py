@@ -87,10 +87,12 @@ class Watch(NamedTuple):
     """A detector with what it needs of a log.
 
     needs: groups of channels, of each of which one must be there. rate: readings a second that the first
-    group needs; below it the detector is not asked, and the review says so.
+    group needs; below it the detector is not asked, and the review says so. better: channels without which it
+    judges, but cannot tell what the sentence beside them says.
     """
 
     kinds: tuple[str, ...]
     find: Detector
     needs: tuple[tuple[str, ...], ...] = ()
     rate: float = 0.0
+    better: tuple[tuple[str, str], ...] = ()

@@ -12,7 +12,7 @@ from boostwright.drive.records import Stretch
 from boostwright.drive.signal import Signals
 from boostwright.drive.windows import running_max, running_mean, running_min, spans
 
-__all__ = ["Ways", "stretches_of", "ways_of"]
+__all__ = ["Ways", "outside_pressure", "stretches_of", "ways_of"]
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -40,7 +40,7 @@ class Ways:
     """What the engine does at each place of the grid, (n,) each.
 
     opening: throttle (else pedal, else pressure) from 0 closed to 1 widest. gear: 0 unknown.
-    ratio: engine speed over road speed of each gear [rad/m], as this drive shows it.
+    ratio: engine speed over road speed of each gear [rad/m], as this drive shows it. outside: air pressure [Pa].
     """
 
     opening: Array
@@ -54,6 +54,7 @@ class Ways:
     idle_speed: float
     opening_from: str
     ratio: dict[int, float]
+    outside: float
 
 
 def ways_of(signals: Signals, ratios: tuple[float, ...] = ()) -> Ways:
@@ -77,7 +78,10 @@ def ways_of(signals: Signals, ratios: tuple[float, ...] = ()) -> Ways:
     idle = closed & running & standing & slow
     overrun = closed & running & ~slow
     gear, ratio = _gears(signals, speed, ratios)
-    return Ways(opening, running, standing, closed, full, idle, overrun, gear, idle_speed, source, ratio)
+    outside = outside_pressure(signals)
+    return Ways(
+        opening, running, standing, closed, full, idle, overrun, gear, idle_speed, source, ratio, outside
+    )
 
 
 def stretches_of(signals: Signals, ways: Ways) -> tuple[Stretch, ...]:
@@ -121,14 +125,15 @@ def _opening(signals: Signals) -> tuple[Array, str]:
     x = signals.get("manifold_pressure")
     if x is not None and np.isfinite(x).any():
         low = float(np.nanquantile(x[signals["engine_speed"] > RUNS_FROM], 0.02))
-        outside = _outside(signals, x)
+        outside = outside_pressure(signals)
         if outside > 1.3 * low:
             return (x - low) / (0.97 * outside - low), "manifold_pressure"
     return np.full(len(signals), np.nan), ""
 
 
-def _outside(signals: Signals, pressure: Array) -> float:
-    """Pressure of the air outside [Pa]: the barometer, else what the manifold shows while the engine stands."""
+def outside_pressure(signals: Signals) -> float:
+    """Pressure of the air outside [Pa]: the barometer, else the manifold while the engine stands, else usual."""
+    pressure = signals["manifold_pressure"]
     there = signals["barometer"]
     if np.isfinite(there).any():
         return float(np.nanmedian(there))
@@ -229,7 +234,7 @@ def _add_pulls(signals: Signals, ways: Ways, add: object) -> None:
 def _with_boost(signals: Signals, parts: list[tuple[int, int]]) -> list[tuple[int, int]]:
     """Where no throttle is recorded: the stretches that reach most of the boost that the drive shows."""
     pressure = signals["manifold_pressure"]
-    outside = _outside(signals, pressure)
+    outside = outside_pressure(signals)
     most = float(np.nanquantile(pressure, 0.995))
     return [(a, b) for a, b in parts if np.nanmax(pressure[a:b]) > outside + 0.6 * (most - outside)]
 

@@ -1,0 +1,226 @@
+"""Boost that is too high, too low, or swings: each pull against its target and against its peers."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from boostwright.drive.boost_table import BoostTable, boost_table
+from boostwright.drive.peers import odd_stretch
+from boostwright.drive.pulls import Pull
+from boostwright.drive.records import Notice, Reading
+from boostwright.drive.scene import Scene, Watch
+from boostwright.drive.windows import robust_sd, running_mean, spans
+
+__all__ = ["WATCHES"]
+
+Array = NDArray[np.float64]
+
+
+class _Excess(NamedTuple):
+    """Where a pull is over its target: places, mean over the half of the peak, share of the time after it."""
+
+    first: int
+    last: int
+    mean: float
+    peak: float
+    stays: float
+    low_duty: bool | None
+
+
+class _Ripple(NamedTuple):
+    first: int
+    last: int
+    size: float
+    swings: int
+
+
+def find_boost_faults(scene: Scene) -> list[Notice]:
+    """Overshoot, creep, oscillation, and boost that is missing, pull by pull."""
+    table = boost_table(scene)
+    if table is None:
+        return []
+    excess = [_excess(scene, table, i, p) for i, p in enumerate(scene.pulls)]
+    ripple = [_ripple(scene, table, p) for p in scene.pulls]
+    over = _beyond([e.mean if e else np.nan for e in excess], scene.limit("boost-over-target", "scatter"))
+    swing = _beyond([r.size if r else np.nan for r in ripple], scene.limit("boost-oscillation", "scatter"))
+    found: list[Notice] = []
+    for i, pull in enumerate(scene.pulls):
+        e, r = excess[i], ripple[i]
+        creeps = e is not None and over[i] > scene.limit("boost-creep", "ratio") and _creeps(scene, e)
+        if (
+            r is not None
+            and not creeps
+            and swing[i] > scene.limit("boost-oscillation", "ratio")
+            and r.swings >= scene.limit("boost-oscillation", "swings")
+        ):
+            size = Reading(
+                "swing of the boost, half of it", r.size, r.size / swing[i], "pressure", table.channel
+            )
+            found.append(
+                scene.notice(
+                    "boost-oscillation", r.first, r.last, size, swing[i], _shown(table), stretch=pull.stretch
+                )
+            )
+            continue
+        if e is not None and over[i] > scene.limit("boost-over-target", "ratio"):
+            kind = "boost-creep" if creeps else "boost-over-target"
+            size = Reading(
+                "pressure over what was asked for", e.peak, e.mean / over[i], "pressure", table.channel
+            )
+            found.append(
+                scene.notice(kind, e.first, e.last, size, over[i], _shown(table), stretch=pull.stretch)
+            )
+            continue
+        found.extend(_missing(scene, table, i, pull))
+    return found
+
+
+def _shown(table: BoostTable) -> tuple[str, ...]:
+    more = ("boost_target",) if np.isfinite(table.wanted).any() else ()
+    return (table.channel, *more, *(("gate_duty",) if table.duty is not None else ()))
+
+
+def _beyond(values: list[float], floor: float) -> Array:
+    """How far each pull lies over the usual one, in robust standard deviations of all, at least the floor."""
+    x = np.array(values)
+    usual = float(np.nanmedian(x)) if np.isfinite(x).any() else 0.0
+    scatter = max(floor, robust_sd(x, usual)) if np.isfinite(x).any() else floor
+    return np.nan_to_num((x - max(0.0, usual)) / scatter, nan=-np.inf)
+
+
+def _excess(scene: Scene, table: BoostTable, i: int, pull: Pull) -> _Excess | None:
+    first, last = table.inner(scene, pull)
+    over = table.excess(scene, i, first, last)
+    if over.size < 3 or not np.isfinite(over).any():
+        return None
+    top = int(np.nanargmax(over))
+    peak = float(over[top])
+    if peak <= 0.0:
+        return None
+    half = np.nan_to_num(over, nan=-np.inf) > 0.5 * peak
+    parts = spans(half, join=scene.signals.samples(0.05))
+    a, b = next((p for p in parts if p[0] <= top < p[1]), (top, top + 1))
+    after = over[a:]
+    low = None
+    duty = scene.signals.get("gate_duty")
+    if duty is not None and table.duty is not None:
+        here = duty[first + a : first + b]
+        low = bool(np.nanmedian(here) <= scene.limit("boost-creep", "shut_duty")) if here.size else None
+    stays = float(np.nanmean(after > 0.3 * peak))
+    end = first + (over.size if stays > 0.6 else b)
+    return _Excess(first + a, end - 1, float(np.nanmean(over[half])), peak, stays, low)
+
+
+def _creeps(scene: Scene, e: _Excess) -> bool:
+    """Over the target to the end of the pull, for longer than an overshoot lasts, the gate as far open as it goes."""
+    long = (e.last - e.first) * scene.signals.step > scene.limit("boost-creep", "least_time")
+    return long and e.stays > 0.6 and e.low_duty is not False
+
+
+def _ripple(scene: Scene, table: BoostTable, pull: Pull) -> _Ripple | None:
+    """The strongest regular swing of the pressure about its own way."""
+    first, last = table.inner(scene, pull)
+    best: _Ripple | None = None
+    p = table.raw[first:last]
+    for wave in (0.3, 0.6):  # s, half of the period that it sees best
+        h = scene.signals.samples(0.5 * wave)
+        if p.size < 4 * h + 4:
+            continue
+        bend = np.full(p.size, np.nan)
+        bend[h:-h] = p[h:-h] - 0.5 * (p[2 * h :] + p[: -2 * h])
+        bend = running_mean(bend, max(1, h // 2))
+        square = running_mean(bend * bend, scene.signals.samples(1.2))
+        if not np.isfinite(square).any():
+            continue
+        top = int(np.nanargmax(square))
+        size = float(np.sqrt(2.0 * square[top]) / 2.0)
+        parts = spans(np.nan_to_num(square) > 0.3 * square[top])
+        a, b = next(x for x in parts if x[0] <= top < x[1])
+        swings = _swings(bend[a:b])
+        if best is None or size * (swings >= 4) > best.size * (best.swings >= 4):
+            best = _Ripple(first + a, first + b - 1, size, swings)
+    return best
+
+
+def _swings(x: Array) -> int:
+    """How often a signal goes from one side to the other, counting only what reaches four tenths of its largest."""
+    x = x[np.isfinite(x)]
+    if x.size == 0:
+        return 0
+    large = x[np.abs(x) > 0.4 * np.abs(x).max()]
+    return int(np.count_nonzero(np.diff(np.sign(large)) != 0))
+
+
+def _missing(scene: Scene, table: BoostTable, i: int, pull: Pull) -> list[Notice]:
+    """Boost below what the peers had, although the gate was asked to shut at least as far."""
+    if table.boost is None:
+        return []
+    off = table.boost.off[i].copy()
+    held = _held_duty(scene, table)
+    if table.duty is not None:
+        asked = table.duty.off[i] / table.duty.scatter
+        off[asked < -scene.limit("charge-leak", "asked_less")] = np.nan
+    low = odd_stretch(off, table.boost.scatter, -1)
+    z = low[3] if low else 0.0
+    more = held[i] if held is not None else np.nan
+    least = scene.limit("charge-leak", "ratio")
+    leaks = np.isfinite(more) and more > least
+    if z < least and not leaks:
+        return []
+    spans_of = table.boost
+    if low is not None and z > 2.0:
+        first, last = int(spans_of.first[i, low[0]]), int(spans_of.last[i, low[1]])
+    else:
+        first, last = table.inner(scene, pull)
+    lost = -low[2] if low else 0.0
+    size = Reading(
+        "boost below that of the other pulls", lost, lost / max(z, 1e-9), "pressure", table.channel
+    )
+    ratio = max(z, more if np.isfinite(more) else 0.0)
+
+    def said(kind: str, note: str) -> Notice:
+        return scene.notice(kind, first, last, size, ratio, _shown(table), stretch=pull.stretch, note=note)
+
+    if held is None:
+        note = (
+            "a leak of the charge or a gate that does not shut: without the gate's duty the log cannot tell"
+        )
+        return [said("charge-leak", note), said("gate-not-shutting", note)]
+    if np.isfinite(more) and more > scene.limit("charge-leak", "held_ratio"):
+        return [said("charge-leak", "the gate is held further shut than in other pulls once boost is there")]
+    return [said("gate-not-shutting", "once boost is there the gate's duty is as in other pulls")]
+
+
+def _held_duty(scene: Scene, table: BoostTable) -> Array | None:
+    """How much more the gate's duty is, while boost is held, than in the peers: in its own scatter, per pull."""
+    if table.duty is None or table.boost is None:
+        return None
+    near = np.abs(table.boost.off) < scene.limit("charge-leak", "held_share") * table.goal
+    high = table.boost.expected - table.outside > 0.8 * table.goal
+    off = np.where(near & high, table.duty.off, np.nan)
+    out = np.full(off.shape[0], np.nan)
+    for i, row in enumerate(off):
+        good = row[np.isfinite(row)]
+        if good.size >= 3:
+            out[i] = np.median(good[-max(3, good.size // 2) :])
+    return out / max(scene.limit("charge-leak", "duty_scatter"), robust_sd(out))
+
+
+WATCHES = (
+    Watch(
+        ("boost-over-target", "boost-creep", "boost-oscillation", "charge-leak", "gate-not-shutting"),
+        find_boost_faults,
+        (("manifold_pressure", "charge_pressure"),),
+        5.0,
+        (
+            (
+                "boost_target",
+                "whether boost met what the controller asked for; pulls are compared with one another",
+            ),
+            ("gate_duty", "whether missing boost leaks out of the charge pipe or past the gate"),
+        ),
+    ),
+)

@@ -1,0 +1,83 @@
+"""What the boost of each pull is judged by: excess over the target, ripple, and its peers' pressure and gate duty."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from boostwright.drive.peers import FILLS, FILLS_AGAIN, LEAVES, Peers, peers_of
+from boostwright.drive.pulls import Pull, boost_of
+from boostwright.drive.scene import Scene
+from boostwright.drive.windows import running_mean
+
+__all__ = ["BoostTable", "boost_table"]
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class BoostTable:
+    """channel: by which boost is judged; pressure: (n,) smoothed over a tenth of a second; raw: as read.
+
+    wanted: (n,) target where recorded, NaN elsewhere. boost, duty: the pulls against their peers. outside: [Pa].
+    """
+
+    channel: str
+    raw: Array
+    pressure: Array
+    wanted: Array
+    boost: Peers | None
+    duty: Peers | None
+    outside: float
+    goal: float  # boost that this drive holds, gauge [Pa]
+
+    def inner(self, scene: Scene, pull: Pull) -> tuple[int, int]:
+        """Places of the pull without its first moments and its last."""
+        step = scene.signals.step
+        first = pull.first + round((FILLS_AGAIN if pull.after_shift else FILLS) / step)
+        return first, max(first, pull.last - round(LEAVES / step))
+
+    def excess(self, scene: Scene, i: int, first: int, last: int) -> Array:
+        """Pressure over what was asked for from one place to another; over what the peers held without a target."""
+        p = self.pressure[first:last]
+        wanted = self.wanted[first:last]
+        if np.isfinite(wanted).any():
+            return np.asarray(p - wanted)
+        if self.boost is None:
+            return np.full(p.size, np.nan)
+        expected = self.boost.expected[i]
+        good = np.isfinite(expected)
+        if good.sum() < 2:
+            return np.full(p.size, np.nan)
+        speed = scene.signals["engine_speed"][first:last]
+        return np.asarray(p - np.interp(speed, self.boost.speed[good], expected[good]))
+
+
+def boost_table(scene: Scene) -> BoostTable | None:
+    """The table of a drive; None without pulls or pressure."""
+    signals = scene.signals
+    found = boost_of(signals)
+    if found is None or not scene.pulls:
+        return None
+    raw, channel = found
+    pressure = running_mean(raw, signals.samples(0.1))
+    speed = signals["engine_speed"]
+    floor = scene.limit("charge-leak", "pressure_scatter")
+    duty = None
+    if "gate_duty" in signals:
+        floor_duty = scene.limit("charge-leak", "duty_scatter")
+        duty = peers_of(scene.pulls, speed, signals["gate_duty"], floor_duty, signals.step)
+    outside = scene.ways.outside
+    held = [float(np.nanquantile(pressure[p.first : p.last], 0.9)) for p in scene.pulls]
+    return BoostTable(
+        channel,
+        raw,
+        pressure,
+        signals["boost_target"],
+        peers_of(scene.pulls, speed, raw, floor, signals.step),
+        duty,
+        outside,
+        max(1e4, float(np.median(held)) - outside),
+    )
