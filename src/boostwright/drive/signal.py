@@ -99,6 +99,10 @@ class Signals:
         there[1:] &= placed[1:] != placed[:-1]
         return there
 
+    def filled(self, key: str, cylinder: int = 0) -> Mask:
+        """(n,) where the log has a cell of that channel."""
+        return np.isfinite(self._on_grid((key, cylinder)))
+
     def rate(self, key: str, cylinder: int = 0) -> float:
         """Readings a second."""
         return 1.0 / (self._period((key, cylinder)) * self.step)
