@@ -46,9 +46,9 @@ def drive_report(drive: ReviewedDrive, *, every: bool = False, stamp: str = "", 
     lines += _wrapped(_size(review), width)
     for question in drive.questions:
         lines += _wrapped(
-            f"ASKED: column '{question.heading}': {question.why} It is left out until you say"
-            f" --column '{question.heading}=QUANTITY UNIT': "
-            + " or ".join(f"{c.key} {c.unit}".strip() for c in question.candidates)
+            f"ASKED: column '{question.heading}': {question.why.rstrip('.')}. It is left out until you say"
+            f" --column '{question.heading}=QUANTITY UNIT', and for that "
+            + ", or ".join(f"'{f'{c.key} {c.unit}'.strip()}'" for c in question.candidates)
             + ".",
             width,
             "",
@@ -134,7 +134,9 @@ def _one(number: int, group: Sequence[Notice], width: int, every: bool) -> list[
     """One kind of fault: the worst in full, the others by their moments."""
     worst, kind = group[0], notice_kinds()[group[0].kind]
     times = "" if len(group) == 1 else f" · {len(group)} times"
-    lines = [f"{number:2}  {notice_words(worst).upper()}{times} · {_HARM[kind.harm]}"]
+    lines = _wrapped(
+        f"{notice_words(worst).upper()}{times} · {_HARM[kind.harm]}", width, f"{number:2}  ", "    "
+    )
     lines += _wrapped(reading_words(worst.size), width, "    ", "      ")
     lines += _wrapped(place_words(worst), width, "    ", "      ")
     if worst.note:

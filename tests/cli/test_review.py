@@ -1,0 +1,96 @@
+"""`boostwright review`: the page, JSON, the folder, questions that are asked and remembered, exit codes."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from boostwright import verbs
+from boostwright.cli import main
+
+GIVEN = Path(__file__).parents[1] / "readers" / "drive_logs_given"
+ASKS = GIVEN / "speed_without_unit.csv"
+
+
+@pytest.fixture(autouse=True)
+def answers(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    folder = tmp_path / "answers"
+    monkeypatch.setenv("BOOSTWRIGHT_LOGS", str(folder))
+    return folder
+
+
+@pytest.fixture
+def car(tmp_path: Path) -> Path:
+    path = tmp_path / "car.toml"
+    path.write_text(verbs.demo_text("sound"), encoding="utf-8")
+    for name, text in verbs.demo_files("sound").items():
+        (tmp_path / name).write_text(text, encoding="utf-8")
+    return path
+
+
+def test_a_column_that_is_in_doubt_is_asked_for_and_the_answer_is_remembered(
+    car: Path, capsys: pytest.CaptureFixture[str], answers: Path
+) -> None:
+    code = main(["review", str(ASKS), "--build", str(car), "--quiet"])
+    said = capsys.readouterr().out.replace("\n  ", " ")
+    assert code in (1, 3)
+    assert "ASKED: column 'Speed'" in said
+    assert "road_speed km/h" in said
+    assert not answers.exists()
+    main(["review", str(ASKS), "--build", str(car), "--quiet", "--column", "Speed=road_speed km/h"])
+    assert "ASKED" not in capsys.readouterr().out
+    assert len(list(answers.iterdir())) == 1
+    main(["review", str(ASKS), "--quiet"])  # another day
+    assert "ASKED" not in capsys.readouterr().out
+    main(["review", str(ASKS), "--quiet", "--fresh"])
+    assert "ASKED" in capsys.readouterr().out
+
+
+def test_json_and_the_folder_say_the_same(
+    car: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "drive"
+    code = main(
+        ["review", str(GIVEN / "afr_beside_lambda.csv"), "--build", str(car), "--json", "--out", str(out)]
+    )
+    printed = json.loads(capsys.readouterr().out)
+    assert printed == json.loads((out / "review.json").read_text("utf-8"))
+    assert {c["quantity"] for c in printed["columns"]} >= {"engine_speed", "manifold_pressure", "lambda"}
+    assert printed["log"]["rows"] > 100
+    assert printed["made_by"]["inputs"]
+    text = (out / "review.txt").read_text("utf-8")
+    assert max(map(len, text.splitlines())) <= 80
+    assert printed["verdict"].split(":")[0][:40] in text.replace("\n", " ")
+    assert (out / "drive.png").stat().st_size > 10_000
+    faults = [n for n in printed["notices"] if n["fault"]]
+    assert code == (0 if not faults else 1 if {n["harm"] for n in faults} & {"engine", "part"} else 3)
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("shopping_list.csv", "boostwright:"),
+        ("binary_blob.csv", "boostwright:"),
+        ("no_such.csv", "there is no file"),
+    ],
+)
+def test_what_is_no_log_is_refused_with_what_to_do(
+    name: str, words: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["review", str(GIVEN / name), "--quiet"]) == 2
+    said = capsys.readouterr()
+    assert words in said.err
+    assert said.out == ""
+
+
+@pytest.mark.parametrize(
+    "answer", ["Speed", "=road_speed", "Sped=road_speed km/h", "Speed=road_sped km/h", "Speed=road_speed kg"]
+)
+def test_an_answer_that_fits_nothing_says_what_would(
+    answer: str, capsys: pytest.CaptureFixture[str], answers: Path
+) -> None:
+    assert main(["review", str(ASKS), "--quiet", "--column", answer]) == 2
+    assert capsys.readouterr().err.strip()
+    assert not answers.exists()
