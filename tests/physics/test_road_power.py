@@ -6,7 +6,13 @@ import numpy as np
 import pytest
 
 from boostwright.errors import OutOfRange
-from boostwright.physics.driveline import RotatingMass, acceleration, coast_down_speed, effective_mass, road_load
+from boostwright.physics.driveline import (
+    RotatingMass,
+    acceleration,
+    coast_down_speed,
+    effective_mass,
+    road_load,
+)
 from boostwright.physics.road_power import (
     acceleration_step,
     coast_down_fit,
@@ -47,7 +53,9 @@ def test_error_of_a_slope_by_noise() -> None:
     assert np.std(off) == pytest.approx(1.0, abs=0.15)  # 3/sqrt(600), and Student's tails of 47 readings
 
 
-@check("limit", note="a staircase of known quantum: at most 5 % of 400 slopes off by more than two deviations")
+@check(
+    "limit", note="a staircase of known quantum: at most 5 % of 400 slopes off by more than two deviations"
+)
 @pytest.mark.parametrize(("rate", "quantum"), [(10.0, KMH), (50.0, KMH), (10.0, 0.1 * KMH), (100.0, 0.01)])
 def test_error_of_a_slope_by_quantisation(rate: float, quantum: float) -> None:
     rng = np.random.default_rng(8)
@@ -79,8 +87,8 @@ def test_coast_down_fit(quantum: float) -> None:
     if quantum:
         v = np.round(v / quantum) * quantum
     found = coast_down_fit(t, v, m)
-    assert found.F0 == pytest.approx(F0, rel=5e-3)
-    assert found.F2 == pytest.approx(F2, rel=5e-3)
+    assert pytest.approx(F0, rel=5e-3) == found.F0
+    assert pytest.approx(F2, rel=5e-3) == found.F2
 
 
 @check("limit", note="noise of known size: forces off by no more than their covariance says, 60 draws")
@@ -110,7 +118,9 @@ def test_no_coast_down_in_a_pull() -> None:
         coast_down_fit(np.arange(9.0), np.arange(9.0), 1300.0)
 
 
-@check("limit", id="W4", note="1500 kg, 5 % rotating, 3 m/s2 at 27.78 m/s: 144.5 kW at the wheels; last digit")
+@check(
+    "limit", id="W4", note="1500 kg, 5 % rotating, 3 m/s2 at 27.78 m/s: 144.5 kW at the wheels; last digit"
+)
 def test_wheel_and_crank_power() -> None:
     v, load = 27.78, float(road_load(27.78, 1500.0, 0.65, 0.012, 1.2))
     m = float(effective_mass(1500.0, 0.0, RotatingMass(0.05, 0.0)))

@@ -1,4 +1,4 @@
-"""Power from how a car gathers speed: slopes of a logged speed with their error, coast-down, wheels and crank.
+"""Power from how a car gathers speed: slopes of a logged speed with error, coast-down, wheels and crank.
 
 A logged speed is a staircase or noisy, and power hangs on its slope. So every slope here carries a standard
 deviation, and what the steps of the speed do to it is counted and not smoothed away.
@@ -40,7 +40,7 @@ class LocalSlope(NamedTuple):
     value: Array
     slope: Array  # [unit/s]
     slope_sd: Array
-    count: NDArray[np.int64]  # readings that it stands on
+    readings: NDArray[np.int64]  # that it stands on
 
 
 class CoastDown(NamedTuple):
@@ -96,10 +96,10 @@ def fresh_rows(values: ArrayLike) -> NDArray[np.bool_]:
 def local_slope(t: ArrayLike, values: ArrayLike, at: ArrayLike, half: ArrayLike) -> LocalSlope:
     """Value and slope of a logged signal at chosen moments, by a curve through the readings near each.
 
-    A parabola by least squares in each window; the error of a reading is the larger of the scatter about the
-    parabola and of a step's q/sqrt(12). t: stamps (n,) [s]. values: (n,), NaN where there is none. at: moments
-    (m,) [s]. half: half the window, one or (m,) [s]. What is left of a steeper bend inside the window is not
-    in the error. Own derivation (least squares).
+    A parabola by least squares in each window; an error is the larger of the scatter about the parabola and
+    of a step's q/sqrt(12). t: stamps (n,) [s]. values: (n,), NaN where there is none. at: moments (m,) [s].
+    half: half the window, one or (m,) [s]. What is left of a steeper bend inside the window is not in the
+    error. Own derivation (least squares).
     """
     time, v, moments = (np.asarray(x, dtype=np.float64) for x in (t, values, at))
     halves = np.broadcast_to(np.asarray(half, dtype=np.float64), moments.shape)
@@ -160,7 +160,7 @@ def coast_down_fit(
     found = least_squares(left, begin, xtol=1e-12, ftol=1e-12, gtol=1e-12)
     if not found.success:
         raise NotConverged(f"the coast-down of {time[-1]:.0f} s fits no rolling car: {found.message}")
-    J, off = found.jac, found.fun[: v.size]
+    J, off = np.array(found.jac, dtype=np.float64), np.asarray(found.fun)[: v.size]
     more = max(1.0, float(off @ off) / max(v.size - 3, 1))  # scatter beyond the steps of the speed
     J[: v.size] /= math.sqrt(more)
     F0, F2 = math.exp(found.x[1]), math.exp(found.x[2])
@@ -186,4 +186,6 @@ def crank_power(
     m_eff: `driveline.effective_mass` in the gear [kg]. efficiency: of gearbox and axle [-]; the rest as
     `wheel_power`. The engine's own inertia passes the gearbox as well here, as in `driveline`: below 1 %.
     """
-    return np.asarray(wheel_power(speed, acceleration, m_eff, load) / np.asarray(efficiency, dtype=np.float64))
+    return np.asarray(
+        wheel_power(speed, acceleration, m_eff, load) / np.asarray(efficiency, dtype=np.float64)
+    )
