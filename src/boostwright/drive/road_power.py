@@ -207,8 +207,8 @@ def _gearing(pull: Rows, car: Car, gear: int) -> _Gearing | str:
         return _Gearing(Known(over, over * car.radius.sd / car.radius.value), total, gear)
     missing = "road speed" if np.isfinite(omega).any() else "engine speed"
     return (
-        f"Neither the {missing} nor the gear is known in this pull, so nobody knows how fast the crank turns for"
-        f" a road speed. Log the {missing}, or log the gear and state car.gears, car.final_drive, car.tyre."
+        f"Neither the {missing} nor the gear is known in this pull, so nobody knows how crank and road speed go"
+        f" together. Log the {missing}, or log the gear and state car.gears, car.final_drive and car.tyre."
     )
 
 

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from boostwright.drive.records import Stretch
-from boostwright.readers.drive_log.recording import Recording
+from boostwright.drive.signal import Signals
 
 __all__ = ["Rows", "rows_of"]
 
@@ -52,40 +51,19 @@ class Rows:
         return self.cut(stretch.start, stretch.end)
 
 
-def rows_of(recording: Recording, time: Array | None = None, **more: Any) -> Rows:
-    """The channels of a recording on the clock of its engine speed.
+def rows_of(signals: Signals) -> Rows:
+    """The channels of a drive side by side.
 
-    time: (n,) that clock's stamps, repaired [s]; None: as written, and rows whose stamp does not rise are
-    left out. more: further fields of `Rows`. A channel of another clock stands at its last reading, NaN
-    beyond five of its own usual steps.
+    Of a quantity with one channel for each cylinder the greatest stands. The even grid's empty places stay,
+    so that windows do not reach across a gap.
     """
-    lead = recording.find("engine_speed") or recording.channels[0]
-    clock = recording.clocks[lead.clock]
-    t = np.asarray(clock.stamp if time is None else time, dtype=np.float64)
-    with np.errstate(invalid="ignore"):
-        keep = np.isfinite(t) & (t > np.concatenate([[-np.inf], np.fmax.accumulate(t)[:-1]]))
-    t, row = t[keep], clock.row[keep]
     values: dict[str, Array] = {}
     notes: dict[str, str] = {}
-    for channel in sorted(recording.channels, key=lambda c: c.confidence):
-        own = recording.clocks[channel.clock]
-        column = channel.value[keep] if channel.clock == lead.clock else _held(own.stamp, channel.value, t)
-        if channel.cylinder and channel.key in values:
-            column = np.fmax(values[channel.key], column)
-        values[channel.key] = np.asarray(column, dtype=np.float64)
-        notes[channel.key] = channel.note
-    return Rows(t, row, values, notes, **more)
-
-
-def _held(stamp: Array, value: Array, t: Array) -> Array:
-    """Last readings of another clock at the moments t."""
-    known = np.isfinite(stamp) & np.isfinite(value)
-    stamp, value = stamp[known], value[known]
-    if stamp.size < 2:
-        return np.full(t.shape, np.nan)
-    order = np.argsort(stamp, kind="stable")
-    stamp, value = stamp[order], value[order]
-    place = np.searchsorted(stamp, t, side="right") - 1
-    age = t - stamp[np.maximum(place, 0)]
-    usual = float(np.median(np.diff(stamp)))
-    return np.where((place >= 0) & (age <= 5.0 * max(usual, 1e-6)), value[np.maximum(place, 0)], np.nan)
+    for key, cylinder in signals.keys():
+        column = signals.get(key, cylinder)
+        channel = signals.channel(key, cylinder)
+        assert column is not None
+        assert channel is not None
+        values[key] = np.fmax(values[key], column) if key in values else column
+        notes[key] = channel.note
+    return Rows(signals.t, signals.row, values, notes)
