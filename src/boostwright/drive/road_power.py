@@ -207,7 +207,7 @@ def _gearing(pull: Rows, car: Car, gear: int) -> _Gearing | str:
         return _Gearing(Known(over, over * car.radius.sd / car.radius.value), total, gear)
     missing = "road speed" if np.isfinite(omega).any() else "engine speed"
     return (
-        f"Neither the {missing} nor the gear is known in this pull, so nobody knows how crank and road speed go"
+        f"Neither the {missing} nor the gear is known in this pull, so crank and road speed cannot be brought"
         f" together. Log the {missing}, or log the gear and state car.gears, car.final_drive and car.tyre."
     )
 

@@ -59,7 +59,8 @@ def rows_of(signals: Signals) -> Rows:
     """
     values: dict[str, Array] = {}
     notes: dict[str, str] = {}
-    for key, cylinder in signals.keys():
+    recorded = signals.keys()
+    for key, cylinder in recorded:
         column = signals.get(key, cylinder)
         channel = signals.channel(key, cylinder)
         assert column is not None
