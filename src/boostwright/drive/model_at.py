@@ -48,7 +48,9 @@ _STEPS: Final = {"pressure": 2.0e3, "temperature": 4.0, "lambda": 0.02, "spark":
 _FACTOR_STEP: Final = 0.04
 _ANCHORS: Final = 24  # steps at which slopes are computed
 _NEAREST: Final = 3
-_KNOCK_SLOPE: Final = -math.degrees(0.044)  # of the integral's logarithm over spark, where none can be had [1/rad]
+_KNOCK_SLOPE: Final = -math.degrees(
+    0.044
+)  # of the integral's logarithm over spark, where none can be had [1/rad]
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,9 +91,9 @@ def predicted(build: Build, points: Points, factors: ModelFactors | None = None)
     n = len(points)
     if not n:
         no = np.empty(0)
-        empty = {q: no for q in QUANTITIES}
+        empty = dict.fromkeys(QUANTITIES, no)
         names = [path for path, _ in FACTOR_PATHS] + list(CONDITIONS)
-        return Predicted(no, no, no, no, no, np.empty(0, dtype=bool), {name: empty for name in names})
+        return Predicted(no, no, no, no, no, np.empty(0, dtype=bool), dict.fromkeys(names, empty))
     at = _points(points)
     anchors = _anchors(points)
     part = at.pick(_mask(anchors, n))
@@ -112,13 +114,26 @@ def predicted(build: Build, points: Points, factors: ModelFactors | None = None)
     near = _nearest(points, order)
     spread = {name: {q: _carried(s[q], near) for q in QUANTITIES} for name, s in slopes.items()}
     usable = (np.asarray(whole.status[:n]) == 0) & np.isfinite(here["torque"]) & np.isfinite(here["exhaust"])
-    return Predicted(*(here[q] for q in QUANTITIES), np.asarray(whole.fuel_flow[:n]), usable, spread)
+    return Predicted(
+        torque=here["torque"],
+        air=here["air"],
+        exhaust=here["exhaust"],
+        knock=here["knock"],
+        fuel=np.asarray(whole.fuel_flow[:n]),
+        usable=usable,
+        slopes=spread,
+    )
 
 
 def _points(points: Points) -> OperatingPoints:
     m = points.mean
     return OperatingPoints(
-        m["engine_speed"], m["manifold_pressure"], m["intake_temperature"], points.back, m["lambda"], points.spark
+        m["engine_speed"],
+        m["manifold_pressure"],
+        m["intake_temperature"],
+        points.back,
+        m["lambda"],
+        points.spark,
     )
 
 
@@ -136,7 +151,7 @@ def _moved(at: OperatingPoints, name: str) -> OperatingPoints:
 
 
 def _rows(result: CycleResult, where: slice | NDArray[np.int64]) -> CycleResult:
-    return CycleResult(*(np.asarray(column)[where] for column in result))
+    return result._replace(**{name: np.asarray(column)[where] for name, column in result._asdict().items()})
 
 
 def _seen(result: CycleResult) -> dict[str, Array]:

@@ -33,7 +33,9 @@ _GROUND: Final = {  # of the cycle, as it refuses [SI]
     "spark_advance": (-0.3, 0.9),
 }
 _BACK_USUAL: Final = 1.15  # exhaust over boost gauge pressure where no match says it [-] (judgement)
-_BACK_FREE: Final = 12.0e3  # exhaust gauge pressure at 6000 rpm without boost, square in speed [Pa] (judgement)
+_BACK_FREE: Final = (
+    12.0e3  # exhaust gauge pressure at 6000 rpm without boost, square in speed [Pa] (judgement)
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,8 +101,12 @@ def points_of(
     cells = [_cell(drive, k, a, b) for k, s in enumerate(every) for a, b in _cuts(drive, s, width)]
     good = [c for c in cells if _on_ground(c)]
     left = len(cells) - len(good)
-    out = () if not left else (
-        f"{left} of {len(cells)} steps of speed lie outside the ground of the cycle or lack a channel.",
+    out = (
+        ()
+        if not left
+        else (
+            f"{left} of {len(cells)} steps of speed lie outside the ground of the cycle or lack a channel.",
+        )
     )
     return _stacked(every, good, outside, back_ratio, out)
 
@@ -138,7 +144,11 @@ def _cuts(drive: Rows, stretch: Stretch, width: float) -> list[tuple[int, int]]:
         return []
     edges = np.searchsorted(reached, low + (high - low) * np.arange(count + 1) / count)
     edges[0] = int(np.argmax(known))
-    return [(first + int(a), first + int(b)) for a, b in zip(edges[:-1], edges[1:], strict=True) if b - a >= _FEWEST]
+    return [
+        (first + int(a), first + int(b))
+        for a, b in zip(edges[:-1], edges[1:], strict=True)
+        if b - a >= _FEWEST
+    ]
 
 
 def _cell(drive: Rows, pull: int, a: int, b: int) -> _Cell:

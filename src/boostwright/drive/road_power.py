@@ -65,7 +65,8 @@ class RoadPower:
     """Power of one pull over crank speed, arrays (m,), SI; empty where it is refused.
 
     wheel_sd, crank_sd: whole standard deviations; noise_sd: the part of crank_sd that each speed has for
-    itself, the rest is common to all. by: the channel whose slope was taken. refused: why there is no power,
+    itself, the rest is common to all. per_slope: change of crank by the road's slope [W/rad], known to
+    slope_sd [rad]. by: the channel whose slope was taken. refused: why there is no power,
     one sentence each. notes: what was taken for granted.
     """
 
@@ -77,6 +78,8 @@ class RoadPower:
     crank: Array  # [W]
     crank_sd: Array
     noise_sd: Array
+    per_slope: Array
+    slope_sd: float = math.nan
     by: str = ""
     gear: int = 0
     half_window: float = math.nan  # [s]
@@ -89,6 +92,12 @@ class RoadPower:
     def torque(self) -> Array:
         """At the crank [N m]."""
         return np.asarray(self.crank / self.speed)
+
+    @property
+    def scale_sd(self) -> float:
+        """What is not known of all powers of the car together, a share; slope and noise are not in it."""
+        rest = self.crank_sd**2 - self.noise_sd**2 - (self.per_slope * self.slope_sd) ** 2
+        return float(np.median(np.sqrt(np.maximum(rest, 0.0)) / np.maximum(self.crank, 1.0)))
 
     def peak(self) -> tuple[float, Known] | None:
         """Crank speed of most power and the power there; None where it is refused."""
@@ -152,6 +161,7 @@ def road_power(stretch: Stretch, drive: Rows, car: Car, outside: Outside) -> Roa
         motion.omega,
         motion.times,
         *found,
+        slope_sd=slope_sd,
         by=motion.by,
         gear=geared.gear,
         half_window=motion.half,
@@ -163,7 +173,7 @@ def road_power(stretch: Stretch, drive: Rows, car: Car, outside: Outside) -> Roa
 
 def _none(stretch: Stretch, why: str) -> RoadPower:
     no = np.empty(0)
-    return RoadPower(stretch, no, no, no, no, no, no, no, refused=(why,))
+    return RoadPower(stretch, no, no, no, no, no, no, no, no, refused=(why,))
 
 
 def _moments(pull: Rows) -> Array:
@@ -361,6 +371,7 @@ class _Powers(NamedTuple):
     crank: Array
     crank_sd: Array
     noise_sd: Array
+    per_slope: Array
 
 
 def _power(
@@ -387,14 +398,15 @@ def _power(
     cars = [c for c in car.moved() if c.radius == car.radius]
     moved = [both(c, outside, v, a, slope) for c in cars]
     moved += [both(car, air, v, a, slope) for air in outside.moved()]
-    moved.append(both(car, outside, v, a, slope + slope_sd))
+    steeper = both(car, outside, v, a, slope + slope_sd)
+    moved.append(steeper)
     moved.append(both(car, outside, v, a, slope, drive_spread("road", "wind")))
     more = 1.0 + motion.scale_sd
     moved.append(both(car, outside, v * more, a * more, slope))
     common = [np.sqrt(sum((np.asarray(m[k]) - here[k]) ** 2 for m in moved)) for k in (0, 1)]
     own = [np.abs(noise[k] - here[k]) for k in (0, 1)]
     whole = [np.hypot(common[k], own[k]) for k in (0, 1)]
-    return _Powers(here[0], whole[0], here[1], whole[1], own[1])
+    return _Powers(here[0], whole[0], here[1], whole[1], own[1], (steeper[1] - here[1]) / slope_sd)
 
 
 def _corrected(outside: Outside, held: Held) -> tuple[Corrected, ...]:
