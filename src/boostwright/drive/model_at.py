@@ -27,7 +27,7 @@ __all__ = ["CONDITIONS", "FACTOR_PATHS", "QUANTITIES", "Predicted", "predicted"]
 Array = NDArray[np.float64]
 
 QUANTITIES: Final = ("torque", "air", "exhaust", "knock")
-"""Brake torque [N m]; logarithm of air flow; exhaust gas at the turbine [K]; logarithm of the knock integral."""
+"""Brake torque [N m]; logarithm of air flow; exhaust at the turbine [K]; logarithm of the knock integral."""
 
 FACTOR_PATHS: Final = (  # of the build, and whether its unknown is the logarithm
     ("model.breathing", True),

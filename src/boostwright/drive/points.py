@@ -1,4 +1,4 @@
-"""Pulls cut into steps of crank speed: under which condition the engine ran at each, and how well it is known."""
+"""Pulls cut into steps of crank speed: under which condition the engine ran at each, and how well known."""
 
 from __future__ import annotations
 
@@ -42,9 +42,10 @@ _BACK_FREE: Final = (
 class Points:
     """Conditions of (n,) steps of speed, over all pulls, SI. Spark as crank angle, negative before top.
 
-    pull: index of the pull. time, first_row, last_row: where. mean: by channel, (n,) means of what was logged,
-    NaN where it was not. own_sd: by channel, of that mean, by scatter and change within the step. back, back_sd:
-    exhaust pressure, logged or worked out [Pa]. left_out: why some steps are not here, sentences.
+    pull: index of the pull. time, first_row, last_row: where. mean: by channel, (n,) means of what was
+    logged, NaN where it was not. own_sd: by channel, of that mean, by scatter and change within the step.
+    back, back_sd: exhaust pressure, logged or worked out [Pa]. left_out: why some steps are not here,
+    sentences.
     """
 
     pulls: tuple[Stretch, ...]
