@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -94,8 +95,8 @@ def points_of(
     missing = [key for key in NEEDED if not drive.has(key)]
     if missing:
         raise OutOfRange(
-            f"The log holds no {', no '.join(m.replace('_', ' ') for m in missing)}: without it the engine cannot"
-            " be computed at the condition of its pulls. Log it, or name its column."
+            f"The log holds no {', no '.join(m.replace('_', ' ') for m in missing)}: without it the engine"
+            " cannot be computed at the condition of its pulls. Log it, or name its column."
         )
     every = tuple(pulls)
     width = _width(drive, every)
@@ -132,8 +133,10 @@ def _omega(drive: Rows, stretch: Stretch) -> Array:
 
 
 def _cuts(drive: Rows, stretch: Stretch, width: float) -> list[tuple[int, int]]:
-    """Places from and to of each step of a pull, by the speed reached so far."""
+    """Places from and to of each step of a pull, by the speed reached so far; other stretches are one."""
     first = int(np.searchsorted(drive.t, stretch.start))
+    if stretch.kind != "pull":
+        return [(first, int(np.searchsorted(drive.t, stretch.end, side="right")))]
     omega = _omega(drive, stretch)
     known = np.isfinite(omega)
     if np.count_nonzero(known) < _FEWEST:
@@ -145,11 +148,7 @@ def _cuts(drive: Rows, stretch: Stretch, width: float) -> list[tuple[int, int]]:
         return []
     edges = np.searchsorted(reached, low + (high - low) * np.arange(count + 1) / count)
     edges[0] = int(np.argmax(known))
-    return [
-        (first + int(a), first + int(b))
-        for a, b in zip(edges[:-1], edges[1:], strict=True)
-        if b - a >= _FEWEST
-    ]
+    return [(first + int(a), first + int(b)) for a, b in pairwise(edges) if b - a >= _FEWEST]
 
 
 def _cell(drive: Rows, pull: int, a: int, b: int) -> _Cell:

@@ -1,4 +1,4 @@
-"""What is not known when a drive is held against the model: factors, parts, sensors, and each with its spread."""
+"""What is not known when a drive is held against the model: factors, parts, sensors, with their spreads."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
+from boostwright.build.catalogue import catalogue
 from boostwright.build.document import Build
 from boostwright.drive.model_at import FACTOR_PATHS
 from boostwright.findings.form import SPARK_LEVEL_SD
@@ -20,8 +21,8 @@ __all__ = ["SENSORS", "Unknown", "unknowns_of"]
 class Unknown:
     """One unknown, as a move from its middle.
 
-    name: the path of a field of the build, else 'sensor.…', 'form.…' or 'road.…'. factor: whether the move is of
-    the logarithm. middle: of the field [SI]; 0 of what has no field. sd: of the move beforehand. words: in
+    name: the path of a field of the build, else 'sensor.…', 'form.…' or 'road.…'. factor: whether the move is
+    of the logarithm. middle: of the field [SI]; 0 of what has no field. sd: of the move beforehand. words: in
     workshop words. dimension: of the move, a value of `quantity.Dimension`; of a factor its share.
     """
 
@@ -125,8 +126,6 @@ def _field(build: Build, path: str, factor: bool, dimension: str) -> Unknown | N
     middle, sd = float(stated.value), float(stated.sd)
     if factor and middle <= 0.0:
         return None
-    from boostwright.build.catalogue import catalogue
-
     return Unknown(
         path, catalogue().field(path).words, middle, sd / middle if factor else sd, factor, dimension
     )
