@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final, NamedTuple
 
@@ -14,10 +14,11 @@ from boostwright.build.document import Build
 from boostwright.drive.pulls import Pull
 from boostwright.drive.records import Notice, Stretch
 from boostwright.drive.review import CannotShow, Review, review, worst_first
+from boostwright.drive.rows import Rows
 from boostwright.drive.scene import Scene
 from boostwright.readers.drive_log.recording import Recording
 
-__all__ = ["DriveReview", "Excerpt", "Outline", "Recorded", "review_drive"]
+__all__ = ["DriveReview", "Excerpt", "Outline", "Recorded", "review_drive", "with_notices"]
 
 Array = NDArray[np.float64]
 
@@ -117,6 +118,29 @@ def review_drive(
     if joined is None:
         raise OutOfRange("the log has no rows; a review needs at least two of them with a time.")
     return joined.done()
+
+
+def with_notices(review: DriveReview, more: Iterable[Notice], rows: Rows) -> DriveReview:
+    """The review with further notices of the same drive, each in its place, and their signals.
+
+    rows: that hold them.
+    """
+    fresh = sorted(more, key=worst_first)
+    first: dict[str, Notice] = {}
+    for notice in fresh:
+        first.setdefault(notice.kind, notice)
+    excerpts = [*review.excerpts, *(_cut(rows, n) for n in first.values())]
+    return replace(
+        review,
+        notices=tuple(sorted((*review.notices, *fresh), key=worst_first)),
+        excerpts=tuple(sorted(excerpts, key=lambda e: worst_first(e.notice))),
+    )
+
+
+def _cut(rows: Rows, notice: Notice) -> Excerpt:
+    part = rows.cut(notice.start - _AROUND, min(notice.end, notice.start + _LONGEST) + _AROUND)
+    wanted = dict.fromkeys((*notice.channels, *_CONTEXT))
+    return Excerpt(notice, np.array(part.t), {(k, 0): np.array(part.get(k)) for k in wanted if part.has(k)})
 
 
 class _Joined:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,8 +12,11 @@ from boostwright.verbs.judging import Progress
 if TYPE_CHECKING:
     from boostwright.build.document import Build
     from boostwright.drive.records import Notice
+    from boostwright.drive.rows import Rows
+    from boostwright.drive.scene import Scene
     from boostwright.drive.whole import DriveReview
     from boostwright.readers.drive_log import Mapping, OpenLog, Question
+    from boostwright.verbs.beside_model import BesideModel
 
 __all__ = ["ReviewedDrive", "read_answer", "review"]
 
@@ -24,7 +27,7 @@ class ReviewedDrive:
 
     questions: what the reader asks rather than guesses; those columns are left out. limits: sentences on why
     the log can be judged only in part. remembered: the columns were taken as a person once said for such a
-    log.
+    log. model: the pulls beside the model of the build, None where that was not asked for or no build given.
     """
 
     review: DriveReview
@@ -34,11 +37,19 @@ class ReviewedDrive:
     remembered: bool
     build: str = ""
     fingerprint: str = ""
+    model: BesideModel | None = None
 
     @property
     def notices(self) -> tuple[Notice, ...]:
         """What was noticed, faults first, worst first."""
         return self.review.notices
+
+
+Partial = Callable[[ReviewedDrive], None]
+
+
+def _ignored(_: ReviewedDrive) -> None:
+    """Do nothing with what is not the last."""
 
 
 def _silent(_: str) -> None:
@@ -51,13 +62,18 @@ def review(
     *,
     columns: Sequence[str] = (),
     remember: bool = True,
+    model: bool = True,
+    match: bool = True,
     progress: Progress | None = None,
+    partial: Partial | None = None,
 ) -> ReviewedDrive:
     """Review a recorded drive.
 
     log: the file. build: for the facts that no log tells. columns: a person's answers, each 'HEADING=QUANTITY
     UNIT', or 'HEADING=' for a column that is not to be read; they are kept for the next log of that kind, and
-    those kept earlier are used. remember: False to do neither. Raises LogRefused for a file that is no drive
+    those kept earlier are used. remember: False to do neither. model: with a build, also set the pulls beside
+    its model and learn from them. match: for that, run the match in the air of the day. partial: given the
+    review before the model is asked. Raises LogRefused for a file that is no drive
     or an answer that fits no column, OutOfRange where no review can be made, OSError.
     """
     from boostwright.drive.whole import review_drive
@@ -65,8 +81,9 @@ def review(
     told = progress or _silent
     told("reading the log")
     opened, remembered = _opened(Path(log), build, columns, remember)
-    whole = review_drive(opened.parts(), build, told=told)
-    return ReviewedDrive(
+    kept = _Fullest(build is not None and model)
+    whole = review_drive(opened.parts(), build, each=kept.take, told=told)
+    found = ReviewedDrive(
         whole,
         opened.mapping,
         tuple(opened.questions),
@@ -75,6 +92,34 @@ def review(
         "" if build is None else build.name,
         "" if build is None else build.fingerprint,
     )
+    if build is None or kept.rows is None:
+        return found
+    from boostwright.drive.whole import with_notices
+    from boostwright.verbs.beside_model import beside_model
+
+    (partial or _ignored)(found)
+    beside = beside_model(build, kept.rows, whole, match=match, progress=told)
+    if beside.expectation is not None:
+        whole = with_notices(whole, beside.expectation.notices, kept.rows)
+    return replace(found, review=whole, model=beside)
+
+
+class _Fullest:
+    """The rows of the part that holds most pulls: a long log is not kept in memory as a whole."""
+
+    def __init__(self, wanted: bool) -> None:
+        self.wanted, self.rows, self._pulls = wanted, _no_rows(), -1
+
+    def take(self, scene: Scene) -> None:
+        """Look at one part while it is in memory."""
+        from boostwright.drive.rows import rows_of
+
+        if self.wanted and len(scene.pulls) > self._pulls:
+            self._pulls, self.rows = len(scene.pulls), rows_of(scene.signals)
+
+
+def _no_rows() -> Rows | None:
+    return None
 
 
 def _opened(path: Path, build: Build | None, columns: Sequence[str], remember: bool) -> tuple[OpenLog, bool]:

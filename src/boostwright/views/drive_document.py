@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from boostwright.drive.records import Notice, Reading, Stretch
 from boostwright.library.cautions import caution_rows, deference
 from boostwright.library.notice_kinds import notice_kinds
+from boostwright.views.drive_model import learned_record, power_record
 from boostwright.views.drive_page import drive_report, headline
 from boostwright.views.drive_words import place_words, reading_words
 from boostwright.views.files import write_text
@@ -81,14 +82,60 @@ def drive_record(drive: ReviewedDrive, version: str, data: str) -> dict[str, Any
         "verdict": headline(review),
         "notices": [_notice(n) for n in review.notices],
         "pulls": [
-            {**_stretch(p.stretch), "engine_speed_from": p.speed_from, "engine_speed_to": p.speed_to}
+            {
+                **_stretch(p.stretch),
+                "engine_speed_from": p.speed_from,
+                "engine_speed_to": p.speed_to,
+                "highest_pressure": _number(p.peak),
+                "highest_at": _number(p.peak_speed),
+                "target": _number(p.target),
+                "target_met": p.met,
+                "time_to_boost": _number(p.time_to_boost),
+                "overshoot": _number(p.overshoot),
+                "damping": _number(p.damping),
+                "creep": _number(p.creep),
+            }
             for p in review.pulls
         ],
         "stretches": [_stretch(s) for s in review.stretches],
         "cannot_show": [{"kinds": list(c.kinds), "reason": c.reason} for c in review.cannot_show],
+        "model": _model(drive),
         "caution": caution_rows()["road"].text,
         "deference": deference(),
     }
+
+
+def _model(drive: ReviewedDrive) -> dict[str, Any] | None:
+    if drive.model is None:
+        return None
+    expectation, learned = drive.model.expectation, drive.model.learned
+    return {
+        "outside_air": None if expectation is None else expectation.outside.how,
+        "powers": [] if expectation is None else [power_record(p) for p in expectation.powers],
+        "compared": []
+        if expectation is None
+        else [
+            {
+                "quantity": c.key,
+                "words": c.words,
+                "dimension": c.dimension,
+                "start": c.stretch.start,
+                "time": c.time.tolist(),
+                "engine_speed": c.speed.tolist(),
+                "read": _numbers(c.read),
+                "read_sd": _numbers(c.read_sd),
+                "expected": _numbers(c.expected),
+                "expected_sd": _numbers(c.expected_sd),
+            }
+            for c in expectation.compared
+        ],
+        "not_compared": [*(() if expectation is None else expectation.cannot), *drive.model.apart],
+        "learned": None if learned is None else learned_record(learned),
+    }
+
+
+def _numbers(values: Iterable[float]) -> list[float | None]:
+    return [_number(float(v)) for v in values]
 
 
 def _number(value: float) -> float | None:

@@ -10,6 +10,7 @@ from boostwright.drive.records import Notice
 from boostwright.drive.whole import DriveReview
 from boostwright.library.cautions import caution_rows, deference
 from boostwright.library.notice_kinds import notice_kinds
+from boostwright.views.drive_model import model_lines, pull_lines
 from boostwright.views.drive_words import (
     channel_words,
     moment,
@@ -58,7 +59,8 @@ def drive_report(drive: ReviewedDrive, *, every: bool = False, stamp: str = "", 
         lines += _wrapped(f"ONLY IN PART: {limit}", width, "", "  ")
     for number, group in enumerate(_grouped(review.faults), 1):
         lines += ["", *_one(number, group, width, every)]
-    lines += _pulls(review, width)
+    lines += pull_lines(drive, width)
+    lines += model_lines(drive, width, every)
     explained = [n for n in review.notices if not n.fault]
     if explained and every:
         lines += ["", "Noticed and explained, nothing to mend"]
@@ -150,18 +152,6 @@ def _one(number: int, group: Sequence[Notice], width: int, every: bool) -> list[
         lines += _wrapped(f"take care: {caution_rows()[kind.caution].short}", width, "    ", "      ")
     if len(group) > 1:
         lines += _wrapped(f"moments  {_when(group, every)}", width, "    ", "             ")
-    return lines
-
-
-def _pulls(review: DriveReview, width: int) -> list[str]:
-    """One line a pull, with its own figures."""
-    if not review.pulls:
-        return []
-    lines = ["", "Pulls"]
-    for pull in review.pulls:
-        gear = f"gear {pull.stretch.gear}" if pull.stretch.gear else "gear ?"
-        rpm = f"{pull.speed_from * 30 / 3.14159265:.0f} to {pull.speed_to * 30 / 3.14159265:.0f} rpm"
-        lines.append(f"  {moment(pull.stretch.start):>9}  {gear}  {rpm:>16}"[:width])
     return lines
 
 

@@ -46,6 +46,9 @@ def _arguments(parser: argparse.ArgumentParser) -> None:
         help="what a column is; may be said several times",
     )
     parser.add_argument(
+        "--quick", action="store_true", help="the log alone: set nothing beside the model, learn nothing"
+    )
+    parser.add_argument(
         "--fresh", action="store_true", help="neither use nor keep what was said of such a log before"
     )
     parser.add_argument(
@@ -62,7 +65,15 @@ def _run(args: argparse.Namespace) -> int:
     progress = output.Progress(args.quiet or args.json)
     try:
         build = None if args.build is None else verbs.load_build(args.build)
-        drive = verbs.review(args.log, build, columns=args.column, remember=not args.fresh, progress=progress)
+        drive = verbs.review(
+            args.log,
+            build,
+            columns=args.column,
+            remember=not args.fresh,
+            model=not args.quick,
+            progress=progress,
+            partial=lambda early: _say_early(early, args, progress),
+        )
     except BuildFileError as refused:
         progress.done()
         return refuse(refused, args.build)
@@ -77,6 +88,15 @@ def _run(args: argparse.Namespace) -> int:
     finally:
         progress.done()
     return _shown(drive, args)
+
+
+def _say_early(early: ReviewedDrive, args: argparse.Namespace, progress: output.Progress) -> None:
+    """The verdict of the log alone, before the model is asked."""
+    from boostwright.views.drive_page import headline
+
+    if not (args.quiet or args.json):
+        progress.done()
+        output.say(f"\nThe log alone: {headline(early.review)}\n", sys.stderr)
 
 
 def _shown(drive: ReviewedDrive, args: argparse.Namespace) -> int:
