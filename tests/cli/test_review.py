@@ -33,13 +33,13 @@ def car(tmp_path: Path) -> Path:
 def test_a_column_that_is_in_doubt_is_asked_for_and_the_answer_is_remembered(
     car: Path, capsys: pytest.CaptureFixture[str], answers: Path
 ) -> None:
-    code = main(["review", str(ASKS), "--build", str(car), "--quiet"])
+    code = main(["review", str(ASKS), "--build", str(car), "--quick", "--quiet"])
     said = capsys.readouterr().out.replace("\n  ", " ")
     assert code in (1, 3)
     assert "ASKED: column 'Speed'" in said
     assert "road_speed km/h" in said
     assert not answers.exists()
-    main(["review", str(ASKS), "--build", str(car), "--quiet", "--column", "Speed=road_speed km/h"])
+    main(["review", str(ASKS), "--build", str(car), "--quick", "--quiet", "--column", "Speed=road_speed km/h"])
     assert "ASKED" not in capsys.readouterr().out
     assert len(list(answers.iterdir())) == 1
     main(["review", str(ASKS), "--quiet"])  # another day

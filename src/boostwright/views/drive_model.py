@@ -74,10 +74,7 @@ def _power_notes(powers: Sequence[RoadPower], width: int) -> list[str]:
     for power in powers:
         for c in power.corrected:
             if c.uncorrected_too:
-                words = (
-                    f"between the measured power and {c.factor:.3f} times it, for nobody can say what held"
-                )
-                words += " the boost"
+                words = f"between the measured power and {c.factor:.3f} times it: what held the boost is open"
             elif c.factor == 1.0:
                 words = "the measured power as it is, for the boost was held absolute"
             else:

@@ -16,6 +16,7 @@ from boostwright.library.channels import channel_kinds
 from boostwright.library.notice_kinds import notice_kinds
 from boostwright.quantity import Dimension
 from boostwright.views.drive_words import notice_words, place_words, reading_words
+from boostwright.views.plots.drive_model import model_sheets
 from boostwright.views.plots.style import BLUE, GREY, INK, RED, EndName, Sheet, name_ends, new_sheet
 
 if TYPE_CHECKING:
@@ -76,6 +77,10 @@ def draw_drive(
         for kind, excerpt in list(worst.items())[:_MOST_SHEETS]:
             progress(f"plotting {notice_kinds()[kind].words}")
             written += [path for path, _ in save_sheet(_moment(excerpt, foot), folder, __version__)]
+        if drive.model is not None:
+            progress("plotting the pulls beside the model")
+            for sheet in model_sheets(drive.model.expectation, drive.model.learned, foot):
+                written += [path for path, _ in save_sheet(sheet, folder, __version__)]
     return tuple(written)
 
 
