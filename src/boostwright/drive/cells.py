@@ -40,7 +40,21 @@ class Cells:
     sd: Array
     slopes: Array
     charge: Array
-    count: NDArray[np.int64]
+    label: tuple[tuple[str, int, int], ...]  # which place each is
+
+    def at(self, where: NDArray[np.int64]) -> Cells:
+        """Some of the places."""
+        label = tuple(self.label[i] for i in where)
+        return Cells(
+            self.key,
+            self.speed[where],
+            self.pressure[where],
+            self.off[where],
+            self.sd[where],
+            self.slopes[where],
+            self.charge[where],
+            label,
+        )
 
 
 def kept_points(points: Points, faults: Sequence[Notice]) -> NDArray[np.bool_]:
@@ -68,7 +82,7 @@ def cells_of(row: Row, points: Points, names: Sequence[str], keep: NDArray[np.bo
             np.floor(pressure / drive_spread("learning", "cell_pressure")),
         ]
     )
-    _, which = np.unique(label, axis=0, return_inverse=True)
+    places, which = np.unique(label, axis=0, return_inverse=True)
     which = which.ravel()
     off, own, form = row.off[use], row.own_sd[use], row.form_sd[use]
     table = np.column_stack([np.broadcast_to(row.slopes.get(n, 0.0), row.at.shape)[use] for n in names])
@@ -81,7 +95,8 @@ def cells_of(row: Row, points: Points, names: Sequence[str], keep: NDArray[np.bo
     mean = np.array([np.bincount(which, weights=column) / np.bincount(which) for column in table.T]).T
     columns = [np.array(c) for c in zip(*found, strict=True)]
     weights = np.bincount(which, weights=charge) / np.bincount(which)
-    return Cells(row.key, columns[0], columns[1], columns[2], columns[3], mean, weights, np.bincount(which))
+    named = tuple((row.key, int(a), int(b)) for a, b in places)
+    return Cells(row.key, columns[0], columns[1], columns[2], columns[3], mean, weights, named)
 
 
 def _size(row: Row) -> Array:

@@ -51,7 +51,7 @@ def words_of(learned: Learned, unknowns: int, keys: Sequence[str]) -> tuple[str,
             )
     if learned.left > _MISFIT:
         found.append(
-            "What is left between readings and model is more than their spreads explain: something in the drive"
-            " or in the file is not as it says."
+            "What is left between readings and model is more than their spreads explain: something in the"
+            " drive or in the file is not as it says."
         )
     return tuple(found)

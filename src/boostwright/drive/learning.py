@@ -25,6 +25,7 @@ from boostwright.drive.learned_words import words_of
 from boostwright.drive.model_at import Predicted, predicted
 from boostwright.drive.points import Points
 from boostwright.drive.records import Notice
+from boostwright.drive.row import light_load
 from boostwright.drive.unknowns import Unknown
 from boostwright.errors import OutOfRange
 from boostwright.fitting.update import Belief, Update, below, smooth_covariance, update
@@ -35,13 +36,13 @@ __all__ = ["learn"]
 
 Array = NDArray[np.float64]
 
-_ROUNDS: Final = 2
+_ROUNDS: Final = 3
 _LEFT_OUT: Final = frozenset({"duty"})  # the air by the injectors once more
 _FEWEST: Final = 5  # places
 _SPEEDS, _PRESSURES = 11, 8  # of the breathing map
 _LOWEST: Final = 4.0e4  # manifold pressure at which it begins [Pa]
 _ROOM: Final = 2.0e4  # above the boost asked for, where it ends [Pa]
-_BREATHING: Final = ("model.breathing", "model.breathing_slope", "model.breathing_curve")
+_BREATHING: Final = ("model.breathing", "model.breathing_slope", "model.breathing_curve", "form.light_load")
 _POINTS: Final = {  # sensor: channel that it moves, and whether by a share
     "sensor.manifold_pressure": ("manifold_pressure", False),
     "sensor.intake_temperature": ("intake_temperature", False),
@@ -54,6 +55,7 @@ class _Ground:
     """Places at which breathing is unknown: those that were read, then those of the map."""
 
     seen: Array  # (c, 2)
+    place: Mapping[tuple[str, int, int], int]  # of each in `seen`
     nodes: Array  # (n m, 2)
     speed: Array
     pressure: Array
@@ -84,14 +86,14 @@ def learn(
     if total < _FEWEST:
         raise OutOfRange(
             f"The drive holds {total} places at which something can be learned; {_FEWEST} are needed. Log"
-            " pulls with manifold pressure, charge temperature, lambda, spark and the injectors' time or an air meter."
+            " pulls with manifold pressure, charge temperature, lambda, spark, and air or injector time."
         )
     ground = _ground(build, cells)
     prior = _prior(unknowns, ground)
     found, chi = _first(cells, prior, ground, unknowns, expectation, keep)
+    left = math.nan
     for _ in range(_ROUNDS - 1):
-        found = _again(build, expectation, condition, found, prior, ground, keep)
-    left = _left(cells, found, ground, len(names))
+        found, left = _again(build, expectation, condition, found, prior, ground, keep)
     return _learned(build, expectation, found, prior, ground, cells, (chi, left, total), file)
 
 
@@ -108,7 +110,8 @@ def _ground(build: Build, cells: Sequence[Cells]) -> _Ground:
     speed = np.linspace(1000.0 * math.pi / 30.0, build.number("engine.speed_limit"), _SPEEDS)
     pressure = np.linspace(_LOWEST, max(top, float(seen[:, 1].max())), _PRESSURES)
     nodes = np.array([(w, p) for w in speed for p in pressure])
-    return _Ground(seen, nodes, speed, pressure)
+    labels = [label for c in cells for label in c.label]
+    return _Ground(seen, {label: i for i, label in enumerate(labels)}, nodes, speed, pressure)
 
 
 def _lengths() -> Array:
@@ -131,7 +134,7 @@ def _slopes(cells: Sequence[Cells], ground: _Ground, k: int) -> Array:
     for c in cells:
         n = c.off.size
         H[row : row + n, :k] = c.slopes
-        H[row + np.arange(n), k + row + np.arange(n)] = c.charge
+        H[row + np.arange(n), k + np.array([ground.place[label] for label in c.label])] = c.charge
         row += n
     return H
 
@@ -163,8 +166,9 @@ def _again(
     prior: Belief,
     ground: _Ground,
     keep: NDArray[np.bool_],
-) -> Belief:
-    """The same from the prior, with readings and slopes about the newest mean."""
+) -> tuple[Belief, float]:
+    """The same from the prior, with readings and slopes about the newest mean; and what is left of them, the
+    mean square in their own standard deviations."""
     unknowns = expectation.unknowns
     k = len(unknowns)
     moves = dict(zip((u.name for u in unknowns), found.mean[:k], strict=True))
@@ -173,38 +177,18 @@ def _again(
     rows = rows_beside(other, points, model, expectation.outside, expectation.powers, condition)
     at = np.array([moves[u.name] if u.name in applied else 0.0 for u in unknowns])
     good = keep & model.usable
-    cells = _matching(rows, points, expectation, [u.name for u in unknowns], good)
-    if cells is None:
-        return found
+    # places by the first conditions, so that a moved sensor does not move a reading to another place
+    first = {key: expectation.points.mean[key] for key in ("engine_speed", "manifold_pressure")}
+    placed = replace(points, mean={**points.mean, **first})
+    again = _gather(rows, placed, [u.name for u in unknowns], good)
+    cells = [
+        c.at(np.array([i for i, label in enumerate(c.label) if label in ground.place], dtype=np.int64))
+        for c in again
+    ]
     read = np.concatenate([c.off + c.slopes @ at for c in cells])
     belief = _told(cells, prior, ground, k, read).belief
-    return _knock(belief, [u.name for u in unknowns], points, model, good, at)
-
-
-def _matching(
-    rows: Sequence[Row],
-    points: Points,
-    expectation: Expectation,
-    names: Sequence[str],
-    keep: NDArray[np.bool_],
-) -> list[Cells] | None:
-    """The rows gathered at the same places as at first; None where a point has been lost on the way."""
-    first = {row.key: row for row in expectation.rows}
-    by_old = []
-    for row in rows:
-        old = first.get(row.key)
-        if old is None or not np.array_equal(old.at, row.at):
-            return None
-        by_old.append(row)
-    # places by the first conditions, so that a moved sensor does not move a reading to another place
-    placed = replace(
-        points,
-        mean={
-            **points.mean,
-            **{c: expectation.points.mean[c] for c in ("engine_speed", "manifold_pressure")},
-        },
-    )
-    return _gather(by_old, placed, names, keep)
+    off = (read - _slopes(cells, ground, k) @ belief.mean) / np.concatenate([c.sd for c in cells])
+    return _knock(belief, [u.name for u in unknowns], points, model, good, at), float(np.mean(off**2))
 
 
 def _moved(
@@ -277,12 +261,6 @@ def _knock(
     return below(belief, H[nearest], -float(base[nearest]), drive_spread("learning", "knock_soft"))
 
 
-def _left(cells: Sequence[Cells], found: Belief, ground: _Ground, k: int) -> float:
-    """Mean square of what is left between readings and answer, in their own standard deviations [-]."""
-    off = np.concatenate([c.off for c in cells]) - _slopes(cells, ground, k) @ found.mean
-    return float(np.mean((off / np.concatenate([c.sd for c in cells])) ** 2))
-
-
 def _learned(
     build: Build,
     expectation: Expectation,
@@ -338,7 +316,8 @@ def _chart(
     places = ground.every
     way = np.clip((places[:, 0] - 0.5 * (low + high)) / (0.5 * (high - low)), -1.0, 1.0)
     A = np.zeros((places.shape[0], k + places.shape[0]))
-    for name, column in zip(_BREATHING, (np.ones_like(way), way, way**2), strict=True):
+    load = light_load(places[:, 1])
+    for name, column in zip(_BREATHING, (np.ones_like(way), way, way**2, load), strict=True):
         if name in names:
             A[:, names.index(name)] = column
     A[np.arange(places.shape[0]), k + np.arange(places.shape[0])] = 1.0

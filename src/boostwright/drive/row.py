@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from boostwright.drive.model_at import FACTOR_PATHS, Predicted
 from boostwright.drive.points import Points
 
-__all__ = ["Row", "sensor_slopes"]
+__all__ = ["Row", "light_load", "sensor_slopes"]
 
 Array = NDArray[np.float64]
 
@@ -49,6 +49,11 @@ class Row:
         return np.asarray(np.sqrt(total))
 
 
+def light_load(pressure: Array) -> Array:
+    """How light a load is: 0 from 100 kPa in the manifold upwards, 1 at 40 kPa and below [-]."""
+    return np.asarray(np.clip((1.0e5 - np.asarray(pressure)) / 6.0e4, 0.0, 1.0))
+
+
 def sensor_slopes(quantity: str, points: Points, model: Predicted, at: NDArray[np.int64]) -> dict[str, Array]:
     """Slopes of one of `model_at.QUANTITIES` over factors and over what the sensors are off by, at points."""
     found = {path: model.slopes[path][quantity][at] for path, _ in FACTOR_PATHS}
@@ -60,5 +65,6 @@ def sensor_slopes(quantity: str, points: Points, model: Predicted, at: NDArray[n
     found["sensor.intake_temperature"] = -by("temperature")
     found["sensor.lambda"] = -by("lambda") * points.mean["lambda"][at]
     found["sensor.spark_advance"] = by("spark")
+    found["form.light_load"] = found["model.breathing"] * light_load(points.pressure[at])
     found["form.back"] = by("back") * np.maximum(points.back - 1.0e5, 0.0)[at]
     return found

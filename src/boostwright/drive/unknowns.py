@@ -86,6 +86,14 @@ def unknowns_of(
     found += [
         Unknown("form.back", "exhaust gauge pressure, off by this share", 0.0, back, True, "share"),
         Unknown(
+            "form.light_load",
+            "charge at light load, off by this share",
+            0.0,
+            drive_spread("form", "light_load"),
+            True,
+            "share",
+        ),
+        Unknown(
             "form.torque_tilt",
             "torque of the same air at the top of the speeds",
             0.0,
