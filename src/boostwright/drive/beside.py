@@ -169,7 +169,7 @@ def _exhaust(points: Points, model: Predicted) -> Row | None:
 
 def _intake(build: Build, points: Points, outside: Outside) -> Row | None:
     """Charge after the cooler, by compressor and cooler: T2 - e (T2 - T0)."""
-    if build.words("cooler.type") == "none":
+    if build.words("cooler.type") == "none" or "intake_temperature" in points.stand_in:
         return None
     boosted = points.pressure > outside.pressure + drive_spread("held", "boosted")
     at = np.flatnonzero(boosted & np.isfinite(points.mean["intake_temperature"]))

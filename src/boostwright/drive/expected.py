@@ -107,11 +107,12 @@ def expect(
     car = with_coast(car, coast_of(drive, car, outside))
     powers = tuple(road_power(s, drive, car, outside) for s in pulls)
     back = None if condition is None or condition.speed.size < 2 else (condition.speed, condition.back)
-    points = points_of(drive, [*pulls, *steady], outside, back)
+    cooler = 0.0 if build.words("cooler.type") == "none" else build.number("cooler.effectiveness")
+    points = points_of(drive, [*pulls, *steady], outside, back, cooler)
     model = predicted(build, points)
     had = [k for k, p in enumerate(powers) if not p.refused]
     scale = float(np.median([powers[k].scale_sd for k in had])) if had else None
-    unknowns = unknowns_of(build, scale, had, points.back_logged)
+    unknowns = unknowns_of(build, scale, had, points)
     rows = rows_beside(build, points, model, outside, powers, condition)
     sds = {u.name: u.sd for u in unknowns}
     in_pull = points.pull < len(pulls)
@@ -245,6 +246,11 @@ def _cannot(
     rows: Sequence[Row], points: Points, powers: Sequence[RoadPower], condition: Condition | None
 ) -> tuple[str, ...]:
     found = list(points.left_out)
+    if points.stand_in:
+        names = ", ".join(key.replace("_", " ") for key in points.stand_in)
+        found.append(
+            f"Not in the log, and worked out or taken from its target: {names}; the bands are wider."
+        )
     have = {row.key for row in rows}
     if "torque" not in have:
         why = next((p.refused[0] for p in powers if p.refused), "the log holds no pull")

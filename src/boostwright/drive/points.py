@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Final
 
@@ -22,6 +22,8 @@ __all__ = ["NEEDED", "Points", "points_of"]
 Array = NDArray[np.float64]
 
 NEEDED: Final = ("engine_speed", "manifold_pressure", "intake_temperature", "lambda", "spark_advance")
+_INSTEAD: Final = {"lambda": "lambda_target", "spark_advance": "spark_table"}
+_EFFICIENCY: Final = 0.70  # of the compressor, for a charge temperature that nobody logged (common practice)
 _RPM: Final = math.pi / 30.0
 _STEP: Final = 250.0 * _RPM  # width of a step [rad/s]
 _MOST: Final = 200  # steps of a whole drive; beyond, steps are made wider
@@ -60,6 +62,7 @@ class Points:
     back_sd: Array
     back_logged: bool
     rise: Array  # of the manifold pressure [Pa/s]
+    stand_in: tuple[str, ...] = ()  # channels that the log does not hold and something else stands in for
     left_out: tuple[str, ...] = ()
 
     def __len__(self) -> int:
@@ -86,12 +89,16 @@ def points_of(
     pulls: Iterable[Stretch],
     outside: Outside,
     back_ratio: tuple[Array, Array] | None = None,
+    cooler: float = 0.0,
 ) -> Points:
     """The steps of all pulls.
 
     drive: all rows. back_ratio: crank speeds [rad/s] and exhaust over boost gauge pressure there [-], as the
-    match has it; None: a usual one. Raises OutOfRange where the log lacks a channel that the cycle needs.
+    match has it; None: a usual one. cooler: effectiveness of the charge cooler [-], for a charge temperature
+    that is not logged. Where lambda or spark is not logged, their targets stand in. Raises OutOfRange where
+    the log lacks a channel that the cycle needs and nothing stands in for.
     """
+    drive, stand_in = _completed(drive, outside, cooler)
     missing = [key for key in NEEDED if not drive.has(key)]
     if missing:
         raise OutOfRange(
@@ -110,7 +117,22 @@ def points_of(
             f"{left} of {len(cells)} steps of speed lie outside the ground of the cycle or lack a channel.",
         )
     )
-    return _stacked(every, good, outside, back_ratio, out)
+    return replace(_stacked(every, good, outside, back_ratio, out), stand_in=stand_in)
+
+
+def _completed(drive: Rows, outside: Outside, cooler: float) -> tuple[Rows, tuple[str, ...]]:
+    """The drive with what can stand in for channels that it lacks, and which these are."""
+    values, lacks = dict(drive.values), []
+    for key, other in _INSTEAD.items():
+        if not drive.has(key) and drive.has(other):
+            values[key] = drive.get(other)
+            lacks.append(key)
+    if not drive.has("intake_temperature") and drive.has("manifold_pressure"):
+        ratio = np.maximum(drive.get("manifold_pressure") / outside.pressure, 1.0)
+        rise = outside.temperature * (ratio ** (2.0 / 7.0) - 1.0) / _EFFICIENCY
+        values["intake_temperature"] = outside.temperature + (1.0 - cooler) * rise
+        lacks.append("intake_temperature")
+    return replace(drive, values=values), tuple(lacks)
 
 
 @dataclass(slots=True)

@@ -50,8 +50,8 @@ class Row:
 
 
 def light_load(pressure: Array) -> Array:
-    """How light a load is: 0 from 100 kPa in the manifold upwards, 1 at 40 kPa and below [-]."""
-    return np.asarray(np.clip((1.0e5 - np.asarray(pressure)) / 6.0e4, 0.0, 1.0))
+    """How light a load is: 0 from 100 kPa in the manifold upwards, 1 at no pressure [-]."""
+    return np.asarray(np.clip(1.0 - np.asarray(pressure) / 1.0e5, 0.0, 1.0))
 
 
 def sensor_slopes(quantity: str, points: Points, model: Predicted, at: NDArray[np.int64]) -> dict[str, Array]:

@@ -10,6 +10,7 @@ from typing import Final
 from boostwright.build.catalogue import catalogue
 from boostwright.build.document import Build
 from boostwright.drive.model_at import FACTOR_PATHS
+from boostwright.drive.points import Points
 from boostwright.findings.form import SPARK_LEVEL_SD
 from boostwright.fitting.data import TORQUE_TILT_SD
 from boostwright.library.drive_spreads import drive_spread
@@ -54,6 +55,11 @@ _PARTS: Final = (  # path, factor, dimension
     ("pump.flow", True, "share"),
     ("cooler.effectiveness", False, "share"),
 )
+_STAND_IN: Final = {
+    "sensor.intake_temperature": "stand_in",
+    "sensor.lambda": "lambda_stand_in",
+    "sensor.spark_advance": "spark_stand_in",
+}
 SENSORS: Final = {  # name: words, dimension, whether a share of what it reads
     "sensor.manifold_pressure": ("manifold pressure sensor, off by", "pressure", False),
     "sensor.intake_temperature": ("intake temperature sensor, off by", "temperature difference", False),
@@ -71,18 +77,22 @@ SENSORS: Final = {  # name: words, dimension, whether a share of what it reads
 
 
 def unknowns_of(
-    build: Build, road_scale_sd: float | None, pulls: Iterable[int], back_logged: bool
+    build: Build, road_scale_sd: float | None, pulls: Iterable[int], points: Points
 ) -> tuple[Unknown, ...]:
     """All unknowns of one drive.
 
     road_scale_sd: of all powers from the road together, a share; None: no power was had. pulls: numbers of
-    the pulls that have one; each stands on a road of its own slope.
+    the pulls that have one; each stands on a road of its own slope. points: what of them was not logged is
+    less sure.
     """
     found = [_field(build, path, factor, "share") for path, factor in FACTOR_PATHS]
     found += [_field(build, path, factor, dimension) for path, factor, dimension in _PARTS]
     for name, (words, dimension, _) in SENSORS.items():
-        found.append(Unknown(name, words, 0.0, drive_spread("sensor", name.split(".")[1]), False, dimension))
-    back = 0.02 if back_logged else drive_spread("sensor", "back_pressure")
+        sd = drive_spread("sensor", name.split(".")[1])
+        if name.split(".")[1] in points.stand_in:
+            sd = math.hypot(sd, drive_spread("form", _STAND_IN[name]))
+        found.append(Unknown(name, words, 0.0, sd, False, dimension))
+    back = 0.02 if points.back_logged else drive_spread("sensor", "back_pressure")
     found += [
         Unknown("form.back", "exhaust gauge pressure, off by this share", 0.0, back, True, "share"),
         Unknown(
