@@ -20,7 +20,7 @@ Array = NDArray[np.float64]
 
 
 class _Excess(NamedTuple):
-    """Where a pull is over its target: places, mean over the half of the peak, share of the time after it."""
+    """Where a pull is over its target: places, mean over the half of the peak, and of all that follows over the peak."""
 
     first: int
     last: int
@@ -103,21 +103,23 @@ def _excess(scene: Scene, table: BoostTable, i: int, pull: Pull) -> _Excess | No
     half = np.nan_to_num(over, nan=-np.inf) > 0.5 * peak
     parts = spans(half, join=scene.signals.samples(0.05))
     a, b = next((p for p in parts if p[0] <= top < p[1]), (top, top + 1))
-    after = over[a:]
+    begin = parts[0][0]
+    stays = float(np.nanmean(over[begin:])) / peak
     low = None
     duty = scene.signals.get("gate_duty")
-    if duty is not None and table.duty is not None:
-        here = duty[first + a : first + b]
-        low = bool(np.nanmedian(here) <= scene.limit("boost-creep", "shut_duty")) if here.size else None
-    stays = float(np.nanmean(after > 0.3 * peak))
-    end = first + (over.size if stays > 0.6 else b)
-    return _Excess(first + a, end - 1, float(np.nanmean(over[half])), peak, stays, low)
+    if duty is not None:
+        here = duty[first + begin : last]
+        here = here[np.isfinite(here)]
+        low = bool(np.quantile(here, 0.1) <= scene.limit("boost-creep", "shut_duty")) if here.size else None
+    stays_on = stays > scene.limit("boost-creep", "stays")
+    begin, end = (begin, over.size) if stays_on else (a, b)
+    return _Excess(first + begin, first + end - 1, float(np.nanmean(over[half])), peak, stays, low)
 
 
 def _creeps(scene: Scene, e: _Excess) -> bool:
     """Over the target to the end of the pull, for longer than an overshoot lasts, the gate as far open as it goes."""
     long = (e.last - e.first) * scene.signals.step > scene.limit("boost-creep", "least_time")
-    return long and e.stays > 0.6 and e.low_duty is not False
+    return long and e.stays > scene.limit("boost-creep", "stays") and e.low_duty is not False
 
 
 def _ripple(scene: Scene, table: BoostTable, pull: Pull) -> _Ripple | None:
@@ -164,6 +166,10 @@ def _missing(scene: Scene, table: BoostTable, i: int, pull: Pull) -> list[Notice
         asked = table.duty.off[i] / table.duty.scatter
         off[asked < -scene.limit("charge-leak", "asked_less")] = np.nan
     low = odd_stretch(off, table.boost.scatter, -1)
+    if low is not None:
+        a, b = int(table.boost.first[i, low[0]]), int(table.boost.last[i, low[1]])
+        if (b - a) * scene.signals.step < scene.limit("charge-leak", "least_time"):
+            low = None
     z = low[3] if low else 0.0
     more = held[i] if held is not None else np.nan
     least = scene.limit("charge-leak", "ratio")
