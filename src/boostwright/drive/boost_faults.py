@@ -18,6 +18,8 @@ __all__ = ["WATCHES"]
 
 Array = NDArray[np.float64]
 
+LONGEST_HALF = 0.8  # s, half a swing: slower than that it is the way of the pull itself
+
 
 class _Excess(NamedTuple):
     """Where a pull is over its target: places, mean over the half of the peak, and of all that follows over the peak."""
@@ -34,7 +36,6 @@ class _Ripple(NamedTuple):
     first: int
     last: int
     size: float
-    swings: int
 
 
 def find_boost_faults(scene: Scene) -> list[Notice]:
@@ -54,7 +55,6 @@ def find_boost_faults(scene: Scene) -> list[Notice]:
             r is not None
             and not creeps
             and swing[i] > scene.limit("boost-oscillation", "ratio")
-            and r.swings >= scene.limit("boost-oscillation", "swings")
         ):
             size = Reading(
                 "swing of the boost, half of it", r.size, r.size / swing[i], "pressure", table.channel
@@ -123,37 +123,42 @@ def _creeps(scene: Scene, e: _Excess) -> bool:
 
 
 def _ripple(scene: Scene, table: BoostTable, pull: Pull) -> _Ripple | None:
-    """The strongest regular swing of the pressure about its own way."""
+    """The strongest regular swing of the pressure about its own way: two whole swings, by the weakest of their halves.
+
+    A bend of the curve gives one half wave and an overshoot three, so neither counts.
+    """
     first, last = table.inner(scene, pull)
     best: _Ripple | None = None
     p = table.raw[first:last]
-    for wave in (0.3, 0.6):  # s, half of the period that it sees best
+    for wave in (0.3, 0.6):  # s: twice the distance of the readings that are compared
         h = scene.signals.samples(0.5 * wave)
         if p.size < 4 * h + 4:
             continue
-        bend = np.full(p.size, np.nan)
-        bend[h:-h] = p[h:-h] - 0.5 * (p[2 * h :] + p[: -2 * h])
+        bend = p[h:-h] - 0.5 * (p[2 * h :] + p[: -2 * h])
         bend = running_mean(bend, max(1, h // 2))
-        square = running_mean(bend * bend, scene.signals.samples(1.2))
-        if not np.isfinite(square).any():
-            continue
-        top = int(np.nanargmax(square))
-        size = float(np.sqrt(2.0 * square[top]) / 2.0)
-        parts = spans(np.nan_to_num(square) > 0.3 * square[top])
-        a, b = next(x for x in parts if x[0] <= top < x[1])
-        swings = _swings(bend[a:b])
-        if best is None or size * (swings >= 4) > best.size * (best.swings >= 4):
-            best = _Ripple(first + a, first + b - 1, size, swings)
+        found = _swing(np.nan_to_num(bend), scene.signals.step, int(scene.limit("boost-oscillation", "halves")))
+        if found and (best is None or found[2] > best.size):
+            best = _Ripple(first + h + found[0], first + h + found[1], found[2])
     return best
 
 
-def _swings(x: Array) -> int:
-    """How often a signal goes from one side to the other, counting only what reaches four tenths of its largest."""
-    x = x[np.isfinite(x)]
-    if x.size == 0:
-        return 0
-    large = x[np.abs(x) > 0.4 * np.abs(x).max()]
-    return int(np.count_nonzero(np.diff(np.sign(large)) != 0))
+def _swing(x: Array, step: float, halves: int) -> tuple[int, int, float] | None:
+    """Places and size of the `halves` half waves in a row whose weakest is strongest."""
+    edge = np.concatenate(([0], np.flatnonzero(np.diff(np.sign(x)) != 0) + 1, [x.size]))
+    if edge.size < halves + 1:
+        return None
+    high = np.maximum.reduceat(np.abs(x), edge[:-1])
+    time = np.diff(edge) * step
+    high = np.where(time < LONGEST_HALF, high, 0.0)
+    weakest = np.min(np.lib.stride_tricks.sliding_window_view(high, halves), axis=1)
+    top = int(np.argmax(weakest))
+    size = float(weakest[top])
+    last = top + halves
+    while top > 0 and high[top - 1] > 0.5 * size:
+        top -= 1
+    while last < high.size and high[last] > 0.5 * size:
+        last += 1
+    return int(edge[top]), int(edge[last]) - 1, 0.5 * size
 
 
 def _missing(scene: Scene, table: BoostTable, i: int, pull: Pull) -> list[Notice]:

@@ -10,11 +10,14 @@ from numpy.typing import NDArray
 from boostwright.drive.peers import FILLS, FILLS_AGAIN, LEAVES, Peers, peers_of
 from boostwright.drive.pulls import Pull, boost_of
 from boostwright.drive.scene import Scene
-from boostwright.drive.windows import running_mean
+from boostwright.drive.windows import running_max, running_mean
 
 __all__ = ["BoostTable", "boost_table"]
 
 Array = NDArray[np.float64]
+
+TARGET_HOLDS = 0.5  # s for which pressure may still follow a target that was taken back
+NO_BOOST = 3e3  # Pa over the air outside: a target below it asks for no boost
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,9 +78,18 @@ def boost_table(scene: Scene) -> BoostTable | None:
         channel,
         raw,
         pressure,
-        signals["boost_target"],
+        _asked(scene, signals["boost_target"], outside),
         peers_of(scene.pulls, speed, raw, floor, signals.step),
         duty,
         outside,
         max(1e4, float(np.median(held)) - outside),
     )
+
+
+def _asked(scene: Scene, target: Array, outside: float) -> Array:
+    """The highest target of the last moments, since pressure falls later; NaN where no boost is asked for."""
+    window = scene.signals.samples(TARGET_HOLDS)
+    asked = running_max(target, 2 * window + 1)  # looks both ways; what comes is shifted back
+    asked[window:] = asked[:-window] if window else asked
+    asked[:window] = target[:window]
+    return np.where(asked > outside + NO_BOOST, asked, np.nan)
