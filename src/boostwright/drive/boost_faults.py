@@ -55,6 +55,7 @@ def find_boost_faults(scene: Scene) -> list[Notice]:
             r is not None
             and not creeps
             and swing[i] > scene.limit("boost-oscillation", "ratio")
+            and (e is None or e.peak < scene.limit("boost-oscillation", "first_peak") * r.size)
         ):
             size = Reading(
                 "swing of the boost, half of it", r.size, r.size / swing[i], "pressure", table.channel
@@ -178,7 +179,7 @@ def _missing(scene: Scene, table: BoostTable, i: int, pull: Pull) -> list[Notice
     z = low[3] if low else 0.0
     more = held[i] if held is not None else np.nan
     least = scene.limit("charge-leak", "ratio")
-    leaks = np.isfinite(more) and more > least
+    leaks = np.isfinite(more) and more > scene.limit("charge-leak", "held_alone")
     if z < least and not leaks:
         return []
     spans_of = table.boost
