@@ -12,7 +12,7 @@ from boostwright.drive.peers import odd_stretch
 from boostwright.drive.pulls import Pull
 from boostwright.drive.records import Notice, Reading
 from boostwright.drive.scene import Scene, Watch
-from boostwright.drive.windows import robust_sd, running_mean, spans
+from boostwright.drive.windows import bend_of, robust_sd, spans, swing
 
 __all__ = ["WATCHES"]
 
@@ -135,31 +135,12 @@ def _ripple(scene: Scene, table: BoostTable, pull: Pull) -> _Ripple | None:
         h = scene.signals.samples(0.5 * wave)
         if p.size < 4 * h + 4:
             continue
-        bend = p[h:-h] - 0.5 * (p[2 * h :] + p[: -2 * h])
-        bend = running_mean(bend, max(1, h // 2))
-        found = _swing(np.nan_to_num(bend), scene.signals.step, int(scene.limit("boost-oscillation", "halves")))
+        bend = bend_of(p, h)
+        longest = round(LONGEST_HALF / scene.signals.step)
+        found = swing(bend, int(scene.limit("boost-oscillation", "halves")), longest)
         if found and (best is None or found[2] > best.size):
             best = _Ripple(first + h + found[0], first + h + found[1], found[2])
     return best
-
-
-def _swing(x: Array, step: float, halves: int) -> tuple[int, int, float] | None:
-    """Places and size of the `halves` half waves in a row whose weakest is strongest."""
-    edge = np.concatenate(([0], np.flatnonzero(np.diff(np.sign(x)) != 0) + 1, [x.size]))
-    if edge.size < halves + 1:
-        return None
-    high = np.maximum.reduceat(np.abs(x), edge[:-1])
-    time = np.diff(edge) * step
-    high = np.where(time < LONGEST_HALF, high, 0.0)
-    weakest = np.min(np.lib.stride_tricks.sliding_window_view(high, halves), axis=1)
-    top = int(np.argmax(weakest))
-    size = float(weakest[top])
-    last = top + halves
-    while top > 0 and high[top - 1] > 0.5 * size:
-        top -= 1
-    while last < high.size and high[last] > 0.5 * size:
-        last += 1
-    return int(edge[top]), int(edge[last]) - 1, 0.5 * size
 
 
 def _missing(scene: Scene, table: BoostTable, i: int, pull: Pull) -> list[Notice]:

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 __all__ = [
+    "bend_of",
     "held",
     "lag_between",
     "noise_of",
@@ -23,6 +24,7 @@ __all__ = [
     "running_sd",
     "slope",
     "spans",
+    "swing",
 ]
 
 Array = NDArray[np.float64]
@@ -170,6 +172,33 @@ def lag_between(x: Array, y: Array, step: float, most: float) -> tuple[float, fl
         bend = left - 2.0 * mid + right
         part = 0.5 * (left - right) / bend if bend < 0.0 else 0.0
     return (best + float(part)) * step, float(match[best])
+
+
+def bend_of(x: Array, half: int) -> Array:
+    """How far each reading lies off the middle of those `half` before and after it; (n - 2 half,), smoothed."""
+    bend = x[half:-half] - 0.5 * (x[2 * half :] + x[: -2 * half])
+    return np.nan_to_num(running_mean(bend, max(1, half // 2)))
+
+
+def swing(x: Array, halves: int, longest: int) -> tuple[int, int, float] | None:
+    """First and last place, and half the height, of the strongest regular swing in a bend of `bend_of`.
+
+    Regular are `halves` half waves in a row, none longer than `longest` samples; the weakest of them is its size.
+    """
+    edge = np.concatenate(([0], np.flatnonzero(np.diff(np.sign(x)) != 0) + 1, [x.size]))
+    if edge.size < halves + 1:
+        return None
+    high = np.maximum.reduceat(np.abs(x), edge[:-1])
+    high = np.where(np.diff(edge) <= longest, high, 0.0)
+    weakest = np.min(np.lib.stride_tricks.sliding_window_view(high, halves), axis=1)
+    top = int(np.argmax(weakest))
+    size = float(weakest[top])
+    last = top + halves
+    while top > 0 and high[top - 1] > 0.5 * size:
+        top -= 1
+    while last < high.size and high[last] > 0.5 * size:
+        last += 1
+    return int(edge[top]), int(edge[last]) - 1, 0.5 * size
 
 
 def _sample(x: Array) -> Array:
