@@ -77,6 +77,13 @@ def find_clutch_slip(scene: Scene) -> list[Notice]:
         ):
             continue
         first, last = int(peers.first[i, odd[0]]), int(peers.last[i, odd[1]])
+        if last - first < signals.samples(scene.limit("clutch-slip", "least_time")):
+            continue
+        if first > p.last - signals.samples(scene.limit("clutch-slip", "lets_go")):
+            if last - first < signals.samples(scene.limit("clutch-slip", "pedal_time")):
+                continue
+        if np.nanmedian(peers.support[i, odd[0] : odd[1] + 1]) < 0.1:
+            continue
         slip = Reading(
             "engine speed above that of the gear, as a share",
             odd[2],
@@ -118,7 +125,7 @@ def find_torque_cuts(scene: Scene) -> list[Notice]:
         if end - start > scene.limit("torque-cut", "longest"):
             continue
         beside = next((s for s in shifts if s.start - near < end and start < s.end + near), None)
-        if beside is None:
+        if beside is None or not np.nanmax(scene.ways.opening[a:b]) > 0.5:
             continue
         size = Reading(
             "spark taken back",

@@ -20,7 +20,7 @@ Array = NDArray[np.float64]
 ARRIVED = 0.9  # share of the boost wanted at which it counts as there; common practice, no source
 SMOOTH = 0.1  # s
 MET = 0.05  # share of the boost within which a target counts as met; common practice, no source
-AFTER_SHIFT = 0.5  # s
+AFTER_SHIFT = 1.5  # s from the end of a pull to the next, which then begins with a turbo that still spins
 LEAVES = 0.25  # s at the end of a pull, while the foot comes off
 
 
@@ -61,7 +61,7 @@ def boost_of(signals: Signals) -> tuple[Array, str] | None:
 
 def pulls_of(signals: Signals, ways: Ways, stretches: tuple[Stretch, ...]) -> tuple[Pull, ...]:
     """Every pull with its figures."""
-    shifts = [s.end for s in stretches if s.kind == "shift"]
+    ends = [s.end for s in stretches if s.kind == "pull"]
     speed = signals["engine_speed"]
     boost = boost_of(signals)
     smooth = running_mean(boost[0], signals.samples(SMOOTH)) if boost else None
@@ -76,7 +76,7 @@ def pulls_of(signals: Signals, ways: Ways, stretches: tuple[Stretch, ...]) -> tu
             s,
             first,
             last,
-            any(abs(s.start - end) < AFTER_SHIFT for end in shifts),
+            any(0.0 <= s.start - end < AFTER_SHIFT for end in ends),
             float(np.nanmin(inside)),
             float(np.nanmax(inside)),
         )

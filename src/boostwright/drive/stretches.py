@@ -29,6 +29,7 @@ GEAR_WIDTH = 0.06
 IDLE_RATIO = 1.35  # over idle speed: above it a closed throttle is overrun
 LEAST_PULL = 0.8  # s
 LONGEST_SHIFT = 1.3  # s without full throttle between two parts of a pull
+LONGEST_CHANGE = 2.0  # s from one gear to the next
 LEAST_IDLE = 1.0  # s
 LEAST_STEADY = 2.0  # s
 LIFT_TIME = 0.5  # s from wide open to closed
@@ -107,6 +108,10 @@ def stretches_of(signals: Signals, ways: Ways) -> tuple[Stretch, ...]:
     for a, b in spans(ways.overrun, least=signals.samples(0.5)):
         add("overrun", a, b)
     _add_pulls(signals, ways, add)
+    known = np.flatnonzero(ways.gear > 0)
+    for i in np.flatnonzero(np.diff(ways.gear[known])) if ways.ratio else ():
+        if known[i + 1] - known[i] <= signals.samples(LONGEST_CHANGE):
+            add("shift", int(known[i]), int(known[i + 1]), int(ways.gear[known[i + 1]]))
     for a in _lifts(signals, ways):
         add("lift", a, a + signals.samples(AFTER_LIFT))
     for a, b in spans(_steady(signals, ways), least=signals.samples(LEAST_STEADY)):
@@ -224,7 +229,7 @@ def _add_pulls(signals: Signals, ways: Ways, add: object) -> None:
     assert callable(add)
     for k, (a, b) in enumerate(parts):
         last = min(b, speed.size - 1)
-        if k and a - parts[k - 1][1] < signals.samples(LONGEST_SHIFT):
+        if k and not ways.ratio and a - parts[k - 1][1] < signals.samples(LONGEST_SHIFT):
             add("shift", parts[k - 1][1], a)
         for c, d in _by_gear(ways.gear, a, last):
             if d - c >= signals.samples(LEAST_PULL) and speed[d - 1] > 1.02 * speed[c]:
