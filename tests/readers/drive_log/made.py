@@ -1,4 +1,4 @@
-"""A short made-up drive of an invented car, and ways to write it down. Its numbers are set here, not measured."""
+"""A short made-up drive of an invented car, and ways to write it down."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ SI: Mapping[str, Callable[[Array], Array]] = {
     "clt": lambda v: v + 273.15,
     "iat": lambda v: v + 273.15,
     "speed": lambda v: v / 3.6,
-    "spark": lambda v: np.deg2rad(v),
+    "spark": np.deg2rad,
     "battery": lambda v: v,
 }
 DIGITS = {

@@ -89,6 +89,8 @@ def find_clocks(
         sure = _how_sure(headings[column], units[column], cells, form, column)
         if sure > 0.0:
             found.append((column, form, sure))
+    if any(sure > 0.9 for *_, sure in found):  # a named clock counts, not what only rises like one
+        found = [f for f in found if f[2] >= 0.6]
     if not found:
         return []
     plans: list[ClockPlan] = []
@@ -160,10 +162,10 @@ def _form(cells: list[str]) -> str:
 
 def _form_of(cell: str) -> str:
     cell = cell.strip()
-    if kind_of(cell) == "number":
-        return "number"
     if _DATE.match(cell):
         return "date"
+    if kind_of(cell) == "number":
+        return "number"
     match = _CLOCK.match(cell)
     if match is None:
         return ""
@@ -191,10 +193,10 @@ def _how_sure(heading: str, unit: str, cells: list[str], form: str, column: int)
     rising = float(np.mean(steps >= 0.0)) if len(steps) else 0.0
     moves = float(np.mean(steps > 0.0)) if len(steps) else 0.0
     if named or (partly and (in_time or column == 0)):
-        return 0.95 if rising > 0.7 and moves > 0.2 else 0.0
+        return 0.95 if rising > 0.7 and moves > 0.0 else 0.0
     if partly and rising > 0.97 and moves > 0.5:
         return 0.6
-    if column == 0 and not heading.strip() and rising == 1.0 and moves > 0.9:
+    if column == 0 and not heading.strip() and rising == 1.0 and len(set(values)) > 2:
         return 0.5
     return 0.0
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass, field
-from typing import Final, NamedTuple
+from typing import Final
 
 import numpy as np
 import polars as pl
@@ -13,9 +13,20 @@ from numpy.typing import NDArray
 
 from boostwright.readers.drive_log.cells import clean_column, is_nothing
 from boostwright.readers.drive_log.clocks import ClockPlan, ClockState
-from boostwright.readers.drive_log.layout import Layout
+from boostwright.readers.drive_log.layout import Layout, split_line
 
-__all__ = ["Odd", "Section", "column_name", "numbers_of", "parse", "tell_columns"]
+__all__ = [
+    "Section",
+    "column_name",
+    "numbers_of",
+    "odd_lines",
+    "parse",
+    "parse_text",
+    "tell_columns",
+    "torn_lines",
+    "without_cut_cell",
+    "without_readings",
+]
 
 Array = NDArray[np.float64]
 
@@ -40,13 +51,6 @@ class Section:
     strange: dict[int, tuple[int, str]] = field(default_factory=dict)
     units: dict[int, dict[str, int]] = field(default_factory=dict)
     ragged: int = 0
-
-
-class Odd(NamedTuple):
-    """A line that is no row of readings."""
-
-    line: int  # within the block
-    text: str
 
 
 def column_name(k: int) -> str:
@@ -171,6 +175,49 @@ def odd_lines(frame: pl.DataFrame, section: Section) -> NDArray[np.bool_]:
         bad += odd
         filled += has
     return np.asarray((bad > 0) & (bad >= 0.5 * np.maximum(filled, 1)))
+
+
+def torn_lines(block: bytes, section: Section, height: int) -> NDArray[np.bool_]:
+    """Lines (n,) with more cells than any row should have: two rows that run into each other."""
+    layout = section.layout
+    torn = np.zeros(height, dtype=bool)
+    if layout.separator == " ":
+        return torn
+    lines = block.split(b"\n")
+    if lines and not lines[-1]:
+        lines.pop()
+    if len(lines) != height:
+        return torn
+    mark = layout.separator.encode()
+    most = layout.width + layout.spare - 1
+    for k, line in enumerate(lines):
+        if line.count(mark) > most:
+            cells = split_line(line.decode("utf-8", "replace"), layout.separator)
+            torn[k] = any(cells[layout.width :])
+    section.ragged += int(torn.sum())
+    return torn
+
+
+def without_readings(frame: pl.DataFrame, section: Section, rows: NDArray[np.bool_]) -> pl.DataFrame:
+    """The frame with only the clock left in the rows (n,) that were torn."""
+    clocks = {c for plan in section.plans for c in plan.columns}
+    mask = pl.lit(pl.Series(rows))
+    return frame.with_columns(
+        pl.when(mask).then(None).otherwise(pl.col(column_name(k))).alias(column_name(k))
+        for k in range(section.layout.width)
+        if k not in clocks
+    )
+
+
+def without_cut_cell(block: bytes, section: Section) -> bytes:
+    """The end of a file without the last cell of a row that was cut off."""
+    layout = section.layout
+    mark = b" " if layout.separator == " " else layout.separator.encode()
+    at = block.rfind(b"\n") + 1
+    line = block[at:]
+    if line.count(mark) >= layout.width - 1:
+        return block
+    return block[: at + line.rfind(mark) + 1]
 
 
 def numbers_of(frame: pl.DataFrame, section: Section, k: int) -> Array:

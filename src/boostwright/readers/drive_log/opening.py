@@ -5,20 +5,26 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Final
 
 import numpy as np
 
 from boostwright.errors import LogRefused
 from boostwright.readers.drive_log.convert import Air, air_of, recording_of
 from boostwright.readers.drive_log.evidence import SEA_LEVEL, Scene, scene_of
+from boostwright.readers.drive_log.layout import find_layout
+from boostwright.readers.drive_log.long import LongText, roles_of
 from boostwright.readers.drive_log.mapping import Mapping, Question, fingerprint
 from boostwright.readers.drive_log.pieces import LogSource, Piece, joined
 from boostwright.readers.drive_log.recognise import recognise
 from boostwright.readers.drive_log.recording import Recording
-from boostwright.readers.drive_log.text import HEAD, habit_of
-from boostwright.readers.drive_log.wide import open_wide
+from boostwright.readers.drive_log.text import HEAD, habit_of, probes
+from boostwright.readers.drive_log.wide import WideText, data_rows
 
 __all__ = ["OpenLog", "open_log"]
+
+
+_PROBES: Final = 16  # places of a file that are looked at beside its beginning
 
 
 @dataclass(slots=True)
@@ -153,6 +159,7 @@ def open_log(
         held = list(source.pieces())
         whole = joined(held)
         held = list(whole.values())
+    source.learned()
     if not any(len(p.stamp) for p in whole.values()):
         raise LogRefused(
             "no-rows", f"no row of {path.name} could be read", "Look whether it was copied whole."
@@ -194,4 +201,9 @@ def _source(path: Path) -> LogSource:
     with path.open("rb") as file:
         raw = file.read(HEAD + habit.bom)[habit.bom :]
     head = raw.decode(habit.encoding, "replace").replace("\r\n", "\n").replace("\r", "\n").replace("\0", "")
-    return open_wide(path, habit, head)
+    later = probes(path, habit, _PROBES) if habit.size > HEAD else []
+    layout = find_layout(head, later)
+    roles = roles_of(layout, data_rows(head.split("\n")[layout.first_line :], layout))
+    if roles is not None:
+        return LongText(path, habit, layout, roles, head, later)
+    return WideText(path, habit, layout, head, later)

@@ -58,6 +58,9 @@ class LogSource(Protocol):
     def pieces(self, wanted: frozenset[int] | None = None) -> Iterator[Piece]:
         """All stretches in the order of the file; of the wanted columns, or of all."""
 
+    def learned(self) -> None:
+        """Take over what the rows said, after some or all were read."""
+
     def sample(self) -> Iterator[Piece]:
         """Stretches from all over the file, for a look at its values."""
 

@@ -42,10 +42,10 @@ def recognise(
     scene: their values. place: barometer to reckon with [Pa]. known: what a person said of such a file.
     """
     open_: dict[int, list[Guess]] = {}
-    notes: list[str] = []
+    copies, notes = _copies(columns, scene)
     for column in columns:
         look = scene.looks.get(column.number)
-        if look is None:
+        if look is None or column.number in copies:
             continue
         found = guesses(column.heading, column.unit, look, place)
         if found:
@@ -79,12 +79,14 @@ def recognise(
                 )
             )
             continue
+        if column.number in copies:
+            chosen.append(_nothing(column, copies[column.number]))
+            continue
         mapped, question = _choose(column, open_.get(column.number, []), scene.looks.get(column.number))
         chosen.append(mapped)
         if question is not None:
             questions.append(question)
-    chosen, twice = _once_each(chosen, scene)
-    return Recognised(tuple(chosen), tuple(questions), tuple(notes + twice))
+    return Recognised(tuple(chosen), tuple(questions), tuple(notes))
 
 
 def _decided(columns: Sequence[RawColumn], known: Mapping | None) -> dict[int, tuple[str, str, int]]:
@@ -117,24 +119,18 @@ def _candidate(guess: Guess) -> Candidate:
     )
 
 
+def _nothing(column: RawColumn, reason: str) -> ColumnMapping:
+    """A column that is not read."""
+    number, heading, unit = column.number, column.heading, column.unit
+    return ColumnMapping(number, heading, unit, "", 0, 0.0, (), reason, False, "program", column.source)
+
+
 def _choose(
     column: RawColumn, found: list[Guess], look: Look | None
 ) -> tuple[ColumnMapping, Question | None]:
     """The choice for one column, with the question where two readings of it are too near each other."""
     rule = rules()["choice"]
-    nothing = ColumnMapping(
-        column.number,
-        column.heading,
-        column.unit,
-        "",
-        0,
-        0.0,
-        (),
-        "nobody knows this heading",
-        False,
-        "program",
-        column.source,
-    )
+    nothing = _nothing(column, "nobody knows this heading")
     if not found or look is None:
         return nothing, None
     found = sorted(found, key=lambda g: -g.score)
@@ -210,40 +206,28 @@ def _why(best: Guess, rivals: list[Guess], look: Look) -> str:
     return f"nobody says its unit, and its values fit {units}; it has {shown}"
 
 
-def _once_each(chosen: list[ColumnMapping], scene: Scene) -> tuple[list[ColumnMapping], list[str]]:
-    """Columns that say the same twice are read once; empty or resting copies give way to living ones."""
+def _copies(columns: Sequence[RawColumn], scene: Scene) -> tuple[dict[int, str], list[str]]:
+    """Columns that only repeat another of the same heading, or rest while it moves; with notes."""
+    left: dict[int, str] = {}
     notes: list[str] = []
-    seen: dict[tuple[str, int, str], ColumnMapping] = {}
-    out: list[ColumnMapping] = []
-    for mapped in chosen:
-        slot = (mapped.key, mapped.cylinder, mapped.heading)
-        first = seen.get(slot)
-        if not mapped.key or first is None:
-            if mapped.key:
-                seen[slot] = mapped
-            out.append(mapped)
+    by_heading: dict[tuple[str, int], list[int]] = {}
+    for column in columns:
+        if column.heading and column.number in scene.looks:
+            by_heading.setdefault((column.heading, column.clock), []).append(column.number)
+    for (heading, _), numbers in by_heading.items():
+        if len(numbers) < 2:
             continue
-        one, other = scene.looks[first.column], scene.looks[mapped.column]
-        if scene.clock_of[first.column] != scene.clock_of[mapped.column]:
-            out.append(mapped)
-            continue
-        if other.distinct <= 1 or _equal(one, other):
-            out.append(
-                mapped._replace(key="", confidence=0.0, reason="the same heading again, with nothing new")
-            )
-            notes.append(f"'{mapped.heading}' stands twice; the first column is read")
-        elif one.distinct <= 1:
-            at = out.index(first)
-            out[at] = first._replace(
-                key="", confidence=0.0, reason="the same heading again, with a value that rests"
-            )
-            seen[slot] = mapped
-            out.append(mapped)
-            notes.append(f"'{mapped.heading}' stands twice; the column that changes is read")
-        else:
-            out.append(mapped._replace(confidence=round(mapped.confidence * 0.9, 3)))
-            notes.append(f"'{mapped.heading}' stands twice with different readings; both are read")
-    return out, notes
+        first = max(numbers, key=lambda n: (scene.looks[n].distinct > 1, -n))
+        for number in numbers:
+            if number == first:
+                continue
+            look = scene.looks[number]
+            if look.distinct <= 1 or _equal(scene.looks[first], look):
+                left[number] = "the same heading again, with nothing new"
+                notes.append(f"'{heading}' stands twice; one of them says nothing new and is left out")
+            else:
+                notes.append(f"'{heading}' stands twice with different readings; both are read")
+    return left, notes
 
 
 def _equal(a: Look, b: Look) -> bool:

@@ -20,15 +20,19 @@ from boostwright.readers.drive_log.frames import (
     parse,
     parse_text,
     tell_columns,
+    torn_lines,
+    without_cut_cell,
+    without_readings,
 )
-from boostwright.readers.drive_log.layout import Layout, find_layout, header_of, is_data, split_line
+from boostwright.readers.drive_log.layout import Layout, header_of, is_data, split_line
+from boostwright.readers.drive_log.names import readings
 from boostwright.readers.drive_log.pieces import Piece, RawClock, RawColumn
-from boostwright.readers.drive_log.text import HEAD, TextHabit, blocks, probes
+from boostwright.readers.drive_log.text import HEAD, TextHabit, blocks
 
-__all__ = ["WideText"]
+__all__ = ["BIG", "WideText", "data_rows", "without_lines"]
 
-_BIG: Final = 96 << 20
-_PROBES: Final = 16
+BIG: Final = 96 << 20
+"""A larger file is never held whole [bytes]."""
 _LOOK: Final = 400  # rows that are looked at as text
 _MOST_SECTIONS: Final = 200
 
@@ -42,11 +46,11 @@ class WideText:
         self.clocks: list[RawClock] = []
         self.notes: list[str] = []
         self.metadata = layout.metadata
-        self.big = habit.size > _BIG
+        self.big = habit.size > BIG
         self.sections: list[Section] = []
         self._later = later
-        rows = _rows(head.split("\n")[layout.first_line :], layout)
-        far = [row for piece in later for row in _rows(piece.split("\n")[:60], layout)]
+        rows = data_rows(head.split("\n")[layout.first_line :], layout)
+        far = [row for piece in later for row in data_rows(piece.split("\n")[:60], layout)]
         self._add(layout, rows, rows + far)
 
     # ------------------------------------------------------------------------------------------ tables
@@ -107,6 +111,31 @@ class WideText:
                 return section.states[k].first
         return math.nan
 
+    def learned(self) -> None:
+        """Take over what the rows said: units in the cells, and what had to be repaired."""
+        for section in self.sections:
+            for k, found in section.units.items():
+                column = self.columns[section.first_column + k]
+                if not column.unit and not readings(column.heading)[0].unit:
+                    unit = max(found, key=lambda u: found[u])
+                    self.columns[column.number] = column._replace(unit=unit)
+                    others = [u for u in found if u != unit]
+                    if others:
+                        self._say(f"'{column.heading}' has cells in {unit} and in {', '.join(others[:3])}")
+            if section.ragged:
+                self._say(
+                    f"{section.ragged} rows with too many cells were left out: they run into each other"
+                )
+            for k, (count, example) in section.strange.items():
+                heading = self.columns[section.first_column + k].heading
+                self._say(
+                    f"{count} cells of '{heading}' are no numbers, like '{example}': they count as empty"
+                )
+
+    def _say(self, note: str) -> None:
+        if note not in self.notes and len(self.notes) < 40:
+            self.notes.append(note)
+
     # ------------------------------------------------------------------------------------------- rows
 
     def pieces(self, wanted: frozenset[int] | None = None) -> Iterator[Piece]:
@@ -116,9 +145,11 @@ class WideText:
         section, row, skip = self.sections[0], 0, self.sections[0].layout.first_line
         for block in blocks(self.path, self.habit):
             if skip:
-                block, skip = _without_lines(block, skip)
+                block, skip = without_lines(block, skip)
                 if not block:
                     continue
+            if not block.endswith(b"\n"):
+                block = without_cut_cell(block, section)
             for found, frame in self._frames(block, section, wanted):
                 section = found
                 yield from self._split(found, frame, row, wanted)
@@ -130,7 +161,7 @@ class WideText:
         keep = section.states
         section.states = [ClockState() for _ in section.plans]
         with_head = [next(blocks(self.path, self.habit, HEAD * 2))]
-        with_head[0] = _without_lines(with_head[0], section.layout.first_line)[0]
+        with_head[0] = without_lines(with_head[0], section.layout.first_line)[0]
         for block in with_head + [piece.encode("utf-8", "replace") for piece in self._later]:
             for found, frame in self._frames(block, section, None, grow=False):
                 if found is section:
@@ -148,6 +179,9 @@ class WideText:
             return
         text = parse_text(block, section)
         odd = odd_lines(text, section)
+        torn = torn_lines(block, section, text.height) & ~odd
+        if torn.any():
+            text = without_readings(text, section, torn)
         if not odd.any():
             self._learn(text, section)
             yield section, _filled(text, section)
@@ -242,13 +276,8 @@ class WideText:
                 yield Piece(section.first_clock + k, stamp, row, value)
 
 
-def open_wide(path: Path, habit: TextHabit, head: str) -> WideText:
-    """A text log with one row for each moment. Raises LogRefused where it is no table."""
-    later = probes(path, habit, _PROBES) if habit.size > HEAD else []
-    return WideText(path, habit, find_layout(head, later), head, later)
-
-
-def _rows(lines: list[str], layout: Layout) -> list[list[str]]:
+def data_rows(lines: list[str], layout: Layout) -> list[list[str]]:
+    """The first rows of readings among some lines, as text."""
     rows = [split_line(line, layout.separator) for line in lines[: 2 * _LOOK] if line.strip()]
     return [row for row in rows if is_data(row, layout.width)][:_LOOK]
 
@@ -270,7 +299,8 @@ def _told_rate(metadata: list[str]) -> float | None:
     return None
 
 
-def _without_lines(block: bytes, count: int) -> tuple[bytes, int]:
+def without_lines(block: bytes, count: int) -> tuple[bytes, int]:
+    """A block without its first lines, and how many of them are still to come."""
     at = 0
     while count:
         end = block.find(b"\n", at)
