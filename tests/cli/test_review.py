@@ -39,7 +39,9 @@ def test_a_column_that_is_in_doubt_is_asked_for_and_the_answer_is_remembered(
     assert "ASKED: column 'Speed'" in said
     assert "road_speed km/h" in said
     assert not answers.exists()
-    main(["review", str(ASKS), "--build", str(car), "--quick", "--quiet", "--column", "Speed=road_speed km/h"])
+    main(
+        ["review", str(ASKS), "--build", str(car), "--quick", "--quiet", "--column", "Speed=road_speed km/h"]
+    )
     assert "ASKED" not in capsys.readouterr().out
     assert len(list(answers.iterdir())) == 1
     main(["review", str(ASKS), "--quiet"])  # another day
@@ -94,3 +96,30 @@ def test_an_answer_that_fits_nothing_says_what_would(
     assert main(["review", str(ASKS), "--quiet", "--column", answer]) == 2
     assert capsys.readouterr().err.strip()
     assert not answers.exists()
+
+
+def test_a_kept_drive_is_listed_used_and_taken_back(
+    car: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    log = str(GIVEN / "all_quantities.csv")
+    assert main(["review", "--build", str(car), "--undo"]) == 2
+    main(["review", log, "--build", str(car), "--keep", "--quiet"])
+    assert "Kept as drive 1" in capsys.readouterr().out
+    assert main(["review", "--build", str(car), "--list"]) == 0
+    assert "1  " in capsys.readouterr().out
+    build = verbs.load_build(car)
+    kept = verbs.kept_drive(build, car)
+    assert [one.name for one in verbs.attachments(car)] == ["all_quantities.csv"]
+    assert main(["review", "--build", str(car), "--undo"]) == 0
+    assert verbs.kept_drive(build, car) is None
+    assert len(verbs.kept_drives(car)) == 2  # nothing was deleted
+    assert kept is not None
+    narrower = [line for line in kept[0].fields if line.after_sd < 0.9 * line.before_sd]
+    assert narrower, "a drive with pulls teaches something"
+
+
+@pytest.mark.parametrize("options", [["--keep"], ["--undo"], ["--list"], []])
+def test_options_that_need_more_say_so(options: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+    log = [str(ASKS)] if options == ["--keep"] else []
+    assert main(["review", *log, *options, "--quiet"]) == 2
+    assert "boostwright: " in capsys.readouterr().err

@@ -48,6 +48,7 @@ from boostwright.verbs.judging import (
     undo_fit,
     warm_up,
 )
+from boostwright.verbs.kept_drives import keep_drive, kept_drive, kept_drives, undo_drive
 from boostwright.verbs.ladder import ladder, override_gate
 from boostwright.verbs.parts import (
     not_gone_by,
@@ -102,8 +103,11 @@ __all__ = [
     "is_pattern",
     "job_history",
     "judged_of",
+    "keep_drive",
     "keep_file",
     "keep_fit",
+    "kept_drive",
+    "kept_drives",
     "kept_fit",
     "kept_fits",
     "ladder",
@@ -135,6 +139,7 @@ __all__ = [
     "take_back",
     "tasks_meant",
     "torque",
+    "undo_drive",
     "undo_fit",
     "undo_record",
     "used_words",

@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
     from boostwright.build.document import Build
+    from boostwright.drive.learned import Learned
     from boostwright.findings.leak_answer import LeakAnswer, LeakAsked
     from boostwright.findings.limits import LimitEdit
     from boostwright.findings.result import CheckResult
@@ -77,6 +78,7 @@ def check(
     draws: Draws | None = None,
     partial: Callable[[CheckResult], None] | None = None,
     fitted: Fit | None = None,
+    learned: Learned | None = None,
 ) -> CheckResult:
     """Judge one build: the engine before the turbo, the engine with it, and every finding, worst first.
 
@@ -86,7 +88,8 @@ def check(
     sure the odds are to rest on, with their seed; None for the middle alone and spreads carried one by one.
     partial: with draws, given the result as it stands: first the middle, then each time the draws have
     doubled; a KeyboardInterrupt ends the draws and keeps what is done. fitted: what `fit` found of this
-    engine; its factors stand in for those that nobody stated. returns: a `CheckResult`; arrays (n,),
+    engine; its factors stand in for those that nobody stated. learned: what a recorded drive taught of this
+    car; it stands over both. returns: a `CheckResult`; arrays (n,),
     SI units. Raises OutOfRange when the engine is outside the ground of the models; BuildFileError when a
     limit that the build changes cannot be read.
     """
@@ -99,6 +102,11 @@ def check(
 
         plain = fitted_build(build, fitted)
         build, together = fitted_build(build, fitted, for_draws=True), fitted.together()
+    if learned is not None:
+        from boostwright.drive.learned import learned_build
+
+        plain, build = learned_build(plain, learned), learned_build(build, learned)
+        together = {**(together or {}), **learned.together()}
     middle = judged(plain, speeds, limits, progress or _silent, __version__)
     if draws is None:
         return middle.result

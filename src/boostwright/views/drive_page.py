@@ -20,9 +20,10 @@ from boostwright.views.drive_words import (
 )
 
 if TYPE_CHECKING:
+    from boostwright.store import Revision
     from boostwright.verbs.review import ReviewedDrive
 
-__all__ = ["drive_report", "headline"]
+__all__ = ["drive_list", "drive_report", "headline"]
 
 _MOMENTS: Final = 6  # of one kind that are listed
 _HARM: Final = {
@@ -77,6 +78,23 @@ def drive_report(drive: ReviewedDrive, *, every: bool = False, stamp: str = "", 
     lines += _wrapped(deference(), width)
     if stamp:
         lines.append(stamp)
+    return "\n".join(lines) + "\n"
+
+
+def drive_list(entries: Sequence[Revision]) -> str:
+    """The drives that were kept, newest first, one line each."""
+    if not entries:
+        return "No drive has been kept with this build yet.\n"
+    taken = {one.content.get("of") for one in entries if one.kind != "drive"}
+    lines = []
+    for one in reversed(entries):
+        if one.kind != "drive":
+            said = f"drive {one.content.get('of')} taken back"
+        else:
+            said = f"{one.content['log']}, {one.content['pulls']} pulls, "
+            said += f"{len(one.content['faults'])} kinds of fault"
+            said += ", taken back" if one.number in taken else ""
+        lines.append(f"{one.number:4}  {one.time}  {one.who:12}  {said}")
     return "\n".join(lines) + "\n"
 
 

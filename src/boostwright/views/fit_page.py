@@ -111,6 +111,7 @@ def _clean(value: Any) -> Any:
 
 def fit_list(revisions: Sequence[Revision], fingerprint: str) -> str:
     """The history, newest first, one line each."""
+    revisions = [one for one in revisions if one.kind in ("fit", "no fit")]
     if not revisions:
         return "Nothing has been kept beside this file yet.\n"
     taken = {int(r.content["of"]) for r in revisions if r.kind == "no fit"}

@@ -76,6 +76,7 @@ def _count(history: JobHistory) -> str:
         (standing, "record that stands", "records that stand"),
         (gone, "taken back", "taken back"),
         (sum(one.kind == "fit" for one in history.kept), "fit", "fits"),
+        (sum(one.kind == "drive" for one in history.kept), "recorded drive", "recorded drives"),
         (len(history.attachments), "photo or log", "photos and logs"),
     )
     told = [f"{count} {one if count == 1 else many}" for count, one, many in parts if count]

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from boostwright.build.document import Build
+    from boostwright.drive.learned import Learned
     from boostwright.findings.result import CheckResult
     from boostwright.fitting import Fit
     from boostwright.trust.run import Draws
@@ -55,6 +56,9 @@ def options(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument(
         "--no-fit", action="store_true", help="leave out what 'boostwright fit' found of this engine"
+    )
+    parser.add_argument(
+        "--no-drive", action="store_true", help="leave out what a recorded drive taught of this car"
     )
     parser.add_argument(
         "--draws",
@@ -130,6 +134,7 @@ def judge(build: Build, args: argparse.Namespace) -> int:
     try:
         speeds = verbs.read_speeds(args.speeds) if args.speeds else None
         fitted, note = _fitted(build, args, progress)
+        learned, driven = _learned(build, args)
         result = verbs.check(
             build,
             speeds=speeds,
@@ -137,8 +142,9 @@ def judge(build: Build, args: argparse.Namespace) -> int:
             draws=_draws(args),
             partial=_partial(progress, args.quiet),
             fitted=fitted,
+            learned=learned,
         )
-        told = tuple(words for words in (verbs.used_words(build), note) if words)
+        told = tuple(words for words in (verbs.used_words(build), note, driven) if words)
         if told:
             result = dataclasses.replace(result, warnings=(*told, *result.warnings))
         written = _write(result, folder, progress) if folder is not None else ()
@@ -181,6 +187,23 @@ def _fitted(build: Build, args: argparse.Namespace, progress: output.Progress) -
     return found, (
         "Fitted in passing to the torque curve of the file; 'boostwright fit' shows it and keeps it,"
         " '--no-fit' leaves it out." + _doubt(found)
+    )
+
+
+def _learned(build: Build, args: argparse.Namespace) -> tuple[Learned | None, str]:
+    """What the newest kept drive of the file taught, and a sentence on it."""
+    from boostwright import verbs
+
+    file = getattr(args, "file", None)
+    if file is None or args.no_drive:
+        return None, ""
+    kept = verbs.kept_drive(build, file)
+    if kept is None:
+        return None, ""
+    learned, number = kept
+    return learned, (
+        f"Computed with what recorded drive {number} ({learned.file}) taught of this car"
+        " ('--no-drive' leaves it out)."
     )
 
 

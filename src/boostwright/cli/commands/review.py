@@ -13,6 +13,7 @@ from boostwright.cli.commands.command import Command
 from boostwright.errors import BoostwrightError, BuildFileError, LogRefused
 
 if TYPE_CHECKING:
+    from boostwright.build.document import Build
     from boostwright.verbs.review import ReviewedDrive
 
 __all__ = ["COMMAND"]
@@ -24,6 +25,8 @@ examples:
   boostwright review drive.csv --build my-car.toml --out drive     the report, JSON and plots into a folder
   boostwright review drive.csv --build my-car.toml --column "MAP=manifold_pressure kPa absolute"
   boostwright review drive.csv --build my-car.toml --column "aux 1="     leave that column out
+  boostwright review drive.csv --build my-car.toml --keep      kept: 'check' uses it from now on
+  boostwright review --build my-car.toml --undo                take the newest kept drive back
   boostwright review drive.csv --json > drive.json             without a build: what the log alone can tell
 
 CSV of any habit and ASAM MDF4 are read. What a column is, is concluded from its name, unit, range and
@@ -36,7 +39,9 @@ used, 3 something else was noticed, or a column must be asked for.
 
 
 def _arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("log", metavar="LOG", help="the recorded drive: CSV of any habit, or ASAM MDF4")
+    parser.add_argument(
+        "log", metavar="LOG", nargs="?", help="the recorded drive: CSV of any habit, or ASAM MDF4"
+    )
     parser.add_argument("--build", metavar="FILE", help="the build file of the car that was driven")
     parser.add_argument(
         "--column",
@@ -54,6 +59,11 @@ def _arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--all", action="store_true", help="every moment, every column, what is explained too"
     )
+    parser.add_argument(
+        "--keep", action="store_true", help="keep log, verdict and what was learned with the build"
+    )
+    parser.add_argument("--list", action="store_true", help="list the drives that were kept")
+    parser.add_argument("--undo", action="store_true", help="take the newest kept drive back")
     parser.add_argument("--json", action="store_true", help="print the review as JSON")
     parser.add_argument("--out", metavar="FOLDER", help="write the report, JSON and plots there")
     parser.add_argument("--quiet", action="store_true", help="do not say what is being done")
@@ -62,9 +72,15 @@ def _arguments(parser: argparse.ArgumentParser) -> None:
 def _run(args: argparse.Namespace) -> int:
     from boostwright import verbs
 
+    fault = _contradiction(args)
+    if fault:
+        output.complain(fault)
+        return codes.UNUSABLE
     progress = output.Progress(args.quiet or args.json)
     try:
-        build = None if args.build is None else verbs.load_build(args.build)
+        build = None if args.build is None else verbs.load_job(args.build).build
+        if args.list or args.undo:
+            return _kept(build, args)
         drive = verbs.review(
             args.log,
             build,
@@ -87,7 +103,42 @@ def _run(args: argparse.Namespace) -> int:
         return codes.UNUSABLE
     finally:
         progress.done()
-    return _shown(drive, args)
+    code = _shown(drive, args)
+    if args.keep and build is not None:
+        number = verbs.keep_drive(build, args.build, drive, args.log)
+        where = sys.stderr if args.json else sys.stdout
+        output.say(
+            f"\nKept as drive {number}; 'boostwright review --build {args.build} --undo' takes it back.",
+            where,
+        )
+    return code
+
+
+def _contradiction(args: argparse.Namespace) -> str:
+    """What of the options does not go together; '' where all does."""
+    if (args.keep or args.list or args.undo) and args.build is None:
+        return "--keep, --list and --undo need --build FILE: a drive is kept with its build."
+    if args.log is None and not (args.list or args.undo):
+        return "name the log: boostwright review LOG --build FILE."
+    if args.keep and args.quick:
+        return "--quick learns nothing, so there is nothing to --keep; leave one of them out."
+    return ""
+
+
+def _kept(build: Build | None, args: argparse.Namespace) -> int:
+    """List the kept drives, or take the newest back."""
+    from boostwright import verbs
+    from boostwright.views.drive_page import drive_list
+
+    if args.list:
+        output.say(drive_list(verbs.kept_drives(args.build)).rstrip())
+        return codes.FINE
+    taken = None if build is None else verbs.undo_drive(build, args.build)
+    if taken is None:
+        output.complain("there is no drive of this file to take back")
+        return codes.UNUSABLE
+    output.say(f"Drive {taken} is taken back; the log itself stays with the build.")
+    return codes.FINE
 
 
 def _say_early(early: ReviewedDrive, args: argparse.Namespace, progress: output.Progress) -> None:
