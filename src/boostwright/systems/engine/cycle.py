@@ -173,6 +173,29 @@ class CycleSolver:
             given[...] = state
         return inputs, results, status, given, trace
 
+    def closed(
+        self, points: OperatingPoints, state: Array
+    ) -> tuple[_Inputs, Array, Array, NDArray[np.int64]]:
+        """Compression, burn and expansion alone, from states at intake closing that stand still.
+
+        points, state: as `run`, but ``state`` is left as it is. Returns inputs, result columns with those of
+        the closed phase filled, pressure when the exhaust opens (n,) [Pa], and status.
+        """
+        from boostwright.physics.kernels.closed_sweep import closed_sweep
+        from boostwright.physics.kernels.cycle import N_RESULT
+
+        inputs = self._inputs(points)
+        n = inputs.speed.size
+        results, end, status = np.zeros((n, N_RESULT)), np.full(n, np.nan), np.zeros(n, dtype=np.int64)
+        kinds = step_kinds(inputs.speed, self.ring, self.burn_law)
+        for kind in np.unique(kinds):
+            pick = np.flatnonzero(kinds == kind)
+            re, en, code = results[pick], end[pick], status[pick]
+            kernel, sizes = inputs.kernel.rows(pick), self._steps(kind, None)
+            closed_sweep(state[pick], self.tables, inputs.gas, kernel, sizes, re, en, code)
+            results[pick], end[pick], status[pick] = re, en, code
+        return inputs, results, end, status
+
     def _steps(self, kind: np.int64, max_cycles: int | None) -> Steps:
         sizes = sizes_of(int(kind), self.refine, self.tolerance, self.burn_law)
         return Steps(*(sizes if max_cycles is None else sizes._replace(max_cycles=max_cycles)))
@@ -231,14 +254,8 @@ class CycleSolver:
         air = fresh * (1.0 - fraction) * rate * e.cylinders
         density = inputs.p / (287.05 * inputs.T)
         valve, port, manifold = self._exhaust(r, rate)
-        mole = inputs.gas.burned_moles[inputs.rows]
         y = r[:, R.burned]
-        residual_mole = y / (y + (1.0 - y) / mole)
-        delay = mixture_delay_factor(inputs.lam, residual_mole) / REFERENCE_DELAY
-        knock = f.knock * (self.fuel.ron / 100.0) ** -OCTANE_EXPONENT / delay
-        if f.knock_warmth:
-            knock = knock * np.exp(f.knock_warmth * knock_warmth_score(r[:, R.t_unburned]))
-        mixed_a, mixed_c = self._mixed(r[:, R.knock_a], r[:, R.knock_c])
+        knock_a, knock_c = self.knock_integrals(inputs, r)
         energy = fresh * fraction * lhv
         return CycleResult(
             torque=torque,
@@ -265,14 +282,29 @@ class CycleSolver:
             exhaust_manifold_temperature=manifold,
             wall_heat=r[:, R.heat] / energy,
             wall_temperatures=r[:, [R.t_piston, R.t_head, R.t_liner]],
-            knock_a=knock * mixed_a,
-            knock_c=knock * mixed_c,
+            knock_a=knock_a,
+            knock_c=knock_c,
             fuel_energy=energy,
             unburnt_energy=r[:, R.unburnt],
             periodicity=r[:, R.change],
             cycles=r[:, R.cycles],
             status=status,
         )
+
+    def knock_integrals(self, inputs: _Inputs, r: Array) -> tuple[Array, Array]:
+        """Both knock integrals of each point [-], from result columns of a whole cycle or a closed phase."""
+        from boostwright.physics.kernels.cycle import R
+
+        f = self.factors
+        mole = inputs.gas.burned_moles[inputs.rows]
+        y = r[:, R.burned]
+        residual_mole = y / (y + (1.0 - y) / mole)
+        delay = mixture_delay_factor(inputs.lam, residual_mole) / REFERENCE_DELAY
+        knock = f.knock * (self.fuel.ron / 100.0) ** -OCTANE_EXPONENT / delay
+        if f.knock_warmth:
+            knock = knock * np.exp(f.knock_warmth * knock_warmth_score(r[:, R.t_unburned]))
+        mixed_a, mixed_c = self._mixed(r[:, R.knock_a], r[:, R.knock_c])
+        return knock * mixed_a, knock * mixed_c
 
     def _mixed(self, a: Array, c: Array) -> tuple[Array, Array]:
         """Both knock integrals, or their weighted geometric mean twice [-]."""

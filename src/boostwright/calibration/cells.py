@@ -1,0 +1,246 @@
+"""The engine in every cell: charge, MBT and knock limit, and the spread of each.
+
+The spreads come from moving everything that the engine's cycle rests on and that is not known for sure, one at
+a time by one standard deviation, over all cells at once: the unknowns of the build, the same that the odds of a
+check draw, and the forms in which the models can be had.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import Final, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from boostwright.build.document import Build
+from boostwright.calibration.grid import Grid
+from boostwright.findings.form import SPARK_LEVEL_SD, SPARK_TILT_SD, Form
+from boostwright.fitting.data import HUMP_SD
+from boostwright.physics.knock import OCTANE_EXPONENT
+from boostwright.systems.engine.cycle import CycleSolver
+from boostwright.systems.engine.spark import KnockModel
+from boostwright.systems.engine.spark_grid import SparkGrid, best_near, spark_grid
+from boostwright.systems.engine.types import BurnLaw, HeatLaw, ModelFactors, OperatingPoints
+from boostwright.systems.stated.engine import engine_of, factors_of, fuel_of
+from boostwright.systems.stated.ignition import timing_error_of
+from boostwright.systems.stated.place import corner_fuel, corners_of
+from boostwright.trust.unknowns import drawn_build, unknowns_of
+
+__all__ = ["EARLIEST", "MIXTURE_SD", "Cells", "Moved", "cells_of", "hotter", "shifted", "solver_of"]
+
+Array = NDArray[np.float64]
+Progress = Callable[[str], None]
+
+EARLIEST: Final = np.radians(-45.0)  # no spark of a table lies before it (common practice, no source)
+ONE_UP: Final = 0.8413447460685429  # share of a normal distribution below one standard deviation
+COVERAGE: Final = 1.96  # standard deviations in a bound that holds 19 times out of 20
+MIXTURE_SD: Final = 0.02  # of the lambda really run [-] (judgement)
+AIR_SD: Final = 4.0  # of the plenum's temperature [K] (judgement)
+AIR_SHARE: Final = 0.15  # the same, of its rise over the outside air [-] (judgement)
+BACK_SHARE: Final = 0.15  # of the exhaust's pressure over the outside air [-] (judgement)
+TORQUE_FLAT: Final = np.radians(1.0)  # by which a best spark is not told from its neighbours (judgement)
+
+
+class Moved(NamedTuple):
+    """What a change does in every cell (n,)."""
+
+    log_air: Array  # of the charge's logarithm, on the same plenum density [-]
+    log_knock: Array  # of the knock integral's logarithm at the same spark [-]
+    best: Array  # of MBT [rad]
+
+
+@dataclass(frozen=True, slots=True)
+class Cells:
+    """What the cycle says of each cell (n,), and one standard deviation of it.
+
+    middle: at the knock limit itself. made: at the spark of the table, behind that limit by what covers its
+    spread at the probability asked for. log_scale: of the poorest fuel on the knock integral. moved: what each
+    unknown does, by its name.
+    """
+
+    middle: SparkGrid
+    made: SparkGrid
+    lam: Array
+    log_scale: float
+    air_sd: Array  # relative, of the charge [-]
+    log_knock_sd: Array  # of the knock integral's logarithm [-]
+    knock_sd: Array  # of the knock-limited spark [rad]
+    best_sd: Array  # of MBT [rad]
+    burns: NDArray[np.bool_]  # whether the cycle burned and came to rest
+    moved: dict[str, Moved]
+
+
+def solver_of(build: Build, form: Form | None = None) -> CycleSolver:
+    """The cycle of a build, in one form of its laws."""
+    form = form or Form()
+    factors = factors_of(build, form.heat_law)
+    return CycleSolver(
+        engine_of(build), fuel_of(build), factors=factors, burn_law=form.burn_law, heat_law=form.heat_law
+    )
+
+
+def poorest_scale(build: Build) -> float:
+    """Logarithm of what the poorest fuel that the build may meet does to the knock integral [-]."""
+    poorest = next((corner for corner in corners_of(build) if corner.poorest_fuel), None)
+    if poorest is None:
+        return 0.0
+    return float(-OCTANE_EXPONENT * np.log(corner_fuel(build, poorest).ron / fuel_of(build).ron))
+
+
+def shifted(solver: CycleSolver, points: OperatingPoints, base: SparkGrid, scale: Array | float) -> Moved:
+    """What another engine, fuel or condition does to cells whose grid is at hand.
+
+    solver, points: with the change in them. base: without it. scale: that ``base`` was made with.
+    """
+    state = base.state.copy()
+    inputs, columns, status, state, _ = solver.solve(points.with_spark(base.used), state)
+    result = solver.figures(inputs, columns, status)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        air = np.log(result.volumetric_efficiency / base.result.volumetric_efficiency)
+        knock = np.log(KnockModel.MIDDLE.integral(result)) + scale - base.log_knock
+    best = best_near(solver, points, state, base.best) - base.best
+    good = (status == 0) & (base.result.status == 0)
+    return Moved(*(np.where(good & np.isfinite(a), a, 0.0) for a in (air, knock, best)))
+
+
+def cells_of(
+    build: Build,
+    grid: Grid,
+    lam: Array,
+    score: float,
+    spreads: bool = True,
+    progress: Progress = lambda _: None,
+) -> Cells:
+    """The engine in the cells of a grid.
+
+    lam: wanted in each cell (n,) [-]. score: standard deviations that the margin of the spark covers [-].
+    spreads: whether to work them out; without, none is known and the margin is that of the timing alone.
+    """
+    progress("seeking the best and the knock-limited spark of every cell")
+    solver, points, scale = solver_of(build), grid.points(lam), poorest_scale(build)
+    middle = spark_grid(solver, points, log_scale=scale, earliest=EARLIEST)
+    moved: dict[str, Moved] = {}
+    together = np.eye(0)
+    if spreads:
+        progress("moving everything that is not known for sure")
+        moved, together = _everything(build, grid, points, middle, scale)
+    angle = _angles(build, grid.speed)
+    slope = np.abs(middle.slope)
+    stacks = (
+        [np.stack([getattr(m, name) for m in moved.values()]) for name in Moved._fields] if moved else None
+    )
+    zero = np.zeros(lam.size)
+    air, knock, best = (zero, zero, zero) if stacks is None else (_summed(s, together) for s in stacks)
+    air = np.hypot(air, HUMP_SD) if spreads else air
+    timing = timing_error_of(build).either / COVERAGE
+    own = angle if spreads else 0.0
+    log_sd = np.hypot(knock, slope * np.hypot(own, timing))
+    made = spark_grid(solver, points, log_scale=scale + score * log_sd, start=middle, earliest=EARLIEST)
+    return Cells(
+        middle=middle,
+        made=made,
+        lam=lam,
+        log_scale=scale,
+        air_sd=air,
+        log_knock_sd=log_sd,
+        knock_sd=log_sd / slope,
+        best_sd=np.hypot(np.hypot(best, TORQUE_FLAT), np.hypot(own, timing)),
+        burns=(middle.result.status == 0) & (made.result.status == 0),
+        moved=moved,
+    )
+
+
+def _angles(build: Build, speed: Array) -> Array:
+    """Standard deviation of computed sparks at speeds that no unknown of the build stands for [rad]."""
+    top = build.number("engine.speed_limit")
+    tilt = Form(spark_tilt=SPARK_TILT_SD).spark_off(speed, top)
+    return np.hypot(SPARK_LEVEL_SD, tilt)
+
+
+def _summed(changes: Array, together: Array) -> Array:
+    """Standard deviation of many changes (k, n) that go together as a matrix (k, k) says, (n,)."""
+    return np.asarray(np.sqrt(np.maximum(np.einsum("in,ij,jn->n", changes, together, changes), 0.0)))
+
+
+def _everything(
+    build: Build, grid: Grid, points: OperatingPoints, base: SparkGrid, scale: float
+) -> tuple[dict[str, Moved], Array]:
+    """What each unknown does by one standard deviation, and which of them move together."""
+    unknowns = unknowns_of(build)
+    usual = (engine_of(build), fuel_of(build), factors_of(build))
+    found: dict[str, Moved] = {}
+    places: list[int] = []
+    for k, unknown in enumerate(unknowns.every):
+        if unknown.is_form:
+            continue
+        value = float(np.asarray(unknown.marginal.ppf(ONE_UP)))
+        other = drawn_build(build, (unknown.name,), np.array([value]))
+        if (engine_of(other), fuel_of(other), factors_of(other)) == usual:
+            continue
+        found[unknown.name] = shifted(solver_of(other), points, base, scale)
+        places.append(k)
+    together = np.eye(len(places) + 6)
+    together[: len(places), : len(places)] = unknowns.correlation[np.ix_(places, places)]
+    found |= _forms(build, points, base, scale)
+    found |= _conditions(build, grid, points, base, scale)
+    return found, together
+
+
+def _forms(build: Build, points: OperatingPoints, base: SparkGrid, scale: float) -> dict[str, Moved]:
+    """Laws that stand against each other: half of what lies between them."""
+    zero = np.zeros(base.used.size)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        laws = 0.5 * np.log(base.result.knock_a / base.result.knock_c)
+    found = {"form.knock_law": Moved(zero, np.where(np.isfinite(laws), laws, 0.0), zero)}
+    for name, form in (
+        ("form.heat_law", Form(heat_law=HeatLaw.HOHENBERG)),
+        ("form.burn_law", Form(burn_law=BurnLaw.WIEBE)),
+    ):
+        full = shifted(solver_of(build, form), points, base, scale)
+        found[name] = Moved(*(0.5 * a for a in full))
+    return found
+
+
+def _conditions(
+    build: Build, grid: Grid, points: OperatingPoints, base: SparkGrid, scale: float
+) -> dict[str, Moved]:
+    """The gas before and behind the engine, and the mixture."""
+    solver = solver_of(build)
+    air = build.number("place.temperature")
+    T = np.asarray(points.plenum_temperature)
+    warmer = np.hypot(AIR_SD, AIR_SHARE * (T - air))
+    gauge = np.maximum(grid.exhaust - grid.ambient, 1.0e3)
+    lam = np.asarray(points.lam)
+    return {
+        "plenum temperature": shifted(
+            solver, replace(points, plenum_temperature=np.minimum(T + warmer, 423.0)), base, scale
+        ),
+        "exhaust pressure": shifted(
+            solver, replace(points, exhaust_pressure=grid.exhaust + BACK_SHARE * gauge), base, scale
+        ),
+        "mixture": shifted(solver, replace(points, lam=lam + MIXTURE_SD), base, scale),
+    }
+
+
+def hotter(
+    build: Build,
+    points: OperatingPoints,
+    base: SparkGrid,
+    scale: Array,
+    kelvin: Sequence[float],
+    coolant: bool,
+) -> list[Moved]:
+    """What warmer air in the plenum, or warmer coolant, does to every cell."""
+    found = []
+    for more in kelvin:
+        if coolant:
+            usual: ModelFactors = factors_of(build)
+            factors = replace(usual, coolant_temperature=usual.coolant_temperature + more)
+            solver = CycleSolver(engine_of(build), fuel_of(build), factors=factors)
+            found.append(shifted(solver, points, base, scale))
+            continue
+        T = np.clip(np.asarray(points.plenum_temperature) + more, 225.0, 423.0)
+        found.append(shifted(solver_of(build), replace(points, plenum_temperature=T), base, scale))
+    return found
