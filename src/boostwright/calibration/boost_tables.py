@@ -30,8 +30,11 @@ def boost_tables(work: Work) -> tuple[tuple[Table, ...], tuple[str, ...]]:
     reached = goal.plenum_pressure
     value = np.where(goal.turbine_enough, np.minimum(reached, asked), reached)
     notes = [
-        "Where the turbine cannot drive the boost asked for, what it reaches: so that a control that sums up its"
-        " error does not wind up before boost is there."
+        (
+            "Where the turbine cannot drive the boost asked for, what it reaches: so that a control that"
+            " sums up its"
+            " error does not wind up before boost is there."
+        )
     ]
     over = goal.settled & (reached > asked + _HELD)
     if over.any():
@@ -69,7 +72,8 @@ def _gate(work: Work) -> tuple[tuple[Table, ...], tuple[str, ...]]:
         return (), ("No gate duty: a spring alone holds the boost, and no valve is in its signal line.",)
     if not build.is_stated("wastegate.spring"):
         why = (
-            "Gate duty: nobody has stated at which pressure the actuator moves; with a guessed spring the duty would"
+            "Gate duty: nobody has stated at which pressure the actuator moves; with a guessed spring"
+            " the duty would"
             " be a guess. Measure it with a hand pump and state wastegate.spring."
         )
         return (), (why,)
@@ -102,8 +106,12 @@ def _gate(work: Work) -> tuple[tuple[Table, ...], tuple[str, ...]]:
     pulsed = build.words("wastegate.control") == "solenoid"
     if pulsed and not build.is_stated("wastegate.solenoid"):
         return tuple(tables), (
-            "Gate duty: the file does not state how the solenoid valve is plumbed (wastegate.solenoid), and a bleed"
-            " and a three-port valve ask for quite different duties. The share of the signal to take off is given.",
+            (
+                "Gate duty: the file does not state how the solenoid valve is plumbed (wastegate.solenoid),"
+                " and a bleed"
+                " and a three-port valve ask for quite different duties. The share of the signal to take off"
+                " is given."
+            ),
         )
     gain_sd = gate.spread.gain / gate.gain
     duty = answers.gate_duty

@@ -1,8 +1,8 @@
 """The engine in every cell: charge, MBT and knock limit, and the spread of each.
 
-The spreads come from moving everything that the engine's cycle rests on and that is not known for sure, one at
-a time by one standard deviation, over all cells at once: the unknowns of the build, the same that the odds of a
-check draw, and the forms in which the models can be had.
+The spreads come from moving everything that the engine's cycle rests on and that is not known for sure, one
+at a time by one standard deviation, over all cells at once: the unknowns of the build, the same that the
+odds of a check draw, and the forms in which the models can be had.
 """
 
 from __future__ import annotations
@@ -28,7 +28,18 @@ from boostwright.systems.stated.ignition import timing_error_of
 from boostwright.systems.stated.place import corner_fuel, corners_of
 from boostwright.trust.unknowns import drawn_build, unknowns_of
 
-__all__ = ["EARLIEST", "MIXTURE_SD", "Cells", "Moved", "cells_of", "hotter", "shifted", "solver_of"]
+__all__ = [
+    "EARLIEST",
+    "MIXTURE_SD",
+    "Base",
+    "Cells",
+    "Moved",
+    "base_of",
+    "cells_of",
+    "hotter",
+    "shifted",
+    "solver_of",
+]
 
 Array = NDArray[np.float64]
 Progress = Callable[[str], None]
@@ -51,13 +62,22 @@ class Moved(NamedTuple):
     best: Array  # of MBT [rad]
 
 
+class Base(NamedTuple):
+    """The cells without a change, arrays (n,)."""
+
+    grid: SparkGrid
+    log_air: Array  # of volumetric efficiency [-]
+    log_knock: Array  # of the knock integral at ``grid.used``, not scaled [-]
+    best: Array  # MBT from the states at ``grid.used`` [rad]
+
+
 @dataclass(frozen=True, slots=True)
 class Cells:
     """What the cycle says of each cell (n,), and one standard deviation of it.
 
     middle: at the knock limit itself. made: at the spark of the table, behind that limit by what covers its
-    spread at the probability asked for. log_scale: of the poorest fuel on the knock integral. moved: what each
-    unknown does, by its name.
+    spread at the probability asked for. log_scale: of the poorest fuel on the knock integral. moved: what
+    each unknown does, by its name.
     """
 
     middle: SparkGrid
@@ -89,19 +109,30 @@ def poorest_scale(build: Build) -> float:
     return float(-OCTANE_EXPONENT * np.log(corner_fuel(build, poorest).ron / fuel_of(build).ron))
 
 
-def shifted(solver: CycleSolver, points: OperatingPoints, base: SparkGrid, scale: Array | float) -> Moved:
+def base_of(solver: CycleSolver, points: OperatingPoints, grid: SparkGrid, scale: Array | float) -> Base:
+    """What shifts are counted from. scale: on the knock integral's logarithm, that ``grid`` was made with
+    [-].
+    """
+    with np.errstate(divide="ignore", invalid="ignore"):
+        air = np.log(grid.result.volumetric_efficiency)
+    # MBT by the very search that shifts use, from the same states, so that only the change counts
+    best = best_near(solver, points, grid.state, grid.best, grid.after)
+    return Base(grid, air, grid.log_knock - scale, best)
+
+
+def shifted(solver: CycleSolver, points: OperatingPoints, base: Base) -> Moved:
     """What another engine, fuel or condition does to cells whose grid is at hand.
 
-    solver, points: with the change in them. base: without it. scale: that ``base`` was made with.
+    solver, points: with the change in them. base: without it.
     """
-    state = base.state.copy()
-    inputs, columns, status, state, _ = solver.solve(points.with_spark(base.used), state)
+    grid = base.grid
+    inputs, columns, status, state, _ = solver.solve(points.with_spark(grid.used), grid.state.copy())
     result = solver.figures(inputs, columns, status)
     with np.errstate(divide="ignore", invalid="ignore"):
-        air = np.log(result.volumetric_efficiency / base.result.volumetric_efficiency)
-        knock = np.log(KnockModel.MIDDLE.integral(result)) + scale - base.log_knock
-    best = best_near(solver, points, state, base.best) - base.best
-    good = (status == 0) & (base.result.status == 0)
+        air = np.log(result.volumetric_efficiency) - base.log_air
+        knock = np.log(KnockModel.MIDDLE.integral(result)) - base.log_knock
+    best = best_near(solver, points, state, grid.best, grid.after) - base.best
+    good = (status == 0) & (grid.result.status == 0)
     return Moved(*(np.where(good & np.isfinite(a), a, 0.0) for a in (air, knock, best)))
 
 
@@ -125,7 +156,7 @@ def cells_of(
     together = np.eye(0)
     if spreads:
         progress("moving everything that is not known for sure")
-        moved, together = _everything(build, grid, points, middle, scale)
+        moved, together = _everything(build, grid, points, base_of(solver, points, middle, scale))
     angle = _angles(build, grid.speed)
     slope = np.abs(middle.slope)
     stacks = (
@@ -165,7 +196,7 @@ def _summed(changes: Array, together: Array) -> Array:
 
 
 def _everything(
-    build: Build, grid: Grid, points: OperatingPoints, base: SparkGrid, scale: float
+    build: Build, grid: Grid, points: OperatingPoints, base: Base
 ) -> tuple[dict[str, Moved], Array]:
     """What each unknown does by one standard deviation, and which of them move together."""
     unknowns = unknowns_of(build)
@@ -179,33 +210,31 @@ def _everything(
         other = drawn_build(build, (unknown.name,), np.array([value]))
         if (engine_of(other), fuel_of(other), factors_of(other)) == usual:
             continue
-        found[unknown.name] = shifted(solver_of(other), points, base, scale)
+        found[unknown.name] = shifted(solver_of(other), points, base)
         places.append(k)
     together = np.eye(len(places) + 6)
     together[: len(places), : len(places)] = unknowns.correlation[np.ix_(places, places)]
-    found |= _forms(build, points, base, scale)
-    found |= _conditions(build, grid, points, base, scale)
+    found |= _forms(build, points, base)
+    found |= _conditions(build, grid, points, base)
     return found, together
 
 
-def _forms(build: Build, points: OperatingPoints, base: SparkGrid, scale: float) -> dict[str, Moved]:
+def _forms(build: Build, points: OperatingPoints, base: Base) -> dict[str, Moved]:
     """Laws that stand against each other: half of what lies between them."""
-    zero = np.zeros(base.used.size)
+    zero = np.zeros(base.grid.used.size)
     with np.errstate(divide="ignore", invalid="ignore"):
-        laws = 0.5 * np.log(base.result.knock_a / base.result.knock_c)
+        laws = 0.5 * np.log(base.grid.result.knock_a / base.grid.result.knock_c)
     found = {"form.knock_law": Moved(zero, np.where(np.isfinite(laws), laws, 0.0), zero)}
     for name, form in (
         ("form.heat_law", Form(heat_law=HeatLaw.HOHENBERG)),
         ("form.burn_law", Form(burn_law=BurnLaw.WIEBE)),
     ):
-        full = shifted(solver_of(build, form), points, base, scale)
+        full = shifted(solver_of(build, form), points, base)
         found[name] = Moved(*(0.5 * a for a in full))
     return found
 
 
-def _conditions(
-    build: Build, grid: Grid, points: OperatingPoints, base: SparkGrid, scale: float
-) -> dict[str, Moved]:
+def _conditions(build: Build, grid: Grid, points: OperatingPoints, base: Base) -> dict[str, Moved]:
     """The gas before and behind the engine, and the mixture."""
     solver = solver_of(build)
     air = build.number("place.temperature")
@@ -215,20 +244,19 @@ def _conditions(
     lam = np.asarray(points.lam)
     return {
         "plenum temperature": shifted(
-            solver, replace(points, plenum_temperature=np.minimum(T + warmer, 423.0)), base, scale
+            solver, replace(points, plenum_temperature=np.minimum(T + warmer, 423.0)), base
         ),
         "exhaust pressure": shifted(
-            solver, replace(points, exhaust_pressure=grid.exhaust + BACK_SHARE * gauge), base, scale
+            solver, replace(points, exhaust_pressure=grid.exhaust + BACK_SHARE * gauge), base
         ),
-        "mixture": shifted(solver, replace(points, lam=lam + MIXTURE_SD), base, scale),
+        "mixture": shifted(solver, replace(points, lam=lam + MIXTURE_SD), base),
     }
 
 
 def hotter(
     build: Build,
     points: OperatingPoints,
-    base: SparkGrid,
-    scale: Array,
+    base: Base,
     kelvin: Sequence[float],
     coolant: bool,
 ) -> list[Moved]:
@@ -239,8 +267,8 @@ def hotter(
             usual: ModelFactors = factors_of(build)
             factors = replace(usual, coolant_temperature=usual.coolant_temperature + more)
             solver = CycleSolver(engine_of(build), fuel_of(build), factors=factors)
-            found.append(shifted(solver, points, base, scale))
+            found.append(shifted(solver, points, base))
             continue
         T = np.clip(np.asarray(points.plenum_temperature) + more, 225.0, 423.0)
-        found.append(shifted(solver_of(build), replace(points, plenum_temperature=T), base, scale))
+        found.append(shifted(solver_of(build), replace(points, plenum_temperature=T), base))
     return found

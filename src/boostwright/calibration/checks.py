@@ -1,7 +1,8 @@
-"""Whether a calibration holds together: with its own arithmetic, with the parts, and with what must never cross.
+"""Whether a calibration holds together: with its own arithmetic, with the parts, and with what must never
+cross.
 
-Each check reads the calibration as it is handed in, so that a person's edit is judged as ours is. `work` is what it
-was made from; nothing of the tables themselves is taken from there.
+Each check reads the calibration as it is handed in, so that a person's edit is judged as ours is. `work` is
+what it was made from; nothing of the tables themselves is taken from there.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from numpy.typing import NDArray
 
 from boostwright.calibration.fuel_tables import full_flow
 from boostwright.calibration.mixture import TURBINE_SD, turbine_limit
-from boostwright.calibration.records import Calibration, Check, Table
+from boostwright.calibration.records import Calibration, Check, Origin, Table
 from boostwright.calibration.settings import Cut
 from boostwright.calibration.work import Work
 from boostwright.findings.model import Verdict
@@ -54,7 +55,7 @@ def checks_of(calibration: Calibration, work: Work, cut: Cut) -> tuple[Check, ..
         _tables_reach(by_key, calibration, work),
         *_fuel(by_key, work),
         _coil(work),
-        _even_burn(by_key, work),
+        _even_burn(work),
         _turbine(by_key, work),
         _speed_limit(calibration, work),
     ]
@@ -71,14 +72,15 @@ def _missing(key: str, words: str, what: Iterable[str]) -> Check:
 
 
 def _sizing(tables: dict[str, Table], work: Work) -> Check:
-    """Pulse less dead time, through the injector, at the table's lambda: the charge that comes back is the table's."""
+    """Pulse less dead time, through the injector, at the table's lambda: the charge that comes back is the
+    table's.
+    """
     words = "Every pulse worked back through injector, lambda and gas law gives the charge of its cell."
     charge = tables.get("volumetric_efficiency", tables.get("cylinder_air"))
     pulse, lam = tables.get("injector_pulse"), tables.get("lambda_target")
     if charge is None or pulse is None or lam is None:
         return _missing("sizing", words, ["table of charge, lambda or pulse"])
     grid, injectors = work.grid, work.parts.injectors
-    shape = grid.shape
     line = _fuel_line(tables, work)
     difference = work.square(line.set_difference)
     flow = delivered_mass_flow(
@@ -101,8 +103,8 @@ def _sizing(tables: dict[str, Table], work: Work) -> Check:
         shown = fuel * ratio
     with np.errstate(invalid="ignore"):
         off = np.abs(shown / wanted - 1.0)
-    bad = (off > SIZING_TOLERANCE) | (np.isfinite(wanted) & (difference > 0.0) & ~np.isfinite(pulse.value))
-    assert bad.shape == shape
+    flows = np.isfinite(wanted) & (difference > 0.0) & (work.square(line.duty) <= 1.0)
+    bad = (off > SIZING_TOLERANCE) | (flows & ~np.isfinite(pulse.value))
     worst = float(np.nanmax(off)) if np.isfinite(off).any() else math.nan
     return Check(
         "sizing",
@@ -150,13 +152,12 @@ def _spark_behind_knock(tables: dict[str, Table], work: Work) -> Check:
     with np.errstate(invalid="ignore"):
         latest = work.square(np.fmax(cells.made.used, cells.made.best))
         early = work.visited & (spark.value < latest - np.radians(0.25))
-    origin_rule = spark.origin == type(spark.origin.flat[0]).RULE
-    held = early & origin_rule
-    early = early & ~held
+    early &= np.asarray(spark.origin != Origin.RULE, dtype=bool)
     percent = 100 * work.probability
     return Check(
         "spark_margin",
-        f"No spark on ground that is driven stands earlier than the knock limit less what covers its spread with"
+        "No spark on ground that is driven stands earlier than the knock limit less what covers its"
+        " spread with"
         f" {percent:.0f} % probability, but where a rule says so.",
         not early.any(),
         _listed("spark", early),
@@ -224,6 +225,7 @@ def _cut_below(calibration: Calibration, cut: Cut) -> list[Check]:
         "sensor": "Fit a sensor that reads further, or ask for less boost.",
         "knock": "Ask for less boost, run fuel of more octane or cool the charge.",
         "strength": "Ask for less boost, or fit parts that stand more.",
+        "check": "Do what the check's own finding on the boost cut says.",
     }
     found = []
     rooms = {room.key: room for room in cut.above}
@@ -231,7 +233,8 @@ def _cut_below(calibration: Calibration, cut: Cut) -> list[Check]:
         room = rooms.get(key)
         name = f"cut_below_{key}"
         if room is None:
-            found.append(Check(name, f"The boost cut against {key}. Cannot be told: not computed.", None))
+            if key != "check":
+                found.append(Check(name, f"The boost cut against {key}. Cannot be told: not computed.", None))
             continue
         words = f"The boost cut lies below {room.words.rstrip(',')}"
         if not math.isfinite(room.pressure):
@@ -245,8 +248,8 @@ def _cut_below(calibration: Calibration, cut: Cut) -> list[Check]:
         holds = value <= room.pressure + 1.0
         found.append(
             Check(
-                name, f"{words}: {room.pressure / 1e3:.0f} kPa, cut {value / 1e3:.0f} kPa absolute.", holds, (),
-                "" if holds else remedy,
+                name, f"{words}: {room.pressure / 1e3:.0f} kPa, cut {value / 1e3:.0f} kPa absolute.", holds,
+                (), "" if holds else remedy,
             )
         )  # fmt: skip
     return found
@@ -269,7 +272,7 @@ def _tables_reach(tables: dict[str, Table], calibration: Calibration, work: Work
         (),
         ""
         if holds
-        else "Stretch the pressure axis past the cut: beyond the last row the spark stays as advanced as there.",
+        else "Stretch the pressure axis past the cut: beyond its last row the spark stays as it is there.",
     )
 
 
@@ -334,21 +337,28 @@ def _coil(work: Work) -> Check:
     return Check("coil", words + told, holds, (), "" if holds else "A narrower gap or a stronger coil.")
 
 
-def _even_burn(tables: dict[str, Table], work: Work) -> Check:
+def _trajectory(work: Work) -> NDArray[np.bool_]:
+    """The cells nearest to full load of the ordinary day, shape of the grid."""
+    found = np.zeros(work.grid.shape, dtype=bool)
+    goal = work.case.goal
+    if goal is None:
+        return found
+    for n, p in zip(goal.speed[goal.settled], goal.plenum_pressure[goal.settled], strict=True):
+        i = int(np.argmin(np.abs(work.grid.speeds - n)))
+        found[i, int(np.argmin(np.abs(work.grid.pressures - p)))] = True
+    return found
+
+
+def _even_burn(work: Work) -> Check:
     """Along the trajectory the margin of the spark leaves a burn that is even."""
-    spark = tables["spark"]
     words = "Along the trajectory of full load the spark with its margin still burns evenly."
     goal = work.case.goal
     if goal is None or not goal.settled.any():
         return Check("even_burn", f"{words} Cannot be told: no boost was computed.", None)
     ca50 = work.square(work.cells.made.result.ca50)
     late = work.case.limits["half_burned_moment"].amount.value
-    bad = np.zeros(spark.value.shape, dtype=bool)
-    for n, p in zip(goal.speed[goal.settled], goal.plenum_pressure[goal.settled], strict=True):
-        i = int(np.argmin(np.abs(work.grid.speeds - n)))
-        j = int(np.argmin(np.abs(work.grid.pressures - p)))
-        if np.isfinite(ca50[i, j]) and ca50[i, j] > late:
-            bad[i, j] = True
+    with np.errstate(invalid="ignore"):
+        bad = _trajectory(work) & (ca50 > late)
     return Check(
         "even_burn",
         f"{words} Half burned no later than {math.degrees(late):.0f} degrees after top dead centre.",
@@ -368,10 +378,10 @@ def _turbine(tables: dict[str, Table], work: Work) -> Check:
     more = (lam - work.square(work.cells.lam)) * 700.0
     bearable = limit - work.score * math.hypot(TURBINE_SD, limit_sd)
     with np.errstate(invalid="ignore"):
-        bad = work.visited & (hot + more > bearable + 10.0)
+        bad = _trajectory(work) & (hot + more > bearable + 10.0)
     return Check(
         "turbine_heat",
-        f"No driven cell puts more than {limit - 273.15:.0f} degC into the turbine, with"
+        f"No cell of full load puts more than {limit - 273.15:.0f} degC into the turbine, with"
         f" {100 * work.probability:.0f} % probability and no mixture richer than"
         f" {rule_of('richest').number:.2f}.",
         not bad.any(),

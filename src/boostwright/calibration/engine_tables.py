@@ -36,7 +36,7 @@ class Sparks(NamedTuple):
 
 
 def charge_tables(work: Work) -> tuple[tuple[Table, ...], tuple[str, ...]]:
-    """Volumetric efficiency, or the air of one cylinder where an air meter counts it; and what is left out."""
+    """Volumetric efficiency, or a cylinder's air where an air meter counts it; and what is left out."""
     cells = work.cells
     result = cells.made.result
     unburnt = ~cells.burns
@@ -46,7 +46,7 @@ def charge_tables(work: Work) -> tuple[tuple[Table, ...], tuple[str, ...]]:
     if unburnt.any():
         notes += ("Below idle's load the model's charge does not burn to the end; there it is a rule.",)
     origin = work.engine_origins()
-    origin[work.square(unburnt) > 0] = Origin.RULE
+    origin[work.flags(unburnt)] = Origin.RULE
     efficiency = result.volumetric_efficiency
     if work.controller.load is LoadFrom.PRESSURE:
         sd = efficiency * cells.air_sd
@@ -60,10 +60,12 @@ def charge_tables(work: Work) -> tuple[tuple[Table, ...], tuple[str, ...]]:
         "air of one cylinder in one cycle",
         Dimension.MASS,
         air,
-        air * cells.air_sd,
+        air * work.square(cells.air_sd),
         (
-            "For turning manifold pressure into the load that an air meter counts; the meter itself measures"
-            " it.",
+            (
+                "For turning manifold pressure into the load that an air meter counts; the meter itself"
+                " measures it."
+            ),
             *notes[1:],
         ),
         origin,
@@ -99,10 +101,11 @@ def lambda_table(work: Work, lam: Array, enriched: NDArray[np.bool_]) -> Table:
     if enriched.any():
         notes.append(
             f"{int(enriched.sum())} cells are richer than that, to keep the turbine below"
-            f" {limit - 273.15:.0f} degC at the chosen probability; with a thermocouple they can be leaned out."
+            f" {limit - 273.15:.0f} degC at the chosen probability; with a thermocouple they can be"
+            " leaned out."
         )
     chosen = build.is_stated("fuel.lambda_boost")
-    origin = origins(work.grid.shape, Origin.RULE, Origin.MODEL, work.square(enriched) > 0)
+    origin = origins(work.grid.shape, Origin.RULE, Origin.MODEL, work.flags(enriched))
     boosted = (work.grid.pressures >= work.case.ambient_pressure)[None, :] & (origin != Origin.MODEL)
     origin[boosted] = Origin.MAKER if chosen else Origin.RULE
     leanest = case.limits["leanest_boost"].amount.value
@@ -110,9 +113,8 @@ def lambda_table(work: Work, lam: Array, enriched: NDArray[np.bool_]) -> Table:
     hot = work.cells.made.result.exhaust_manifold_temperature
     with np.errstate(invalid="ignore"):
         by_heat = np.where(np.isfinite(hot), lam + (bearable - hot) / 700.0, np.nan)
-    high = np.where(
-        work.grid.pressure > work.case.ambient_pressure, np.fmin(np.fmax(by_heat, lam), leanest), np.nan
-    )
+    high = np.fmin(by_heat, np.where(lam <= leanest, leanest, np.inf))
+    high = np.where(work.grid.pressure > work.case.ambient_pressure, np.fmax(high, lam), np.nan)
     return work.engine_table(
         "lambda_target",
         "lambda wanted",
@@ -146,7 +148,7 @@ def sparks_of(work: Work) -> Sparks:
     low = 0.4 * grid.ambient if light is None else float(light.plenum_pressure[0])
     near = (grid.speeds <= _NEAR_IDLE_SPEED * idle_speed)[:, None]
     near = near & (grid.pressures <= _NEAR_IDLE_PRESSURE * low)[None, :]
-    idle = near | ~(work.square(cells.burns) > 0)
+    idle = near | ~(work.flags(cells.burns))
     value = np.where(idle, np.fmax(np.radians(rule.number), np.where(held, value, -np.inf)), value)
     first = int(np.searchsorted(grid.pressures, 0.98 * grid.ambient))
     before = value.copy()
@@ -174,7 +176,8 @@ def spark_table(work: Work, sparks: Sparks) -> Table:
     ]
     if sparks.held.any():
         notes.append(
-            f"In {int(sparks.held.sum())} cells knock asks for a later spark than still burns evenly; the latest"
+            f"In {int(sparks.held.sum())} cells knock asks for a later spark than still burns evenly; the"
+            " latest"
             " that does stands there. They are no place to drive in before knock detection has spoken."
         )
     if (sparks.smoothed & (sparks.value > used + SMOOTHED)).any():

@@ -130,8 +130,15 @@ def pulse_table(work: Work, pulses: Pulses) -> Table:
     ]
     if np.any(pulses.duty[work.visited] > most.value):
         notes.append("Where the duty passes its limit the injectors are too small: do not drive there.")
-    value = np.where(np.isfinite(pulses.pulse), pulses.pulse, np.nan)
-    if np.isnan(value).any():
+    never = pulses.duty > 1.0
+    value = np.where(np.isfinite(pulses.pulse) & ~never, pulses.pulse, np.nan)
+    if never.any():
+        notes.append(
+            "No number where the pulse would last longer than the cycle: the injector stays open and the"
+            " mixture"
+            " goes lean whatever is written there. Cut fuel below it."
+        )
+    if (~np.isfinite(pulses.pulse)).any():
         notes.append("No number where the rail does not reach above the manifold: nothing would flow.")
     return work.engine_table(
         "injector_pulse",
@@ -191,7 +198,7 @@ def dead_time_table(work: Work, pulses: Pulses) -> Table:
             PressureKind.DIFFERENCE,
         ),
     )
-    notes = (
+    notes: tuple[str, ...] = (
         "From the dead time at one voltage and its growth for each volt lost: flux of the coil over voltage.",
     )
     if not stated:
@@ -255,8 +262,8 @@ def cold_tables(work: Work) -> tuple[tuple[Table, ...], tuple[Setting, ...]]:
     )  # fmt: skip
     settings = (
         Setting(
-            "after_start_time", time.words, Dimension.TIME, time.number, time.spread * time.number, Origin.RULE,
-            f"{time.reason} ({time.source})",
+            "after_start_time", time.words, Dimension.TIME, time.number, time.spread * time.number,
+            Origin.RULE, f"{time.reason} ({time.source})",
         ),
     )  # fmt: skip
     return tables, settings
@@ -294,9 +301,15 @@ def air_temperature_table(
             origins(AIR.shape, Origin.MODEL),
             (reference - 35.0 <= AIR) & (reference + 45.0 >= AIR),
             (
-                f"Density T_ref/T with T_ref {reference - 273.15:.0f} degC, and (T/T_ref)^{exponent:.2f} by which"
-                " the filling itself grows with warmth (own cycles).",
-                f"A controller that divides by absolute temperature itself takes only (T/T_ref)^{exponent:.2f}.",
+                (
+                    f"Density T_ref/T with T_ref {reference - 273.15:.0f} degC, and (T/T_ref)^{exponent:.2f}"
+                    " by which"
+                    " the filling itself grows with warmth (own cycles)."
+                ),
+                (
+                    "A controller that divides by absolute temperature itself takes only"
+                    f" (T/T_ref)^{exponent:.2f}."
+                ),
             ),
         ),
         "",

@@ -1,7 +1,8 @@
 """Breakpoints of the tables over speed and manifold pressure, and the state of the engine's gas in each cell.
 
 The breakpoints follow the predicted trajectory of the build: close together where the match runs and where
-boost comes in, wide apart elsewhere; idle, the outside air and what lies above the boost cut are always there.
+boost comes in, wide apart elsewhere; idle, the outside air and what lies above the boost cut are always
+there.
 """
 
 from __future__ import annotations
@@ -69,13 +70,15 @@ class Grid:
 def breakpoints(density: Array, at: Array, count: int, always: tuple[float, ...], step: float) -> Array:
     """Places that share a density evenly, rounded to ``step``, with some that are always among them.
 
-    density: (k,) at places ``at`` (k,), rising. Returns at most ``count`` rising places; where a place that
-    must be there lies within half a gap of a shared one, it replaces it.
+    density: (k,) at places ``at`` (k,), rising. Returns at most ``count`` rising places; one that must be
+    there replaces the nearest shared one.
     """
     way = np.concatenate([[0.0], np.cumsum(0.5 * (density[1:] + density[:-1]) * np.diff(at))])
     even = np.interp(np.linspace(0.0, way[-1], count), way, at)
+    taken = np.zeros(count, dtype=bool)
     for value in always:
-        even[int(np.argmin(np.abs(even - value)))] = value
+        nearest = int(np.argmin(np.where(taken, np.inf, np.abs(even - value))))
+        even[nearest], taken[nearest] = value, True
     return np.unique(np.round(even / step)) * step
 
 

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from boostwright.build.document import Build
 from boostwright.calibration.boost_tables import boost_tables
-from boostwright.calibration.cells import EARLIEST, Cells, cells_of, hotter, solver_of
+from boostwright.calibration.cells import EARLIEST, Cells, base_of, cells_of, hotter, solver_of
 from boostwright.calibration.checks import checks_of
 from boostwright.calibration.engine_tables import charge_tables, lambda_table, spark_table, sparks_of
 from boostwright.calibration.fuel_tables import (
@@ -71,11 +71,11 @@ def starting_calibration(
     """Starting tables for the engine controller, by the model that judged the parts.
 
     build: the document, fitted or not. speeds [rad/s], pressures [Pa absolute]: breakpoints, rising; None to
-    take them from the predicted trajectory. probability: that the spark's margin covers what is not known of the
-    knock limit, 0.5 to 0.999. spreads: whether to work out how sure each cell is; without, the margin covers the
-    timing mark alone and no cell carries a spread, so only for a first look. progress: told what begins. Raises
-    OutOfRange for breakpoints or a probability outside these ranges, and where the engine itself lies outside the
-    model's ground.
+    take them from the predicted trajectory. probability: that the spark's margin covers what is not known
+    of the knock limit, 0.5 to 0.999. spreads: whether to work out how sure each cell is; without, the
+    margin covers the timing mark alone and no cell carries a spread, so only for a first look. progress:
+    told what begins. Raises OutOfRange for breakpoints or a probability outside these ranges, and where the
+    engine itself lies outside the model's ground.
     """
     case = prepare(build, None, edits_of(build), progress, arrival=False)
     made = calibration_in(
@@ -133,7 +133,9 @@ def calibration_in(
 
 
 def _top(case: Case, cut: Cut) -> float:
-    """Highest pressure that the tables must reach [Pa absolute]: above the cut, and above every day's boost."""
+    """Highest pressure that the tables must reach [Pa absolute]: above the cut, and above every day's
+    boost.
+    """
     every = [case.ambient_pressure]
     for line in (case.goal, *(corner.goal for corner in case.corners)):
         if line is not None and line.settled.any():
@@ -167,8 +169,9 @@ def _filled(work: Work, cut: Cut, enriched: NDArray[np.bool_]) -> Calibration:
     build = work.build
     points, cells = work.grid.points(work.cells.lam), work.cells
     scale = cells.log_scale + work.score * cells.log_knock_sd
-    air = hotter(build, points, cells.made, scale, AIR_MORE, coolant=False)
-    coolant = hotter(build, points, cells.made, scale, COOLANT_MORE, coolant=True)
+    base = base_of(solver_of(build), points, cells.made, scale)
+    air = hotter(build, points, base, AIR_MORE, coolant=False)
+    coolant = hotter(build, points, base, COOLANT_MORE, coolant=True)
     pulses = pulses_of(work)
     charge, left_out = charge_tables(work)
     cold, cold_settings = cold_tables(work)
@@ -215,7 +218,8 @@ def _warnings(work: Work) -> tuple[str, ...]:
     found = []
     if not work.fitted:
         found.append(
-            "The model is not fitted to this engine: a baseline run and a fit narrow every spread and with it the"
+            "The model is not fitted to this engine: a baseline run and a fit narrow every spread and"
+            " with it the"
             " spark's margin."
         )
     if not work.build.is_stated("injectors.flow"):

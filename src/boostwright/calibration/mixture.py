@@ -91,6 +91,6 @@ def protected(
         slope = (hot - richer.exhaust_manifold_temperature) / _TRIED
     slope = np.where(np.isfinite(slope) & (slope > 100.0), slope, 700.0)
     least = np.minimum(rule_of("richest").number, lam)
-    found = np.maximum(lam - np.maximum(over, 0.0) / slope, least).reshape(grid.shape)
-    found = np.minimum.accumulate(found, axis=1).ravel()
+    richer_now = np.maximum(lam - np.maximum(over, 0.0) / slope, least).reshape(grid.shape)
+    found = np.asarray(np.minimum.accumulate(richer_now, axis=1)).ravel()
     return found, found < lam - 1e-6

@@ -14,8 +14,10 @@ from boostwright.calibration.records import Axis, Origin, Setting, Table
 from boostwright.calibration.work import Work, origins
 from boostwright.findings.case import Case
 from boostwright.findings.limited_pressure import knock_ceiling, strength_ceiling
-from boostwright.findings.model import Amount
+from boostwright.findings.model import Amount, Harm
 from boostwright.findings.subjects.cuts import highest_pressure
+from boostwright.findings.sure import deviations
+from boostwright.planning.ladder.matched import sure_cut_in
 from boostwright.quantity import Dimension, PressureKind
 from boostwright.systems.sensing import PressureSensor
 
@@ -58,10 +60,10 @@ class Cut(NamedTuple):
 def cut_of(build: Build, case: Case, sensor: PressureSensor) -> Cut:
     """Where the boost cut belongs.
 
-    Above what ordinary driving reaches on the worst day, spring, creep and spike on it, by one standard deviation;
-    below the sensor's end less twice its tolerance, and below what knock and strength leave in the worst corner,
-    less their standard deviation and what passes the cut before fuel stops. A stated cut between the two stands;
-    else the lowest that fits. NaN where none fits.
+    Above what ordinary driving reaches on the worst day, spring, creep and spike on it, as surely as the
+    check asks of a nuisance; below the sensor's end less twice its tolerance, and below what knock and
+    strength leave in the worst corner, less their standard deviation and what passes the cut before fuel
+    stops. A stated cut between the two stands; else the lowest that fits. NaN where none fits.
     """
     found = highest_pressure(case) if case.goal is not None else None
     if found is None:
@@ -69,7 +71,7 @@ def cut_of(build: Build, case: Case, sensor: PressureSensor) -> Cut:
         why = f"No boost was computed, so no cut follows. {case.no_goal}"
         return Cut(math.nan, Origin.MODEL, why, nothing, ())
     amount = found[0]
-    low = amount.value + (amount.sd or 0.0)
+    low = amount.value + deviations(Harm.NUISANCE) * (amount.sd or 0.0)
     highest = Room("highest", low, amount.sd or 0.0, "what ordinary driving reaches, spring, creep and spike")
     above = (*_sensor_room(build, sensor), *_part_rooms(case))
     most = min((room.pressure for room in above if math.isfinite(room.pressure)), default=math.inf)
@@ -116,6 +118,9 @@ def _part_rooms(case: Case) -> tuple[Room, ...]:
         amount: Amount = ceiling.amount
         sd = amount.sd or 0.0
         found.append(Room(key, amount.value - sd - PAST_CUT, sd, words))
+    sure, _ = sure_cut_in(case)
+    if math.isfinite(sure):
+        found.append(Room("check", sure, 0.0, "what the check allows when the gate fails,"))
     return tuple(found)
 
 
@@ -123,14 +128,16 @@ def fuel_pressure(work: Work, pulses: Pulses) -> Setting | None:
     """Pressure across the injectors below which fuel must be cut, from the sizing.
 
     A controller opens the injectors for the pressure that the regulator ought to hold. At d instead, lambda
-    becomes lambda sqrt(set/d); a controller that reads the rail opens them longer and runs into the duty limit
-    instead. The higher of both pressures, at the worst boosted cell of the trajectory. None without boost.
+    becomes lambda sqrt(set/d); a controller that reads the rail opens them longer and runs into the duty
+    limit instead. The higher of both pressures, at the worst boosted cell of the trajectory. None without
+    boost.
     """
     limits = work.case.limits
     leanest, most = limits["leanest_boost"].amount, limits["injector_duty"].amount
     grid = work.grid
-    where = grid.visited & (grid.pressure > grid.ambient) & np.isfinite(pulses.line.duty)
-    where &= pulses.line.set_difference > 0.0
+    rich = leanest.value - 2.0 * (leanest.sd or 0.0)  # elsewhere lambda is no matter of life
+    where = grid.visited & (grid.pressure > grid.ambient) & (work.cells.lam <= rich)
+    where &= np.isfinite(pulses.line.duty) & (pulses.line.set_difference > 0.0)
     if not where.any():
         return None
     held = pulses.line.set_difference[where]
@@ -145,17 +152,19 @@ def fuel_pressure(work: Work, pulses: Pulses) -> Setting | None:
     over = value > float(held[place])
     why = (
         f"Lambda leaves {leanest.value:.2f} below {by_lambda / 1e3:.0f} kPa across the injector, duty leaves"
-        f" {100 * most.value:.0f} % below {by_duty / 1e3:.0f} kPa if the controller makes up for the pressure;"
+        f" {100 * most.value:.0f} % below {by_duty / 1e3:.0f} kPa if the controller makes up for the"
+        " pressure;"
         " rail less manifold, under boost: cut fuel and let the boost go."
     )
     if over:
-        why += " That is more than the regulator holds there: these injectors are too small."
-    sd = value * math.hypot(
-        2.0 * (leanest.sd or 0.0) / leanest.value, 2.0 * float(np.max(work.cells.air_sd[where]))
-    )
+        why += " That is more than the regulator holds there: these injectors are too small, and no pressure"
+        why += " stands as a rule."
+        value = math.nan
+    air = float(np.max(work.cells.air_sd[where])) if by_duty > by_lambda else 0.0
+    sd = 0.0 if over else 2.0 * value * math.hypot((leanest.sd or 0.0) / leanest.value, air)
     return Setting(
-        "fuel_pressure_least", "least pressure across the injectors under boost", Dimension.PRESSURE, value, sd,
-        Origin.MODEL, why, PressureKind.DIFFERENCE,
+        "fuel_pressure_least", "least pressure across the injectors under boost", Dimension.PRESSURE, value,
+        sd, Origin.MODEL, why, PressureKind.DIFFERENCE,
     )  # fmt: skip
 
 
@@ -163,7 +172,8 @@ def sensor_table(work: Work) -> tuple[Table | None, str]:
     """Pressure over the sensor's signal, or why there is none."""
     if not work.sensor.known:
         return None, (
-            "Transfer of the pressure sensor: nobody has stated how far it reads. Until then nothing above the"
+            "Transfer of the pressure sensor: nobody has stated how far it reads. Until then nothing"
+            " above the"
             " outside air may be trusted; state pressure_sensor.highest and .lowest from its sheet."
         )
     t = work.sensor.transfer
@@ -176,7 +186,7 @@ def sensor_table(work: Work) -> tuple[Table | None, str]:
         sds.append(math.hypot(own, FULL_SCALE_SD * float(value[1]) if end == value[1] else 0.0))
     ends = ("pressure_sensor.voltage_lowest", "pressure_sensor.voltage_highest")
     usual = not all(work.build.is_stated(path) for path in ends)
-    notes = ("A straight line between two points; beyond them the signal stands still.",)
+    notes: tuple[str, ...] = ("A straight line between two points; beyond them the signal stands still.",)
     if usual:
         notes += ("The voltages are those of usual sensors, as the file states none: its own sheet wins.",)
     axis = Axis("sensor_signal", "signal of the pressure sensor", Dimension.VOLTAGE, signal)
@@ -202,8 +212,8 @@ def settings_of(work: Work, cut: Cut, pulses: Pulses) -> tuple[Setting, ...]:
     build, case = work.build, work.case
     found = [
         Setting(
-            "boost_cut", "manifold pressure at which fuel is cut", Dimension.PRESSURE, cut.value, 0.0, cut.origin,
-            cut.why, PressureKind.ABSOLUTE,
+            "boost_cut", "manifold pressure at which fuel is cut", Dimension.PRESSURE, cut.value, 0.0,
+            cut.origin, cut.why, PressureKind.ABSOLUTE,
         ),
         _speed_limit(build),
     ]  # fmt: skip
@@ -212,15 +222,16 @@ def settings_of(work: Work, cut: Cut, pulses: Pulses) -> tuple[Setting, ...]:
         Setting(
             "idle_speed", "warm idle speed", Dimension.ROTATION, float(idle.value), float(idle.sd or 0.0),
             Origin.MAKER if build.is_stated("engine.idle_speed") else Origin.RULE,
-            "As stated." if build.is_stated("engine.idle_speed") else "That of usual engines, as the file states none.",
+            "As stated." if build.is_stated("engine.idle_speed") else "That of usual engines, as the"
+            " file states none.",
         )
     )  # fmt: skip
     top, why = closed_loop_top(build, case)
     leanest = case.limits["leanest_boost"].amount
     found += [
         Setting(
-            "closed_loop_top", "manifold pressure above which closed loop is left", Dimension.PRESSURE, top, 3.0e3,
-            Origin.MAKER if why.startswith("As the file") else Origin.RULE, why, PressureKind.ABSOLUTE,
+            "closed_loop_top", "manifold pressure above which closed loop is left", Dimension.PRESSURE, top,
+            3.0e3, Origin.MAKER if why.startswith("As the file") else Origin.RULE, why, PressureKind.ABSOLUTE,
         ),
         Setting(
             "leanest_boost", "lambda under boost above which fuel is cut and boost let go", Dimension.MIXTURE,
@@ -244,7 +255,8 @@ def _speed_limit(build: Build) -> Setting:
         )  # fmt: skip
     why = "The engine's own limit."
     if stated is not None:
-        why += f" The file's {float(stated.value) * 30 / math.pi:.0f} rpm for the controller lies too far above it."
+        rpm = float(stated.value) * 30 / math.pi
+        why += f" The file's {rpm:.0f} rpm for the controller lies too far above it."
     return Setting(
         "speed_limit", "engine speed at which fuel is cut", Dimension.ROTATION, own, float(limit.sd or 0.0),
         Origin.MAKER if build.is_stated("engine.speed_limit") else Origin.RULE, why,

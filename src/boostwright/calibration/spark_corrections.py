@@ -24,7 +24,9 @@ _STRICTEST: Final = 90.0  # percentile over the cells: the strictest of them, bu
 
 
 def reference_temperature(work: Work) -> float:
-    """Plenum temperature at which the tables hold [K]: the warmest of the trajectory's cells that knock limits."""
+    """Plenum temperature at which the tables hold [K]: the warmest of the trajectory's cells that knock
+    limits.
+    """
     where = _limited(work)
     return float(np.max(work.grid.temperature[where]))
 

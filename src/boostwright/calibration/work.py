@@ -46,9 +46,13 @@ class Work:
         """Of the cells, shape of the grid."""
         return self.grid.visited.reshape(self.grid.shape)
 
-    def square(self, flat: Array) -> Array:
+    def square(self, flat: ArrayLike) -> Array:
         """A flat array of cells in the shape of the grid."""
         return np.asarray(flat, dtype=np.float64).reshape(self.grid.shape)
+
+    def flags(self, flat: ArrayLike) -> NDArray[np.bool_]:
+        """The same for what is true or false."""
+        return np.asarray(flat, dtype=bool).reshape(self.grid.shape)
 
     @property
     def fitted(self) -> bool:
@@ -57,7 +61,9 @@ class Work:
         return value is not None and getattr(value, "note", "") == FITTED
 
     def ground(self) -> NDArray[np.bool_]:
-        """Cells that a fit's own readings reach: near full load without boost, at the speeds of the readings."""
+        """Cells that a fit's own readings reach: near full load without boost, at the speeds of the
+        readings.
+        """
         rows = self.build.get("baseline.speed")
         if not self.fitted or rows is None:
             return np.zeros(self.grid.shape, dtype=bool)
@@ -65,10 +71,12 @@ class Work:
         near = np.abs(self.grid.pressures / self.case.ambient_pressure - 1.0) <= _REACH_PRESSURE
         n = self.grid.speeds
         inside = (n >= speeds.min() - _REACH_SPEED) & (n <= speeds.max() + _REACH_SPEED)
-        return inside[:, None] & near[None, :]
+        return np.asarray(inside[:, None] & near[None, :], dtype=bool)
 
     def engine_origins(self) -> NDArray[np.object_]:
-        """Where the engine's own cells come from: the cycle, or the cycle as this engine's readings fitted it."""
+        """Where the engine's own cells come from: the cycle, or the cycle as this engine's readings fitted
+        it.
+        """
         return origins(self.grid.shape, Origin.MODEL, Origin.BASELINE, self.ground())
 
     def engine_table(

@@ -32,7 +32,7 @@ from boostwright.quantity import COVERAGE
 from boostwright.systems.fuel_side import FuelParts, fuel_line
 from boostwright.systems.oil import head_of
 
-__all__ = ["condition", "conditions_for", "on_spring", "sure_cut"]
+__all__ = ["condition", "conditions_for", "on_spring", "sure_cut", "sure_cut_in"]
 
 Array = NDArray[np.float64]
 
@@ -123,6 +123,11 @@ def sure_cut(build: Build, progress: Progress = lambda _: None) -> tuple[float, 
         case = prepare(build, None, edits_of(build), progress, arrival=False).case
     except BoostwrightError:
         return math.inf, "nothing"
+    return sure_cut_in(case)
+
+
+def sure_cut_in(case: Case) -> tuple[float, str]:
+    """The same from a case that is at hand."""
     found = [finding for rule in rules() if rule.code in _CUTS and (finding := rule(case)) is not None]
     asked = [(f.remedy.amounts["sure"].value, f) for f in found if "sure" in f.remedy.amounts]
     if not asked:

@@ -189,7 +189,7 @@ class CycleSolver:
         results, end, status = np.zeros((n, N_RESULT)), np.full(n, np.nan), np.zeros(n, dtype=np.int64)
         kinds = step_kinds(inputs.speed, self.ring, self.burn_law)
         for kind in np.unique(kinds):
-            pick = np.flatnonzero(kinds == kind)
+            pick = kinds == kind
             re, en, code = results[pick], end[pick], status[pick]
             kernel, sizes = inputs.kernel.rows(pick), self._steps(kind, None)
             closed_sweep(state[pick], self.tables, inputs.gas, kernel, sizes, re, en, code)

@@ -9,7 +9,7 @@ once from there.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final, NamedTuple
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -25,12 +25,17 @@ Array = NDArray[np.float64]
 
 BLOW_DOWN_SHARE: Final = 0.75
 """Work of the gas from exhaust opening to bottom dead centre over what it would do at the pressure at which
-the valve opens; own cycles: 0.7 to 0.8. A later spark raises that pressure, which moves MBT by a tenth of a degree.
+the valve opens; own cycles: 0.7 to 0.8. Only a beginning: what a later spark does to the rest of the cycle,
+the next charge included, is then measured by whole cycles at two sparks. At 800 rpm that moves MBT by a
+degree.
 """
+_COLD: Final = 3  # cycles from nothing at the first guess, before a search
+_WARM: Final = 3  # cycles from MBT's state at the knock limit, before it is sought again
+_APART: Final = np.radians(4.0)  # those two sparks [rad]
 _STEPS: Final = 14  # of the knock search at most
 _TOLERANCE: Final = 0.002  # on the logarithm of the knock integral: 0.05 degrees of spark
 _USUAL_SLOPE: Final = -2.52  # of that logarithm over the spark [1/rad]
-_REACHES: Final = (6.0, 4.0, 3.0, 3.0)  # of the parabola for MBT, first search [degrees]
+_REACHES: Final = (6.0, 4.0, 3.0)  # of the parabola for MBT, first search [degrees]
 _CLOSE: Final = (3.0, 3.0)  # the same where a good guess is at hand
 
 
@@ -47,8 +52,9 @@ class SparkGrid:
 
     best: MBT. knock: where the knock integral, as scaled, reaches one; NaN where even 25 degrees after TDC
     knocks, the earliest spark of the search where nothing does. slope: of the integral's logarithm over the
-    spark there [1/rad]. used: the later of the two, no later than 25 degrees after TDC. log_knock: logarithm of
-    the scaled integral at ``used`` [-]. state: of the cycles at rest, to start a like grid from.
+    spark there [1/rad]. used: the later of the two, no later than 25 degrees after TDC. log_knock: logarithm
+    of the scaled integral at ``used`` [-]. after: work that the rest of the cycle gains for each pascal at
+    exhaust opening [m3]. state: of the cycles at rest, to start a like grid from.
     """
 
     best: Array
@@ -56,6 +62,7 @@ class SparkGrid:
     slope: Array
     used: Array
     log_knock: Array
+    after: Array
     result: CycleResult
     state: Array
     counts: Counts
@@ -78,31 +85,39 @@ def spark_grid(
     [rad]. Within 0.1 degrees of the search with whole cycles; a test and `benchmarks/calibration.py`
     hold it there.
     """
-    from boostwright.physics.kernels.cycle import N_STATE, R
+    from boostwright.physics.kernels.cycle import N_STATE
 
     p = points.spread()
     n = np.asarray(p.speed).size
     scale = np.array(np.broadcast_to(np.asarray(log_scale, dtype=np.float64), (n,)))
     search = _Search(solver, p, model, scale, earliest)
     if start is None:
-        state, best = np.zeros((n, N_STATE)), _first_guess(p)
-        knock, used, rounds = best + np.radians(8.0), best + np.radians(4.0), 2
+        guess = _first_guess(p)
+        state = search.whole(guess, np.zeros((n, N_STATE)), _COLD).state
+        best = search.best(state, guess, _REACHES)
+        at_best = search.whole(best, state)
+        search.measure(at_best, best, search.whole(best + _APART, at_best.state))
+        best = search.best(at_best.state, best, _CLOSE)
+        knock, slope = search.knock(at_best.state, best + np.radians(4.0))
+        state = search.whole(_later(best, knock), at_best.state, _WARM).state
     else:
-        state, best, used, rounds = start.state.copy(), start.best.copy(), start.used.copy(), 1
+        search.after = start.after.copy()
+        state = search.whole(start.used, start.state).state
+        best = search.best(state, start.best, _CLOSE)
         knock = np.where(np.isfinite(start.knock), start.knock, LATEST)
-    full = 0
-    for turn in range(rounds):
-        _, columns, _, state, _ = solver.solve(p.with_spark(used), state)
-        full += int(columns[:, R.cycles].sum())
-        best = search.best(state, best, _REACHES if start is None and turn == 0 else _CLOSE)
-        knock, slope = search.knock(state, knock)
-        used = np.fmax(best, np.where(np.isfinite(knock), knock, LATEST))
-    inputs, columns, status, state, _ = solver.solve(p.with_spark(used), state)
-    full += int(columns[:, R.cycles].sum())
-    result = solver.figures(inputs, columns, status)
+    knock, slope = search.knock(state, knock)
+    used = _later(best, knock)
+    last = search.whole(used, state)
+    result = solver.figures(*last.solved)
     with np.errstate(divide="ignore", invalid="ignore"):
         log = np.log(model.integral(result)) + scale
-    return SparkGrid(best, knock, slope, used, log, result, state, Counts(full, search.closed))
+    counts = Counts(search.full, search.closed)
+    return SparkGrid(best, knock, slope, used, log, search.after, result, last.state, counts)
+
+
+def _later(best: Array, knock: Array) -> Array:
+    """The later of MBT and knock limit, the latest spark of the search where there is none [rad]."""
+    return np.asarray(np.fmax(best, np.where(np.isfinite(knock), knock, LATEST)))
 
 
 def _first_guess(p: OperatingPoints) -> Array:
@@ -112,11 +127,24 @@ def _first_guess(p: OperatingPoints) -> Array:
     return np.asarray(-np.radians(11.0 + 8.2 * np.log2(np.maximum(speed / 104.7, 0.6)) + 7.0 * thin))
 
 
-def best_near(solver: CycleSolver, points: OperatingPoints, state: Array, guess: Array) -> Array:
-    """MBT [rad] of points whose states at intake closing are at hand, from a guess within some degrees."""
-    return _Search(solver, points.spread(), KnockModel.MIDDLE, np.zeros(guess.size), EARLIEST).best(
-        state, guess, _CLOSE
-    )
+def best_near(
+    solver: CycleSolver, points: OperatingPoints, state: Array, guess: Array, after: Array
+) -> Array:
+    """MBT [rad] of points whose states at intake closing are at hand, from a guess within some degrees.
+
+    after: as `SparkGrid` has it, of a like grid.
+    """
+    search = _Search(solver, points.spread(), KnockModel.MIDDLE, np.zeros(guess.size), EARLIEST)
+    search.after = after
+    return search.best(state, guess, _CLOSE)
+
+
+class _Whole(NamedTuple):
+    """Cycles at rest: what `CycleSolver.figures` takes, their work [J] and their state."""
+
+    solved: tuple[Any, Array, NDArray[np.int64]]
+    work: Array
+    state: Array
 
 
 class _Search:
@@ -135,28 +163,56 @@ class _Search:
         e = solver.engine
         sizes = (e.bore, e.stroke, e.rod, e.compression_ratio)
         left = float(cylinder_volume(np.pi, *sizes)) - float(cylinder_volume(e.exhaust.opens, *sizes))
-        self._after = BLOW_DOWN_SHARE * left
-        self.closed = 0
+        self.after = np.full(log_scale.size, BLOW_DOWN_SHARE * left)
+        self.closed, self.full = 0, 0
 
-    def _run(
-        self, state: Array, spark: Array, where: NDArray[np.int64], copies: int = 1
+    def whole(self, spark: Array, state: Array, patience: int | None = None) -> _Whole:
+        """Whole cycles at a spark from a state that is left as it is: to rest, or ``patience`` cycles."""
+        from boostwright.physics.kernels.cycle import R
+
+        points = self._points.with_spark(spark)
+        inputs, columns, status, after, _ = self._solver.solve(points, state.copy(), max_cycles=patience)
+        self.full += int(columns[:, R.cycles].sum())
+        return _Whole((inputs, columns, status), columns[:, R.work].copy(), after)
+
+    def measure(self, here: _Whole, spark: Array, later: _Whole) -> None:
+        """See how the rest of the cycle answers a later spark: cycles at rest at ``spark`` and `_APART`
+        later.
+        """
+        every = np.arange(spark.size)
+        two = np.concatenate([spark, spark + _APART])
+        closed, end = self._closed(here.state, two, every, 2)
+        closed, end = closed.reshape(2, -1), end.reshape(2, -1)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            found = (later.work - here.work - (closed[1] - closed[0])) / (end[1] - end[0])
+        usual = self.after
+        good = np.isfinite(found) & (here.solved[2] == 0) & (later.solved[2] == 0)
+        self.after = np.where(good, np.clip(found, -usual, 3.0 * usual), usual)
+
+    def _closed(
+        self, state: Array, spark: Array, where: NDArray[np.int64], copies: int
     ) -> tuple[Array, Array]:
-        """Work up to bottom dead centre [J] and logarithm of the knock integral, NaN where nothing burned."""
+        """Work of the closed phase [J] and pressure at its end [Pa]; NaN where nothing burned."""
         from boostwright.physics.kernels.cycle import R
 
         part = OperatingPoints(*(a[where] for a in self._points.arrays())).with_spark(spark)
         self.closed += spark.size
-        inputs, r, end, status = self._solver.closed(part, np.tile(state[where], (copies, 1)))
+        _, r, end, status = self._solver.closed(part, np.tile(state[where], (copies, 1)))
+        return np.where(status == 2, np.nan, r[:, R.work]), np.where(status == 2, np.nan, end)
+
+    def _log_integral(self, state: Array, spark: Array, where: NDArray[np.int64]) -> Array:
+        """Logarithm of the knock integral, as scaled; NaN where nothing burned."""
+        part = OperatingPoints(*(a[where] for a in self._points.arrays())).with_spark(spark)
+        self.closed += spark.size
+        inputs, r, _, status = self._solver.closed(part, state[where])
         a, c = self._solver.knock_integrals(inputs, r)
-        bad = status == 2
         if self._model is KnockModel.DOUAUD_EYZAT:
             c = a
         elif self._model is KnockModel.GUIDELINE:
             a = c
         with np.errstate(divide="ignore", invalid="ignore"):
-            log = 0.5 * (np.log(a) + np.log(c)) + np.tile(self._log_scale[where], copies)
-        work = r[:, R.work] + self._after * end
-        return np.where(bad, np.nan, work), np.where(bad, np.nan, log)
+            log = 0.5 * (np.log(a) + np.log(c)) + self._log_scale[where]
+        return np.where(status == 2, np.nan, log)
 
     def best(self, state: Array, guess: Array, reaches: tuple[float, ...]) -> Array:
         """MBT [rad] by parabolas through three sparks each."""
@@ -166,8 +222,8 @@ class _Search:
             reach = np.radians(degrees)
             middle = np.clip(spark[alive], self._earliest + reach, LATEST - reach)
             three = np.concatenate([middle - reach, middle, middle + reach])
-            work, _ = self._run(state, three, alive, 3)
-            early, mid, late = work.reshape(3, -1)
+            closed, end = self._closed(state, three, alive, 3)
+            early, mid, late = (closed + np.tile(self.after[alive], 3) * end).reshape(3, -1)
             curve = early - 2.0 * mid + late
             with np.errstate(divide="ignore", invalid="ignore"):
                 step = 0.5 * reach * (early - late) / curve
@@ -190,7 +246,7 @@ class _Search:
             if todo.size == 0:
                 break
             x = spark[todo]
-            _, f = self._run(state, x, todo)
+            f = self._log_integral(state, x, todo)
             f = np.where(np.isfinite(f), f, np.where(x > 0.0, -1.0, 1.0))
             knocks = f > 0.0
             low[todo] = np.where(knocks, x, low[todo])
