@@ -61,10 +61,10 @@ def grid_tables() -> tuple[Table, ...]:
               low=filled(0.72, shape), low_why="richer than this fouls the plugs",
               high=np.where(p > 1.0, 0.92, 1.06) + 0.0 * n,
               high_why="leaner than this under load melts the exhaust valve"),
-        Table("spark", "spark before top dead centre", Dimension.SPARK, (SPEED, PRESSURE), spark,
+        Table("spark", "spark before top dead centre", Dimension.SPARK, (SPEED, PRESSURE), -spark,
               filled(1.4 * DEG, shape), origins(shape), visited,
-              high=knock_edge, high_why="the charge knocks from here on"),
-        Table("spark_mbt", "spark of greatest torque", Dimension.SPARK, (SPEED, PRESSURE), mbt,
+              low=-knock_edge, low_why="the charge knocks from here on"),
+        Table("spark_mbt", "spark of greatest torque", Dimension.SPARK, (SPEED, PRESSURE), -mbt,
               filled(2.0 * DEG, shape), origins(shape), visited),
     )  # fmt: skip
 

@@ -129,6 +129,7 @@ _PLAIN: Final[dict[Dimension, tuple[_Row, ...]]] = {
     Dimension.MASS: (
         ("kg", 1.0, ("kilogram", "kilograms", "kilo", "kilos")),
         ("g", 1e-3, ("gram", "grams", "gramme", "grammes")),
+        ("mg", 1e-6, ("milligram", "milligrams")),
         ("t", 1e3, ("tonne", "tonnes")),
         ("lb", _POUND, ("lbs", "pound", "pounds")),
         ("oz", _POUND / 16, ("ounce", "ounces")),

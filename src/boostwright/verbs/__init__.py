@@ -7,6 +7,18 @@ at once.
 from __future__ import annotations
 
 from boostwright.verbs.attached import Fetched, attach_files, attachments, fetch_files, records_about
+from boostwright.verbs.edited_tables import (
+    EditedCells,
+    EditedFile,
+    edit_tables,
+    edited_breakpoints,
+    keep_tables,
+    kept_tables,
+    read_edited,
+    read_edited_cells,
+    undo_tables,
+    with_kept_tables,
+)
 from boostwright.verbs.events import (
     AskedEvent,
     is_pattern,
@@ -72,12 +84,15 @@ from boostwright.verbs.readings import (
 from boostwright.verbs.recording import AskedReading, record_reading, record_sheet
 from boostwright.verbs.review import ReviewedDrive, review
 from boostwright.verbs.step_range import with_step_ranges
+from boostwright.verbs.tables import read_pressures, tables, tables_schema
 from boostwright.verbs.taking_back import take_back
 
 __all__ = [
     "DEFAULT_CLASS",
     "AskedEvent",
     "AskedReading",
+    "EditedCells",
+    "EditedFile",
     "Fetched",
     "LoadedJob",
     "Planned",
@@ -93,6 +108,8 @@ __all__ = [
     "demo_files",
     "demo_text",
     "due_readings",
+    "edit_tables",
+    "edited_breakpoints",
     "engine_classes",
     "explain",
     "export_job",
@@ -106,10 +123,12 @@ __all__ = [
     "keep_drive",
     "keep_file",
     "keep_fit",
+    "keep_tables",
     "kept_drive",
     "kept_drives",
     "kept_fit",
     "kept_fits",
+    "kept_tables",
     "ladder",
     "leak",
     "load_build",
@@ -125,7 +144,10 @@ __all__ = [
     "parts_events",
     "parts_needed",
     "plan",
+    "read_edited",
+    "read_edited_cells",
     "read_parts",
+    "read_pressures",
     "read_speeds",
     "readings_sheet",
     "record_event",
@@ -136,13 +158,17 @@ __all__ = [
     "restore_revision",
     "results_schema",
     "review",
+    "tables",
+    "tables_schema",
     "take_back",
     "tasks_meant",
     "torque",
     "undo_drive",
     "undo_fit",
     "undo_record",
+    "undo_tables",
     "used_words",
     "warm_up",
+    "with_kept_tables",
     "with_step_ranges",
 ]

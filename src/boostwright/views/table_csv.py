@@ -12,7 +12,15 @@ import numpy as np
 
 from boostwright.calibration.records import Axis, Calibration, Table
 from boostwright.quantity import COVERAGE
-from boostwright.views.table_words import Face, axis_face, axis_texts, difference_face, table_face, write_step
+from boostwright.views.table_words import (
+    Face,
+    axis_face,
+    axis_texts,
+    difference_face,
+    edges_of,
+    table_face,
+    write_step,
+)
 
 __all__ = ["CELL_COLUMNS", "Stamp", "cells_csv", "table_csv"]
 
@@ -93,9 +101,9 @@ def _head(sheet: _Sheet, table: Table, calibration: Calibration, stamp: Stamp) -
         sheet.row(way, axis.key, axis_face(axis).name or "-", " ".join(_breakpoints(axis)))
     for note in table.notes:
         sheet.row("note", _plain(note))
-    for way, why in (("not above", table.high_why), ("not below", table.low_why)):
-        if why:
-            sheet.row(way, _plain(why))
+    for edge in edges_of(table):
+        if edge.why:
+            sheet.row("not above" if edge.most else "not below", _plain(edge.why))
     sheet.row("build", _plain(calibration.name))
     sheet.row("inputs", f"fingerprint {calibration.fingerprint}")
     sheet.row("made by", f"boostwright {stamp.version}, data {stamp.data}")
@@ -113,10 +121,11 @@ def _cells(sheet: _Sheet, table: Table) -> None:
     sheet.row(*names, *with_unit, *CELL_COLUMNS[4:])
     points = [_breakpoints(axis) for axis in table.axes]
     difference = difference_face(face)
+    edges = edges_of(table)
+    below, above = (next((e for e in edges if e.most is most), None) for most in (False, True))
     for at in _places(table):
         limits = [
-            "" if edge is None else sheet.value(float(edge[at]), face, step)
-            for edge in (table.low, table.high)
+            "" if edge is None else sheet.value(float(edge.value[at]), face, step) for edge in (below, above)
         ]
         sheet.row(
             *(sheet.number(points[k][i]) for k, i in enumerate(at)),

@@ -13,10 +13,12 @@ from boostwright.quantity import COVERAGE, DIMENSIONLESS, Dimension, PressureKin
 from boostwright.views.numbers import THIN, say_number, spread_step
 
 __all__ = [
+    "Edge",
     "Face",
     "axis_face",
     "axis_texts",
     "difference_face",
+    "edges_of",
     "face_of",
     "place_words",
     "said",
@@ -60,15 +62,30 @@ _PRESSURES: Final = {
     None: "kPa",
 }
 _LONG: Final = 2.0  # a time beyond this [s] is no pulse, and is written in seconds
+_LITTLE: Final = 1.0e-4  # a mass below this [kg] is one of fuel, and is written in milligrams
 _DIGITS: Final = 4  # of a number whose spread nobody knows
 
 
 class Face(NamedTuple):
-    """How a quantity is written: shown = (SI - offset) / factor, with the unit's name, '' for none."""
+    """How a quantity is written: shown = (SI - offset) / factor, with the unit's name, '' for none.
+
+    Inside, spark is a crank angle, negative before top dead centre; people count it before, so its factor
+    is negative, and what is earliest is largest.
+    """
 
     name: str
     factor: float
     offset: float
+
+    @property
+    def size(self) -> float:
+        """Of the unit in SI, without the sign."""
+        return abs(self.factor)
+
+    @property
+    def backwards(self) -> bool:
+        """Whether what is larger inside is smaller as shown."""
+        return self.factor < 0.0
 
     def shown(self, value: Array) -> Array:
         """SI values in the unit shown."""
@@ -81,7 +98,9 @@ def face_of(dimension: Dimension, pressure: PressureKind | None = None, largest:
     pressure: against what it is counted. largest: of the values, SI, by which a time is one of milliseconds
     or of seconds.
     """
-    if dimension is Dimension.PRESSURE:
+    if dimension is Dimension.MASS and 0.0 < largest < _LITTLE:
+        name = "mg"
+    elif dimension is Dimension.PRESSURE:
         name = _PRESSURES[pressure]
     elif dimension is Dimension.TIME and largest > _LONG:
         name = "s"
@@ -90,13 +109,13 @@ def face_of(dimension: Dimension, pressure: PressureKind | None = None, largest:
     if not name:
         return Face("", 1.0, 0.0)
     unit: Unit = find_unit(name, dimension)
-    return Face(name, unit.factor, unit.offset)
+    return Face(name, -unit.factor if dimension is Dimension.SPARK else unit.factor, unit.offset)
 
 
 def difference_face(face: Face) -> Face:
     """The unit of a difference of two values, or of a spread: K for degC, bar for bar gauge."""
     name = "K" if face.name == "degC" else face.name.removesuffix(" gauge").removesuffix(" absolute")
-    return Face(name, face.factor, 0.0)
+    return Face(name, face.size, 0.0)
 
 
 def table_face(table: Table) -> Face:
@@ -134,7 +153,7 @@ def step_of(table: Table) -> float:
     The middle of the cells decides, so that all have the same digits.
     """
     face = table_face(table)
-    spread = COVERAGE * np.abs(table.sd) / face.factor
+    spread = COVERAGE * np.abs(table.sd) / face.size
     known = spread[np.isfinite(spread) & (spread > 1.0e-280) & np.isfinite(table.value)]
     if known.size:
         return spread_step(float(np.median(known)))
@@ -167,7 +186,7 @@ def said(
         return "none"
     face = face_of(dimension, pressure, abs(value))
     number = (value - face.offset) / face.factor
-    spread = COVERAGE * abs(sd) / face.factor if math.isfinite(sd) else 0.0
+    spread = COVERAGE * abs(sd) / face.size if math.isfinite(sd) else 0.0
     unit = f"{THIN}{face.name.replace(' ', THIN)}" if face.name else ""
     if face.name == "lambda":
         unit = ""  # 'lambda' stands before the number on every page
@@ -182,6 +201,25 @@ def said(
 def setting_words(setting: Setting) -> str:
     """The value of a setting with unit and spread."""
     return said(setting.value, setting.sd, setting.dimension, setting.pressure)
+
+
+class Edge(NamedTuple):
+    """A limit of the cells of a table as people see it."""
+
+    value: Array  # SI, NaN for none
+    why: str
+    most: bool  # what is shown may not lie above it; else not below
+
+
+def edges_of(table: Table) -> tuple[Edge, ...]:
+    """The limits that an edit may not pass."""
+    backwards = table_face(table).backwards
+    found = []
+    if table.high is not None:
+        found.append(Edge(table.high, table.high_why, not backwards))
+    if table.low is not None:
+        found.append(Edge(table.low, table.low_why, backwards))
+    return tuple(found)
 
 
 def place_words(table: Table, at: tuple[int, ...]) -> str:

@@ -16,6 +16,7 @@ from boostwright.cli.commands import (
     record,
     review,
     schema,
+    tables,
     torque,
     warm_up,
 )
@@ -36,6 +37,7 @@ COMMANDS: tuple[Command, ...] = (
     record.COMMAND,
     ladder.COMMAND,
     review.COMMAND,
+    tables.COMMAND,
     demo.COMMAND,
     warm_up.COMMAND,
     schema.COMMAND,

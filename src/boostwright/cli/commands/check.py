@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from boostwright.fitting import Fit
     from boostwright.trust.run import Draws
 
-__all__ = ["COMMAND", "exit_code", "judge", "options"]
+__all__ = ["COMMAND", "exit_code", "fitted_of", "folder_for", "judge", "options", "refuse"]
 
 _EXAMPLES = """\
 examples:
@@ -130,11 +130,11 @@ def judge(build: Build, args: argparse.Namespace) -> int:
     from boostwright.views.terminal import terminal_report
 
     progress = output.Progress(args.quiet)
-    folder = _folder(args.out) if args.out else None
+    folder = folder_for(args.out) if args.out else None
     try:
         speeds = verbs.read_speeds(args.speeds) if args.speeds else None
-        fitted, note = _fitted(build, args, progress)
         learned, driven = _learned(build, args)
+        fitted, note = fitted_of(build, args, progress)
         result = verbs.check(
             build,
             speeds=speeds,
@@ -167,8 +167,8 @@ def judge(build: Build, args: argparse.Namespace) -> int:
     return exit_code(result)
 
 
-def _fitted(build: Build, args: argparse.Namespace, progress: output.Progress) -> tuple[Fit | None, str]:
-    """The fit to use, and a sentence on it. Draws want one: a torque curve is fitted to in passing."""
+def fitted_of(build: Build, args: argparse.Namespace, progress: output.Progress) -> tuple[Fit | None, str]:
+    """The fit to use, and a sentence on it. Draws want one: a torque curve is fitted to in passing then."""
     from boostwright import verbs
 
     if args.no_fit or build.get("baseline.torque") is None:
@@ -178,7 +178,7 @@ def _fitted(build: Build, args: argparse.Namespace, progress: output.Progress) -
     if kept is not None:
         said = f"Computed with fit {kept[1]} of this engine ('--no-fit' leaves it out)."
         return kept[0], said + _doubt(kept[0])
-    if args.samples is None:
+    if getattr(args, "samples", None) is None:
         return None, ""
     try:
         found = verbs.fit(build, progress=progress)
@@ -247,7 +247,7 @@ def _partial(progress: output.Progress, quiet: bool) -> Callable[[CheckResult], 
     return told
 
 
-def _folder(name: str) -> Path:
+def folder_for(name: str) -> Path:
     """The folder for results, made now, so that a place that cannot be written is said before the work."""
     folder = Path(name)
     if folder.exists() and not folder.is_dir():

@@ -1,0 +1,90 @@
+"""The starting calibration: made, and the breakpoints that a person may ask for."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import ArrayLike, NDArray
+
+    from boostwright.build.document import Build
+    from boostwright.calibration.records import Calibration
+    from boostwright.fitting import Fit
+    from boostwright.verbs.judging import Progress
+
+__all__ = ["read_pressures", "tables", "tables_schema"]
+
+
+def _silent(_: str) -> None:
+    """Say nothing."""
+
+
+def tables(
+    build: Build,
+    *,
+    speeds: ArrayLike | None = None,
+    pressures: ArrayLike | None = None,
+    probability: float = 0.9,
+    fitted: Fit | None = None,
+    progress: Progress | None = None,
+) -> Calibration:
+    """The starting calibration of a build: tables and settings for its engine controller, and their checks.
+
+    build: from `load_build`. speeds: crank speeds of the grid (n,) [rad/s], rising; pressures: of the
+    manifold (m,) [Pa absolute], rising; None chooses them along the predicted trajectory. probability: that
+    the spark's distance to knock covers its spread [-]. fitted: what `fit` found of this engine. progress:
+    called with a few words when a stage begins. A starting point for a competent person with a wideband and
+    knock detection, on a closed course or dynamometer wherever local law does not allow it on the road.
+    Raises OutOfRange.
+    """
+    from boostwright.calibration.make import starting_calibration  # type: ignore[import-not-found]
+    from boostwright.errors import OutOfRange
+
+    if not 0.5 <= probability <= 0.999:
+        raise OutOfRange(
+            f"the probability {probability:g} is none that a margin can be made for: from 0.5, which is no"
+            " margin at all, to 0.999, beyond which no spread here is known."
+        )
+    if fitted is not None:
+        from boostwright.fitting import fitted_build
+
+        build = fitted_build(build, fitted)
+    return starting_calibration(
+        build, speeds=speeds, pressures=pressures, probability=probability, progress=progress or _silent
+    )
+
+
+def read_pressures(text: str) -> NDArray[np.float64]:
+    """Manifold pressures from a text like '40 60 80 100 kPa' or '0.4 0.8 1.2 bar absolute' [Pa absolute].
+
+    Raises OutOfRange when they do not rise, are fewer than three, are gauge, or are no manifold pressures.
+    """
+    import numpy as np
+
+    from boostwright.errors import OutOfRange
+    from boostwright.quantity import Dimension, PressureKind, QuantityError, read_many
+
+    example = "Write them like '30 50 70 100 130 160 kPa absolute'."
+    try:
+        read = read_many(text, Dimension.PRESSURE)
+    except QuantityError as mishap:
+        raise OutOfRange(f"the pressures '{text}' cannot be read: {mishap}. {example}") from None
+    if any(one.kind is PressureKind.GAUGE for one in read):
+        raise OutOfRange(f"the pressures '{text}' are gauge, and a table counts from vacuum. {example}")
+    values = np.array([one.value for one in read])
+    if values.size < 3 or np.any(np.diff(values) <= 0.0):
+        raise OutOfRange(f"the pressures '{text}' must be three or more and must rise. {example}")
+    if values[0] < 10e3 or values[-1] > 400e3:
+        raise OutOfRange(
+            f"the pressures '{text}' must lie between 10 and 400 kPa absolute: no manifold of a road car goes"
+            f" beyond. {example}"
+        )
+    return values
+
+
+def tables_schema() -> dict[str, Any]:
+    """The JSON schema of the calibration document."""
+    from boostwright.views.calibration_document import calibration_schema
+
+    return calibration_schema()
