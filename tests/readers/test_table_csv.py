@@ -112,8 +112,8 @@ def test_columns_in_another_order() -> None:
 def test_other_units_of_the_same_kind_are_converted() -> None:
     """Boost target in psi instead of bar, speeds in revolutions a second."""
     lines = [
-        "table;boost_target", "unit;psi gauge", "down;engine_speed;Hz",
-        "engine speed [Hz];value [psi gauge]",
+        "table;boost_target", "unit;psi absolute", "down;engine_speed;Hz",
+        "engine speed [Hz];value [psi absolute]",
     ]  # fmt: skip
     table = SAMPLE.table("boost_target")
     for speed, value in zip(table.axes[0].values, table.value, strict=True):

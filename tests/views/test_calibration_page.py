@@ -33,9 +33,7 @@ def test_the_verdict_comes_first_and_the_worst_check_before_the_rest() -> None:
     lines = calibration_report(SAMPLE).splitlines()
     assert lines[2].startswith("Do not start with these tables: of 4 checks, 1 does not hold")
     text = flat(calibration_report(SAMPLE))
-    order = [
-        text.index(words) for words in ("take care:", "The cut at 0.80", "The full scale", "hold: arith")
-    ]
+    order = [text.index(words) for words in ("take care:", "The cut at 180", "The full scale", "hold: arith")]
     assert order == sorted(order)
     assert "boost_target at 3000 rpm" in text
     assert "Settings" in text[order[-1] :]
@@ -68,7 +66,7 @@ def test_every_page_keeps_to_its_width_and_carries_the_caution(width: int) -> No
 
 def test_every_setting_stands_with_its_spread_and_reason() -> None:
     text = flat(calibration_report(SAMPLE))
-    assert "boost cut (boost_cut): 0.80 ± 0.05 bar gauge" in text
+    assert "boost cut (boost_cut): 180 ± 5 kPa absolute" in text
     assert "spring 0.45 bar, creep 0.1 bar" in text
     assert "engine speed limit (speed_limit): 6500 rpm" in text
 
@@ -79,7 +77,7 @@ def test_a_table_says_range_limit_and_what_is_visited() -> None:
     visited = int(np.count_nonzero(SAMPLE.table("spark").visited))
     assert f"{visited} of 110 cells visited by the predicted trajectory" in text
     assert "the charge knocks from here on" in text
-    assert "at or beyond a limit in 10 cells" in text  # lambda at idle speed and 115 kPa, by intention
+    assert "at or beyond it in 10 cells" in text  # lambda at idle speed and 115 kPa, by intention
 
 
 def numbers_of(page: str) -> set[str]:

@@ -84,7 +84,7 @@ from boostwright.verbs.readings import (
 from boostwright.verbs.recording import AskedReading, record_reading, record_sheet
 from boostwright.verbs.review import ReviewedDrive, review
 from boostwright.verbs.step_range import with_step_ranges
-from boostwright.verbs.tables import read_pressures, tables, tables_schema
+from boostwright.verbs.tables import Tabled, read_pressures, tables, tables_schema
 from boostwright.verbs.taking_back import take_back
 
 __all__ = [
@@ -98,6 +98,7 @@ __all__ = [
     "Planned",
     "Progress",
     "ReviewedDrive",
+    "Tabled",
     "attach_files",
     "attachments",
     "build_schema",

@@ -12,9 +12,10 @@ if TYPE_CHECKING:
 
     from boostwright.build.document import Build
     from boostwright.calibration.edits import Edited
-    from boostwright.calibration.records import Calibration, Check, Table
+    from boostwright.calibration.records import Calibration, Table
     from boostwright.readers.table_head import Head
     from boostwright.store import Revision
+    from boostwright.verbs.tables import Tabled
 
 __all__ = [
     "EditedCells",
@@ -66,6 +67,7 @@ def edited_breakpoints(files: Sequence[EditedFile]) -> Mapping[str, tuple[float,
     Raises OutOfRange where two files say different ones, or hold the same table.
     """
     from boostwright.errors import OutOfRange
+    from boostwright.readers.table_head import GRID_AXES
 
     found: dict[str, tuple[tuple[float, ...], str]] = {}
     holder: dict[str, str] = {}
@@ -76,6 +78,8 @@ def edited_breakpoints(files: Sequence[EditedFile]) -> Mapping[str, tuple[float,
                 " them."
             )
         holder[file.head.key] = file.name
+        if set(file.head.breakpoints) != set(GRID_AXES):  # boost over speed goes by the match's own speeds
+            continue
         for key, values in file.head.breakpoints.items():
             first, name = found.setdefault(key, (values, file.name))
             if first != values:
@@ -122,19 +126,20 @@ def read_edited_cells(calibration: Calibration, file: EditedFile) -> EditedCells
     return EditedCells(table.key, values, tuple(notes))
 
 
-def edit_tables(build: Build, calibration: Calibration, cells: Sequence[EditedCells]) -> Edited:
+def edit_tables(tabled: Tabled, cells: Sequence[EditedCells]) -> Edited:
     """The calibration with a person's cells in it, each set against knock, mixture and parts, and the checks
     run again.
 
-    A cell counts as edited where it differs by more than the last digit of the exported file.
+    tabled: from `tables`. cells: from `read_edited_cells`. A cell counts as edited where it differs by more
+    than the last digit of the exported file.
     """
     from boostwright.calibration.edits import edited_calibration
 
     return edited_calibration(
-        calibration,
+        tabled.calibration,
         {one.table: one.values for one in cells},
-        {one.table: _rounding(calibration.table(one.table)) for one in cells},
-        lambda whole: _checked(build, whole),
+        {one.table: _rounding(tabled.calibration.table(one.table)) for one in cells},
+        tabled.recheck,
     )
 
 
@@ -143,11 +148,6 @@ def _rounding(table: Table) -> float:
     from boostwright.views.table_words import table_face, write_step
 
     return 0.51 * write_step(table) * table_face(table).size
-
-
-def _checked(build: Build, calibration: Calibration) -> tuple[Check, ...]:
-    assert build.fingerprint
-    return calibration.checks
 
 
 # ------------------------------------------------------------------------------------------------ the store
@@ -207,9 +207,7 @@ def undo_tables(build: Build, path: str | Path) -> int | None:
     return newest.number
 
 
-def with_kept_tables(
-    build: Build, calibration: Calibration, kept: Revision
-) -> tuple[Edited, tuple[str, ...]]:
+def with_kept_tables(tabled: Tabled, kept: Revision) -> tuple[Edited, tuple[str, ...]]:
     """The calibration with kept edits in it, and sentences on those that find no cell any more.
 
     Raises HistoryError where the entry is none that this program can read.
@@ -218,7 +216,7 @@ def with_kept_tables(
 
     from boostwright.errors import HistoryError
 
-    known = {table.key: table for table in calibration.tables}
+    known = {table.key: table for table in tabled.calibration.tables}
     cells, lost = [], []
     try:
         for key, edits in kept.content["cells"].items():
@@ -242,7 +240,7 @@ def with_kept_tables(
             f"revision {kept.number} holds no edited tables that this program can read. Take it back with"
             " 'boostwright tables FILE --undo' and edit again."
         ) from None
-    return edit_tables(build, calibration, cells), tuple(
+    return edit_tables(tabled, cells), tuple(
         f"Of the edits kept as revision {kept.number}, some are left out: {words}." for words in lost
     )
 

@@ -178,10 +178,13 @@ def kept_fit(build: Build, path: str | Path) -> tuple[Fit, int] | None:
 
 
 def kept_fits(path: str | Path) -> tuple[Revision, ...]:
-    """Everything that was kept beside a build file, oldest first. Raises HistoryError."""
+    """Every fit that was kept beside a build file and every taking back of one, oldest first.
+
+    Raises HistoryError.
+    """
     from boostwright.store import History
 
-    return History(path).all()
+    return tuple(entry for entry in History(path).all() if entry.kind in ("fit", "no fit"))
 
 
 def undo_fit(build: Build, path: str | Path) -> int | None:

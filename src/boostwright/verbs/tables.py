@@ -2,22 +2,30 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import ArrayLike, NDArray
 
     from boostwright.build.document import Build
-    from boostwright.calibration.records import Calibration
+    from boostwright.calibration.records import Calibration, Check
     from boostwright.fitting import Fit
     from boostwright.verbs.judging import Progress
 
-__all__ = ["read_pressures", "tables", "tables_schema"]
+__all__ = ["Tabled", "read_pressures", "tables", "tables_schema"]
 
 
 def _silent(_: str) -> None:
     """Say nothing."""
+
+
+class Tabled(NamedTuple):
+    """A calibration, and its checks as a function, so that an edited one can be judged as well."""
+
+    calibration: Calibration
+    recheck: Callable[[Calibration], tuple[Check, ...]]
 
 
 def tables(
@@ -28,7 +36,7 @@ def tables(
     probability: float = 0.9,
     fitted: Fit | None = None,
     progress: Progress | None = None,
-) -> Calibration:
+) -> Tabled:
     """The starting calibration of a build: tables and settings for its engine controller, and their checks.
 
     build: from `load_build`. speeds: crank speeds of the grid (n,) [rad/s], rising; pressures: of the
@@ -38,21 +46,31 @@ def tables(
     knock detection, on a closed course or dynamometer wherever local law does not allow it on the road.
     Raises OutOfRange.
     """
-    from boostwright.calibration.make import starting_calibration  # type: ignore[import-not-found]
-    from boostwright.errors import OutOfRange
+    from dataclasses import replace
 
-    if not 0.5 <= probability <= 0.999:
-        raise OutOfRange(
-            f"the probability {probability:g} is none that a margin can be made for: from 0.5, which is no"
-            " margin at all, to 0.999, beyond which no spread here is known."
-        )
+    import numpy as np
+
+    from boostwright.calibration.checks import checks_of
+    from boostwright.calibration.make import calibration_in
+    from boostwright.findings.limit_edits import edits_of
+    from boostwright.findings.prepare import prepare
+
     if fitted is not None:
         from boostwright.fitting import fitted_build
 
         build = fitted_build(build, fitted)
-    return starting_calibration(
-        build, speeds=speeds, pressures=pressures, probability=probability, progress=progress or _silent
+    say = progress or _silent
+    prepared = prepare(build, None, edits_of(build), say, arrival=False)
+    made = calibration_in(
+        build,
+        prepared.case,
+        speeds=None if speeds is None else np.asarray(speeds, dtype=float),
+        pressures=None if pressures is None else np.asarray(pressures, dtype=float),
+        probability=probability,
+        progress=say,
     )
+    calibration = replace(made.calibration, warnings=(*made.calibration.warnings, *prepared.warnings))
+    return Tabled(calibration, lambda edited: checks_of(edited, made.work, made.cut))
 
 
 def read_pressures(text: str) -> NDArray[np.float64]:

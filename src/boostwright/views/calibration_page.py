@@ -12,13 +12,14 @@ from boostwright.calibration.records import Calibration, Check, Origin, Setting,
 from boostwright.findings.model import Verdict
 from boostwright.findings.notes import deference
 from boostwright.quantity import COVERAGE
+from boostwright.views.numbers import say_number, spread_step
 from boostwright.views.table_words import (
     Edge,
     axis_face,
     axis_texts,
     edges_of,
     place_words,
-    said,
+    said_cell,
     setting_words,
     step_of,
     table_face,
@@ -81,10 +82,10 @@ def calibration_report(
 
 
 def heading(calibration: Calibration, width: int) -> list[str]:
-    """Name, verdict and caution."""
+    """Name, verdict and the first caution."""
     lines = [*_wrapped(f"Starting calibration: {calibration.name}", width), "─" * width]
     lines += _wrapped(verdict_words(calibration.checks), width)
-    for caution in calibration.cautions:
+    for caution in calibration.cautions[:1]:
         lines += _wrapped(f"take care: {caution}", width, "", "  ")
     return lines
 
@@ -100,7 +101,10 @@ def foot_lines(calibration: Calibration, stamp: str, width: int) -> list[str]:
         f" covers {100 * calibration.probability:.0f} of 100 cases.",
         width,
     )
-    lines += _wrapped(deference(), width)
+    for caution in calibration.cautions[1:]:
+        lines += _wrapped(caution, width)
+    if deference() not in calibration.cautions:
+        lines += _wrapped(deference(), width)
     return [*lines, *_wrapped(stamp, width)]
 
 
@@ -165,9 +169,8 @@ def _table(table: Table, width: int) -> list[str]:
     lines = _wrapped(f"{table.key}: {table.words}", width, "", "  ")
     over = " by ".join(f"{axis.values.size} of {axis.words}" for axis in table.axes)
     lines += _wrapped(f"{range_words(table)}, over {over}", width, "    ", "    ")
-    binding = binding_words(table)
-    if binding:
-        lines += _wrapped(binding, width, "    ", "    ")
+    for words in binding_words(table):
+        lines += _wrapped(words, width, "    ", "    ")
     lines += _wrapped(f"{visited_words(table)}; {origin_words(table)}", width, "    ", "    ")
     for note in table.notes:
         lines += _wrapped(note, width, "    ", "    ")
@@ -175,63 +178,57 @@ def _table(table: Table, width: int) -> list[str]:
 
 
 def range_words(table: Table) -> str:
-    """'-4.0 to 45.1 deg, ± 2.8 deg'."""
+    """'-4.0 to 45.1 deg, ± 2.8'."""
     good = np.isfinite(table.value)
     if not good.any():
         return "no cell has a number"
-    low, high = float(table.value[good].min()), float(table.value[good].max())
-    if table_face(table).backwards:
-        low, high = high, low
-    typical = float(np.median(table.sd[good]))
-    ends = [said(end, typical, table.dimension, table.pressure, band=False) for end in (low, high)]
-    unit = table_face(table).name.replace(" ", "\u00a0")
-    first = ends[0].removesuffix(f"\u00a0{unit}") if unit else ends[0]
-    text = f"{first} to {ends[1]}" if low != high else ends[1]
-    spreads = COVERAGE * table.sd[good]
-    if float(spreads.max()) > 0.0:
-        text += f", ± {_spread_words(table, float(spreads.min()), float(spreads.max()))}"
+    face, step = table_face(table), step_of(table)
+    shown = face.shown(table.value[good])
+    low, high = (say_number(float(end), step) for end in (shown.min(), shown.max()))
+    unit = face.name if face.name != "lambda" else ""
+    text = f"{low} to {high} {unit}".rstrip() if low != high else f"{low} {unit}".rstrip()
+    spreads = COVERAGE * table.sd[good] / face.size
+    spreads = spreads[np.isfinite(spreads)]
+    if spreads.size and float(spreads.max()) > 0.0:
+        least, most = (_two_digits(float(end)) for end in (spreads.min(), spreads.max()))
+        text += f", ± {least}" if least == most else f", ± {least} to {most}"
     empty = int(np.count_nonzero(~good))
     return text + (f", {empty} cells without a number" if empty else "")
 
 
-def _spread_words(table: Table, low: float, high: float) -> str:
-    face = table_face(table)
-    least, most = (f"{value / face.size:.2g}" for value in (low, high))
-    return least if least == most else f"{least} to {most}"
+def _two_digits(value: float) -> str:
+    return say_number(value, spread_step(value)) if value > 0.0 else "0"
 
 
-def binding_words(table: Table) -> str:
-    """Where the table comes nearest to its limits, of the cells that are visited where one of them has a
-    limit, and in how many cells it stands at one; '' without limits.
+def binding_words(table: Table) -> list[str]:
+    """For each limit where the table comes nearest to it, of the cells that are visited where one of them
+    has such a limit, and in how many cells it stands at one.
     """
-    nearest_gap, words = np.inf, ""
-    at_limit = np.zeros(table.value.shape, dtype=bool)
+    found = []
     face = table_face(table)
     for edge in edges_of(table):
         gap = (face.shown(edge.value) - face.shown(table.value)) * (1.0 if edge.most else -1.0)
         known = np.isfinite(gap)
         if not known.any():
             continue
-        at_limit |= known & (np.nan_to_num(gap, nan=np.inf) <= 0.0)
         counted = known & table.visited if (known & table.visited).any() else known
         spreads = np.where(counted, gap * face.size / np.maximum(table.sd, 1e-300), np.inf)
         at = tuple(int(i) for i in np.unravel_index(int(np.argmin(spreads)), gap.shape))
-        if float(spreads[at]) < nearest_gap:
-            nearest_gap = float(spreads[at])
-            words = _nearest_words(table, at, edge)
-    count = int(np.count_nonzero(at_limit))
-    if count:
-        visited = int(np.count_nonzero(at_limit & table.visited))
-        words += f"; at or beyond a limit in {count} {'cell' if count == 1 else 'cells'}, {visited} visited"
-    return words
+        words = _nearest_words(table, at, edge)
+        at_it = known & (np.nan_to_num(gap, nan=np.inf) <= 0.0)
+        count, visited = int(np.count_nonzero(at_it)), int(np.count_nonzero(at_it & table.visited))
+        if count:
+            words += f"; at or beyond it in {count} {'cell' if count == 1 else 'cells'}, {visited} visited"
+        found.append(words)
+    return found
 
 
 def _nearest_words(table: Table, at: tuple[int, ...], edge: Edge) -> str:
     value, sd = float(table.value[at]), float(table.sd[at])
-    here = said(value, sd, table.dimension, table.pressure)
-    there = said(float(edge.value[at]), sd, table.dimension, table.pressure, band=False)
+    here = said_cell(table, value, sd)
+    there = said_cell(table, float(edge.value[at]), sd, band=False)
     side = "not above" if edge.most else "not below"
-    return f"nearest to a limit at {place_words(table, at)}: {here}, {side} {there}: {edge.why}"
+    return f"{side}: {edge.why}; nearest at {place_words(table, at)}, {here} where {there} is the limit"
 
 
 def visited_words(table: Table) -> str:
@@ -264,8 +261,8 @@ def table_report(table: Table, calibration: Calibration, *, stamp: str = "", wid
     unit = f" [{face.name}]" if face.name else ""
     lines = [*_wrapped(f"{table.key}: {table.words}{unit}", width), "─" * width]
     lines += _wrapped(range_words(table), width)
-    binding = binding_words(table)
-    lines += _wrapped(binding, width) if binding else []
+    for words in binding_words(table):
+        lines += _wrapped(words, width)
     lines += _wrapped(f"{visited_words(table)}; {origin_words(table)}", width)
     for note in table.notes:
         lines += _wrapped(note, width)
@@ -275,7 +272,7 @@ def table_report(table: Table, calibration: Calibration, *, stamp: str = "", wid
     lines.append("")
     lines += _column(table, width) if len(table.axes) == 1 else _grid(table, calibration, width)
     lines.append("")
-    for caution in calibration.cautions:
+    for caution in calibration.cautions[:1]:
         lines += _wrapped(f"take care: {caution}", width, "", "  ")
     return "\n".join([*lines, *_wrapped(stamp, width)]) + "\n"
 
@@ -288,7 +285,7 @@ def _column(table: Table, width: int) -> list[str]:
     wide = max(7, *(len(point) for point in points))
     lines = _wrapped(f"{head}, value, where it comes from", width)
     for i, point in enumerate(points):
-        value = said(float(table.value[i]), float(table.sd[i]), table.dimension, table.pressure)
+        value = said_cell(table, float(table.value[i]), float(table.sd[i]))
         visited = "visited" if table.visited[i] else "not visited"
         line = f"{point:>{wide}}  {value:<22}"
         tail = f"{visited}, {table.origin[i].value}"

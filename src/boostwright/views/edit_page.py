@@ -10,7 +10,7 @@ from boostwright.calibration.edits import CellEdit, Concern, Edited, Trouble
 from boostwright.calibration.records import Table
 from boostwright.findings.model import Verdict
 from boostwright.views.calibration_page import check_lines, foot_lines, verdict_words
-from boostwright.views.table_words import place_words, said, table_face
+from boostwright.views.table_words import place_words, said_cell, table_face
 from boostwright.views.words import MARKS
 
 __all__ = ["concern_words", "edit_report", "edit_verdict"]
@@ -31,7 +31,7 @@ def edit_report(
     lines += _wrapped(edit_verdict(edited), width)
     for note in notes:
         lines += _wrapped(note, width, "", "  ")
-    for caution in calibration.cautions:
+    for caution in calibration.cautions[:1]:
         lines += _wrapped(f"take care: {caution}", width, "", "  ")
     known = {table.key: table for table in calibration.tables}
     troubled = [cell for cell in edited.cells if cell.concerns]
@@ -82,7 +82,7 @@ def concern_words(cell: CellEdit, concern: Concern, table: Table) -> str:
         way = "rises" if concern.rising != backwards else "falls"
         axis = table.axes[concern.axis]
         return f"the table {way} with {axis.words} everywhere else; here it turns"
-    edge = said(concern.limit, float(table.sd[cell.at]), table.dimension, table.pressure, band=False)
+    edge = said_cell(table, concern.limit, float(table.sd[cell.at]), band=False)
     side = "above" if (concern.trouble is Trouble.ABOVE) != backwards else "below"
     was = " (so was what it replaces)" if concern.before else ""
     return f"{side} {edge}{was}: {concern.why}"
@@ -101,8 +101,7 @@ def _change(cell: CellEdit, table: Table) -> str:
     """'spark at 3000 rpm, 175 kPa absolute: 5.2 to 9.0 deg, 2.7 spreads more'."""
     sd = float(table.sd[cell.at])
     old, new = (
-        said(v, sd, table.dimension, table.pressure, band=False) if math.isfinite(v) else "no number"
-        for v in (cell.old, cell.new)
+        said_cell(table, v, sd, band=False) if math.isfinite(v) else "no number" for v in (cell.old, cell.new)
     )
     text = f"{cell.table} at {place_words(table, cell.at)}: {old} before, {new} now"
     if math.isfinite(cell.spreads):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import textwrap
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, Final
 
 from boostwright.job import Override, PartEvent, Reading, Record, TaskEvent, Withdrawal, to_plain
 from boostwright.library.measurements import measurements
@@ -38,6 +38,9 @@ _FILE = {
     "changed": "The file was changed since its last revision: --keep makes that revision {next}, and so does"
     " every command that records something.",
 }
+
+
+_KEPT: Final = {"tables": "edits"}  # kind of an entry of the store: word on the page
 
 
 def history_report(history: JobHistory, most: int | None, width: int = 80) -> str:
@@ -77,6 +80,7 @@ def _count(history: JobHistory) -> str:
         (gone, "taken back", "taken back"),
         (sum(one.kind == "fit" for one in history.kept), "fit", "fits"),
         (sum(one.kind == "drive" for one in history.kept), "recorded drive", "recorded drives"),
+        (sum(one.kind == "tables" for one in history.kept), "edit of tables", "edits of tables"),
         (len(history.attachments), "photo or log", "photos and logs"),
     )
     told = [f"{count} {one if count == 1 else many}" for count, one, many in parts if count]
@@ -109,14 +113,27 @@ def _rows(history: JobHistory) -> list[tuple[str, str, str, str]]:
 def _kept_words(entry: Revision, every: tuple[Revision, ...]) -> str:
     if entry.kind.startswith("no "):
         of = entry.content.get("of") if isinstance(entry.content, dict) else "?"
-        return f"{entry.kind.removeprefix('no ')} {of}: taken back"
+        return f"{_KEPT.get(entry.kind.removeprefix('no '), entry.kind)} {of}: taken back"
     taken = any(
         later.kind == f"no {entry.kind}"
         and isinstance(later.content, dict)
         and later.content.get("of") == entry.number
         for later in every
     )
-    return f"{entry.kind} {entry.number}" + (" (taken back)" if taken else "")
+    words = f"{_KEPT.get(entry.kind, entry.kind)} {entry.number}"
+    if entry.kind == "tables":
+        words += f": {_edited_words(entry.content)}"
+    return words + (" (taken back)" if taken else "")
+
+
+def _edited_words(content: object) -> str:
+    """Which tables were edited, and in how many cells."""
+    cells = content.get("cells") if isinstance(content, dict) else None
+    if not isinstance(cells, dict):
+        return "not readable"
+    count = sum(len(edits) for edits in cells.values() if isinstance(edits, list))
+    many = "1 cell" if count == 1 else f"{count} cells"
+    return f"{many} of the starting tables edited: {', '.join(cells)}"
 
 
 def record_words(one: Record, by_id: dict[str, Record] | None = None) -> str:
@@ -256,7 +273,7 @@ def imported_words(taken: TakenIn, written: list[str], archive: str) -> str:
     parts = (
         (taken.revisions, "revision", "revisions"),
         (taken.records, "record", "records"),
-        (taken.kept, "fit", "fits"),
+        (taken.kept, "fit or edit of tables", "fits and edits of tables"),
         (taken.attachments, "photo or log", "photos and logs"),
     )
     told = [f"{count} {one if count == 1 else many}" for count, one, many in parts if count]

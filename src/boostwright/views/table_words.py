@@ -22,6 +22,8 @@ __all__ = [
     "face_of",
     "place_words",
     "said",
+    "said_cell",
+    "said_in",
     "setting_words",
     "si_name",
     "step_of",
@@ -182,9 +184,18 @@ def said(
     value: float, sd: float, dimension: Dimension, pressure: PressureKind | None = None, band: bool = True
 ) -> str:
     """A value with its unit and, where it has one, its spread: '17.3 ± 1.8 deg'. 'none' for no number."""
+    return said_in(face_of(dimension, pressure, abs(value)), value, sd, band)
+
+
+def said_cell(table: Table, value: float, sd: float, band: bool = True) -> str:
+    """The same for a value of a table, in the table's unit."""
+    return said_in(table_face(table), value, sd, band)
+
+
+def said_in(face: Face, value: float, sd: float, band: bool = True) -> str:
+    """The same in a unit that is chosen already."""
     if not math.isfinite(value):
         return "none"
-    face = face_of(dimension, pressure, abs(value))
     number = (value - face.offset) / face.factor
     spread = COVERAGE * abs(sd) / face.size if math.isfinite(sd) else 0.0
     unit = f"{THIN}{face.name.replace(' ', THIN)}" if face.name else ""

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from boostwright.calibration.edits import Edited
     from boostwright.calibration.records import Calibration
     from boostwright.verbs.edited_tables import EditedFile
+    from boostwright.verbs.tables import Tabled
     from boostwright.views.table_csv import Stamp
 
 __all__ = ["COMMAND"]
@@ -84,8 +85,8 @@ def _run(args: argparse.Namespace) -> int:
             return _undo(build, args)
         if files is None:
             return codes.UNUSABLE
-        calibration, told = _made(build, args, files, progress)
-        edited, notes = _edits(build, calibration, files, args, progress)
+        tabled, told = _made(build, args, files, progress)
+        edited, notes = _edits(build, tabled, files, args, progress)
     except BuildFileError as refused:
         progress.done()
         return refuse(refused, args.file)
@@ -93,7 +94,7 @@ def _run(args: argparse.Namespace) -> int:
         progress.done()
     if notes is None:
         return codes.UNUSABLE
-    shown = calibration if edited is None else edited.calibration
+    shown = tabled.calibration if edited is None else edited.calibration
     _print(shown, edited, (*told, *notes), args)
     if args.keep and edited is not None:
         number = verbs.keep_tables(build, args.file, edited)
@@ -144,7 +145,7 @@ def _edited_files(args: argparse.Namespace) -> list[EditedFile] | None:
 
 def _made(
     build: Build, args: argparse.Namespace, files: list[EditedFile], progress: output.Progress
-) -> tuple[Calibration, tuple[str, ...]]:
+) -> tuple[Tabled, tuple[str, ...]]:
     """The calibration on the breakpoints that are asked for, and what it rests on in sentences."""
     from boostwright import verbs
 
@@ -165,7 +166,7 @@ def _made(
 
 def _edits(
     build: Build,
-    calibration: Calibration,
+    tabled: Tabled,
     files: list[EditedFile],
     args: argparse.Namespace,
     progress: output.Progress,
@@ -177,7 +178,7 @@ def _edits(
         kept = None if args.no_edits else verbs.kept_tables(build, args.file)
         if kept is None:
             return None, ()
-        edited, lost = verbs.with_kept_tables(build, calibration, kept)
+        edited, lost = verbs.with_kept_tables(tabled, kept)
         said = (
             f"With the edits that {kept.who or 'someone'} kept as revision {kept.number}, {kept.time[:10]}"
             " ('--no-edits' leaves them out)."
@@ -186,7 +187,7 @@ def _edits(
     cells, good = [], True
     for file in files:
         try:
-            cells.append(verbs.read_edited_cells(calibration, file))
+            cells.append(verbs.read_edited_cells(tabled.calibration, file))
         except BuildFileError as refused:
             progress.done()
             refuse(refused, file.name)
@@ -195,7 +196,7 @@ def _edits(
         return None, None
     progress("checking the edited tables")
     notes = tuple(note for one in cells for note in one.notes)
-    return verbs.edit_tables(build, calibration, cells), notes
+    return verbs.edit_tables(tabled, cells), notes
 
 
 def _print(
@@ -262,7 +263,10 @@ def _write(
     finally:
         progress.done()
     where = sys.stderr if args.json else sys.stdout
-    output.say(f"\nWritten to {folder}: {', '.join(p.name for p in written)}", where)
+    sheets = sum(path.suffix == ".csv" for path in written)
+    plots = sum(path.suffix == ".png" for path in written)
+    said = f"tables.txt, tables.json, {sheets} CSV files and {plots} plots (SVG, PNG)"
+    output.say(f"\nWritten to {folder}: {said}", where)
 
 
 def _code(shown: Calibration, edited: Edited | None) -> int:

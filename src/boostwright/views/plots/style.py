@@ -89,16 +89,27 @@ class Sheet:
 
 
 def new_sheet(
-    name: str, title: str, sentence: str, foot: str, rows: int = 1, height: float = 4.6, left: float = 0.115
+    name: str,
+    title: str,
+    sentence: str,
+    foot: str,
+    rows: int = 1,
+    height: float = 4.6,
+    left: float = 0.115,
+    head: float = 0.46,
+    gap: float = 0.16,
 ) -> tuple[Sheet, list[Axes]]:
-    """An empty sheet with a title above, `rows` axes over one another, a sentence and a foot line below."""
+    """An empty sheet with a title above, `rows` axes over one another, a sentence and a foot line below.
+
+    head: from the upper edge to the axes [inch]. gap: between two axes, in their heights.
+    """
     from matplotlib.figure import Figure
 
     figure = Figure(figsize=(_WIDTH, height))
     lines = textwrap.wrap(sentence, 116)
     below = (0.62 + 0.165 * len(lines) + 0.36) / height
-    above = 1.0 - 0.46 / height
-    grid = figure.add_gridspec(rows, 1, left=left, right=_RIGHT, bottom=below, top=above, hspace=0.16)
+    above = 1.0 - head / height
+    grid = figure.add_gridspec(rows, 1, left=left, right=_RIGHT, bottom=below, top=above, hspace=gap)
     axes: list[Axes] = []
     for row in range(rows):
         axes.append(figure.add_subplot(grid[row], sharex=axes[0] if axes else None))
