@@ -5,7 +5,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from boostwright.calibration.beside import Beside
 from boostwright.calibration.records import Axis, Calibration, Check, Origin, Setting, Table
+from boostwright.findings.limited_pressure import SpeedCeilings
 from boostwright.quantity import Dimension, PressureKind
 
 CAUTION = (
@@ -65,9 +67,15 @@ def grid_tables() -> tuple[Table, ...]:
         Table("spark", "spark before top dead centre", Dimension.SPARK, (SPEED, PRESSURE), -spark,
               filled(1.4 * DEG, shape), origins(shape), visited,
               low=-knock_edge, low_why="the charge knocks from here on"),
-        Table("spark_mbt", "spark of greatest torque", Dimension.SPARK, (SPEED, PRESSURE), -mbt,
-              filled(2.0 * DEG, shape), origins(shape), visited),
     )  # fmt: skip
+
+
+def sample_beside() -> Beside:
+    """MBT and ceilings that go with the sample."""
+    n, p = SPEEDS[:, None] / RPM / 1000.0, PRESSURES[None, :] / 1e5
+    mbt = -(38.0 - 11.0 * p + 1.6 * n) * DEG
+    knock = np.where(SPEEDS > 2000 * RPM, 1.86e5 - 2e3 * np.arange(SPEEDS.size), np.nan)
+    return Beside(mbt, SpeedCeilings(SPEEDS, knock, np.where(np.isfinite(knock), 1.74e5, np.nan)))
 
 
 def row_tables() -> tuple[Table, ...]:
@@ -83,9 +91,7 @@ def row_tables() -> tuple[Table, ...]:
               np.array([1.6, 1.38, 1.22, 1.08, 1.0]), filled(0.06, (w,)), origins((w,), Origin.RULE),
               np.zeros(w, dtype=bool)),
         Table("boost_target", "boost target", Dimension.PRESSURE, (SPEED,), target, filled(3e3, (n,)),
-              origins((n,)), np.ones(n, dtype=bool), pressure=PressureKind.ABSOLUTE,
-              high=filled(1.85e5, (n,)) - 2e3 * np.arange(n),
-              high_why="above this the charge knocks in the worst corner"),
+              origins((n,)), np.ones(n, dtype=bool), pressure=PressureKind.ABSOLUTE),
         Table("gate_duty", "boost solenoid duty", Dimension.SHARE, (SPEED,),
               np.where(target > 1.3e5, 0.32, np.nan), filled(0.06, (n,)), origins((n,)),
               np.ones(n, dtype=bool), notes=("Empty where the gate is shut anyway.",)),

@@ -7,6 +7,7 @@ them in the worst corner.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from typing import NamedTuple
 
 import numpy as np
@@ -16,11 +17,18 @@ from boostwright.findings.case import Case, StrengthLine
 from boostwright.findings.knock_spread import knock_spread
 from boostwright.findings.model import Amount, Kind
 from boostwright.findings.stock_rods import stock_rod_load
-from boostwright.findings.worst import Line, Worst, worst
+from boostwright.findings.worst import Line, Worst, lines, worst
 from boostwright.physics.knock import RUSS_GUIDELINES, octane_equivalent
 from boostwright.physics.strength import reciprocating_mass, rod_force
 
-__all__ = ["Ceiling", "knock_ceiling", "reachable", "strength_ceiling"]
+__all__ = [
+    "Ceiling",
+    "SpeedCeilings",
+    "ceilings_by_speed",
+    "knock_ceiling",
+    "reachable",
+    "strength_ceiling",
+]
 
 Array = NDArray[np.float64]
 
@@ -196,4 +204,33 @@ def knock_ceiling(case: Case, most: float = math.inf) -> Ceiling | None:
         min(most, float(reachable(case, there.line)[there.place])),
         there,
         "knock",
+    )
+
+
+class SpeedCeilings(NamedTuple):
+    """Plenum pressures over speed, arrays (n,) [Pa absolute]: the lowest of all days; NaN without boost."""
+
+    speed: Array  # [rad/s]
+    knock: Array  # at which knock leaves no spark
+    strength: Array  # at which piston, gasket or rod gives out
+
+
+def ceilings_by_speed(case: Case) -> SpeedCeilings | None:
+    """What `knock_ceiling` and `strength_ceiling` look for their place in; None where nothing was matched."""
+    if case.goal is None:
+        return None
+    speed = case.goal.speed
+
+    def lowest(of: Callable[[Case, Line], Array]) -> Array:
+        found = np.full(speed.shape, np.nan)
+        for line in lines(case):
+            here = np.where(_boosted(case, line), of(case, line), np.nan)
+            known = np.isfinite(here)
+            if known.any():
+                at = line.goal.speed[known]
+                found = np.fmin(found, np.interp(speed, at, here[known], left=np.nan, right=np.nan))
+        return found
+
+    return SpeedCeilings(
+        speed, lowest(_by_knock), lowest(lambda c, line: np.fmin(_by_peak(c, line), _by_rods(c, line)))
     )

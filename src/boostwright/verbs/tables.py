@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
     from boostwright.build.document import Build
+    from boostwright.calibration.beside import Beside
     from boostwright.calibration.records import Calibration, Check
     from boostwright.fitting import Fit
     from boostwright.verbs.judging import Progress
@@ -22,10 +23,13 @@ def _silent(_: str) -> None:
 
 
 class Tabled(NamedTuple):
-    """A calibration, and its checks as a function, so that an edited one can be judged as well."""
+    """A calibration; its checks as a function, so that an edited one can be judged as well; and what plots
+    show beside the tables, None for nothing.
+    """
 
     calibration: Calibration
     recheck: Callable[[Calibration], tuple[Check, ...]]
+    beside: Beside | None = None
 
 
 def tables(
@@ -50,6 +54,7 @@ def tables(
 
     import numpy as np
 
+    from boostwright.calibration.beside import beside_of
     from boostwright.calibration.checks import checks_of
     from boostwright.calibration.make import calibration_in
     from boostwright.findings.limit_edits import edits_of
@@ -70,7 +75,7 @@ def tables(
         progress=say,
     )
     calibration = replace(made.calibration, warnings=(*made.calibration.warnings, *prepared.warnings))
-    return Tabled(calibration, lambda edited: checks_of(edited, made.work, made.cut))
+    return Tabled(calibration, lambda edited: checks_of(edited, made.work, made.cut), beside_of(made.work))
 
 
 def read_pressures(text: str) -> NDArray[np.float64]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
+from boostwright.calibration.beside import Beside
 from boostwright.calibration.edits import Edited
 from boostwright.calibration.records import Calibration
 from boostwright.views.calibration_document import calibration_document
@@ -28,11 +29,13 @@ def write_calibration(
     stamp: Stamp,
     *,
     edited: Edited | None = None,
+    beside: Beside | None = None,
     semicolon: bool = False,
     progress: Callable[[str], None] = lambda _: None,
 ) -> tuple[Path, ...]:
     """Write tables.txt, tables.json, KEY.csv for each table, KEY_cells.csv for those over two axes, and the
-    plots as SVG and PNG; returns their paths. Raises OSError.
+    plots as SVG and PNG; returns their paths. edited: what a person changed, for tables.json. beside: what
+    plots show besides. Raises OSError.
     """
     from boostwright.views.plots.calibration import draw_calibration
 
@@ -52,4 +55,4 @@ def write_calibration(
             path = folder / name
             write_bytes(path, _MARK + make(table, calibration, stamp, semicolon).encode("utf-8"))
             written.append(path)
-    return (*written, *draw_calibration(calibration, folder, stamp.version, words, progress))
+    return (*written, *draw_calibration(calibration, folder, stamp.version, words, beside, progress))

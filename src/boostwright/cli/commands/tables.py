@@ -103,7 +103,7 @@ def _run(args: argparse.Namespace) -> int:
             f"\nKept as revision {number}; 'boostwright tables {args.file} --undo' takes it back.", where
         )
     if folder is not None:
-        _write(shown, edited, folder, args, progress)
+        _write(shown, edited, tabled, folder, args, progress)
     return _code(shown, edited)
 
 
@@ -250,6 +250,7 @@ def _stamp() -> Stamp:
 def _write(
     shown: Calibration,
     edited: Edited | None,
+    tabled: Tabled,
     folder: Path,
     args: argparse.Namespace,
     progress: output.Progress,
@@ -258,7 +259,13 @@ def _write(
 
     try:
         written = write_calibration(
-            shown, folder, _stamp(), edited=edited, semicolon=args.semicolon, progress=progress
+            shown,
+            folder,
+            _stamp(),
+            edited=edited,
+            beside=tabled.beside,
+            semicolon=args.semicolon,
+            progress=progress,
         )
     finally:
         progress.done()

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from boostwright.calibration.beside import Beside
 from boostwright.calibration.records import Calibration, Setting, Table
 from boostwright.quantity import COVERAGE, PressureKind
 from boostwright.views.plots.style import (
@@ -44,7 +45,6 @@ Array = NDArray[np.float64]
 _PANELS: Final = 4  # speeds for which a table is drawn over pressure
 _GRID: Final = ("engine_speed", "manifold_pressure")
 _CHARGE: Final = ("volumetric_efficiency", "cylinder_air")
-_BESIDE: Final = {"spark": "spark_mbt"}  # drawn as a thin line in the panels of another table
 _LEVELS: Final = 13  # contour lines, about
 _FAINT: Final = 3.0  # of a hundred cells, whose low values make no lines of their own
 _ROOM: Final = 0.35  # of the range of the values that bands and limits may reach beyond them
@@ -55,11 +55,12 @@ def draw_calibration(
     folder: Path,
     version: str,
     stamp: str,
+    beside: Beside | None = None,
     progress: Callable[[str], None] = lambda _: None,
 ) -> tuple[Path, ...]:
     """Draw every plot of the calibration into a folder as SVG and PNG; returns the paths. Raises OSError.
 
-    stamp: version and fingerprint, for the foot of each page.
+    stamp: version and fingerprint, for the foot of each page. beside: MBT and ceilings, where they are known.
     """
     import matplotlib as mpl
 
@@ -69,18 +70,20 @@ def draw_calibration(
     written: list[Path] = []
     foot = f"{stamp} · {calibration.name}"
     with mpl.rc_context(RC):  # type: ignore[arg-type]  # its keys are a list of words in the stubs
-        for name, make in calibration_sheets(calibration, foot):
+        for name, make in calibration_sheets(calibration, foot, beside):
             progress(f"plotting {name.replace('_', ' ')}")
             sheet = make()
             written += [path for path, _ in save_sheet(sheet, folder, version)]
     return tuple(written)
 
 
-def calibration_sheets(calibration: Calibration, foot: str) -> tuple[tuple[str, Callable[[], Sheet]], ...]:
+def calibration_sheets(
+    calibration: Calibration, foot: str, beside: Beside | None = None
+) -> tuple[tuple[str, Callable[[], Sheet]], ...]:
     """Name and maker of each page that the tables of a calibration allow."""
     made: list[tuple[str, Callable[[], Sheet]]] = []
     for table in calibration.tables:
-        if table.key in _BESIDE.values() or np.isfinite(table.value).sum() < 2:
+        if np.isfinite(table.value).sum() < 2:
             continue
         if tuple(axis.key for axis in table.axes) == _GRID:
             page = charge_sheet if table.key in _CHARGE else pressure_sheet
@@ -88,7 +91,7 @@ def calibration_sheets(calibration: Calibration, foot: str) -> tuple[tuple[str, 
             page = boost_sheet
         else:
             continue
-        made.append((table.key, partial(page, table, calibration, foot)))
+        made.append((table.key, partial(page, table, calibration, foot, beside)))
     return tuple(made)
 
 
@@ -99,7 +102,7 @@ def _caution(calibration: Calibration) -> str:
 # ------------------------------------------------------------------------------------ over pressure, by speed
 
 
-def pressure_sheet(table: Table, calibration: Calibration, foot: str) -> Sheet:
+def pressure_sheet(table: Table, calibration: Calibration, foot: str, beside: Beside | None = None) -> Sheet:
     """A table over pressure at a few speeds: value with band, limits hatched, full marks where visited."""
     rows = _rows(table)
     face = table_face(table)
@@ -114,13 +117,13 @@ def pressure_sheet(table: Table, calibration: Calibration, foot: str) -> Sheet:
         f"table_{table.key}", f"{_short(table)}: {calibration.name}", sentence, foot, len(rows),
         1.8 + 1.75 * len(rows), head=0.66, gap=0.24,
     )  # fmt: skip
-    beside = next((t for t in calibration.tables if t.key == _BESIDE.get(table.key)), None)
+    mbt = beside.mbt if beside is not None and table.key == "spark" else None
     x = axis_face(table.axes[1]).shown(table.axes[1].values)
     limits = _height(table, rows)
     for axis, row in zip(axes, rows, strict=True):
         axis.set_ylim(*limits)
         axis.set_xlim(x[0] - 0.01 * np.ptp(x), x[-1] + 0.01 * np.ptp(x))
-        _panel(axis, table, row, x, beside)
+        _panel(axis, table, row, x, None if mbt is None else mbt[row])
         speed = f"{axis_texts(table.axes[0])[row]} {axis_face(table.axes[0]).name}"
         axis.set_title(speed, fontsize=9.0, loc="left", pad=2.5, weight="bold")
         axis.set_ylabel(f"{_short(table)}\n{unit.strip()}".strip())
@@ -161,7 +164,7 @@ def _height(table: Table, rows: list[int]) -> tuple[float, float]:
     return min(ends) - 0.08 * span, max(ends) + 0.1 * span
 
 
-def _panel(axis: Axes, table: Table, row: int, x: Array, beside: Table | None) -> None:
+def _panel(axis: Axes, table: Table, row: int, x: Array, mbt: Array | None) -> None:
     face = table_face(table)
     value = face.shown(table.value[row])
     band = COVERAGE * table.sd[row] / face.size
@@ -180,8 +183,8 @@ def _panel(axis: Axes, table: Table, row: int, x: Array, beside: Table | None) -
             x[where], value[where], linestyle="none", marker="o", markersize=3.8, markerfacecolor=fill,
             markeredgecolor=INK, markeredgewidth=0.8, zorder=3.5,
         )  # fmt: skip
-    if beside is not None and beside.value.shape == table.value.shape:
-        best = face.shown(beside.value[row])
+    if mbt is not None and np.isfinite(mbt).any():
+        best = face.shown(mbt)
         axis.plot(x, best, color=INK, linewidth=0.9, linestyle=(0, (4, 2)), zorder=2.8)
         names.append(EndName(_last(best), "MBT", INK))
     last = np.flatnonzero(np.isfinite(value))[-1]
@@ -217,7 +220,7 @@ def _wrapped(text: str, width: int = 26, most: int = 3) -> str:
 # ------------------------------------------------------------------------------------------------- charge
 
 
-def charge_sheet(table: Table, calibration: Calibration, foot: str) -> Sheet:
+def charge_sheet(table: Table, calibration: Calibration, foot: str, _: Beside | None = None) -> Sheet:
     """The charge as contour lines over speed and pressure, with the predicted trajectory over them."""
     from matplotlib.ticker import MaxNLocator
 
@@ -285,51 +288,68 @@ def _cut(calibration: Calibration) -> Setting | None:
 # -------------------------------------------------------------------------------------------------- boost
 
 
-def boost_sheet(table: Table, calibration: Calibration, foot: str) -> Sheet:
+def boost_sheet(table: Table, calibration: Calibration, foot: str, beside: Beside | None = None) -> Sheet:
     """Boost target over speed with its band, the cut, and the lower of what knock and strength allow."""
     face = table_face(table)
     x = axis_face(table.axes[0]).shown(table.axes[0].values)
     value = face.shown(table.value)
     band = COVERAGE * table.sd / face.size
     cut = _cut(calibration)
-    edges = edges_of(table)
+    ceilings = _ceilings(table, beside, x)
     duty = next((t for t in calibration.tables if t.key in ("gate_duty", "gate_signal_share")), None)
     two = duty is not None and np.isfinite(duty.value).sum() > 1
     sentence = (
         f"{table.words[0].upper()}{table.words[1:]}; grey where it lies in 19 of 20 cases."
         + (f" The cut stands at {said(cut.value, cut.sd, cut.dimension, cut.pressure)}." if cut else "")
+        + (" Hatched: above what knock or the parts leave on the worst day." if ceilings else "")
         + (" Below: a first guess for the valve." if two else "")
         + f" {_caution(calibration)}"
     )
     sheet, axes = new_sheet(
-        "table_boost", f"boost: {calibration.name}", sentence, foot, 2 if two else 1, 7.4 if two else 5.0
+        "table_boost", f"boost: {calibration.name}", sentence, foot, 2 if two else 1, 7.6 if two else 5.2
     )
     axis, names = axes[0], [EndName(_last(value), "target", BLUE)]
-    tops = [float(np.nanmax(value + band))]
-    if cut is not None and cut.pressure is table.pressure:
-        tops.append(float(face.shown(np.array([cut.value]))[0]))
+    level = float(face.shown(np.array([cut.value]))[0]) if cut and cut.pressure is table.pressure else None
+    tops = [float(np.nanmax(value + band)), *([level] if level is not None else [])]
     low = float(np.nanmin(value - band))
     span = max(tops) - low
-    near = [e for e in edges if np.nanmin(face.shown(e.value), initial=np.inf) < max(tops) + 0.5 * span]
-    tops += [float(np.nanmin(face.shown(e.value))) for e in near]
-    axis.set_ylim(low - 0.06 * span, max(tops) + 0.14 * span)
+    tops += [float(v) for line in ceilings.values() for v in line if v < max(tops) + 0.6 * span]
+    axis.set_ylim(low - 0.06 * span, max(tops) + 0.1 * span)
     axis.set_xlim(float(x[0]), float(x[-1]))
-    for limit in near:
-        end = _edge(axis, x, face.shown(limit.value), limit)
-        if end is not None:
-            names.append(end)
+    lowest = np.full(x.shape, np.inf)
+    for k, (words, line) in enumerate(ceilings.items()):
+        lowest = np.fmin(lowest, line)
+        axis.plot(x, line, color=RED, linewidth=1.2, linestyle=("-", (0, (1, 1.5)))[k % 2], zorder=2.0)
+        names.append(EndName(_last(np.where(line < axis.get_ylim()[1], line, np.nan)), words, RED))
+    if ceilings:
+        top = axis.get_ylim()[1]
+        forbid(axis, x, np.where(np.isfinite(lowest), np.minimum(lowest, top), np.nan), True, edge_line=False)
     axis.fill_between(x, value - band, value + band, color=GREY, alpha=0.28, linewidth=0.0)
     axis.plot(x, value, color=BLUE, linewidth=2.0, marker="o", markersize=3.5, zorder=3.0)
-    if cut is not None and cut.pressure is table.pressure:
-        level = float(face.shown(np.array([cut.value]))[0])
-        axis.axhline(level, color=RED, linewidth=1.3, linestyle=(0, (6, 3)))
-        names.append(EndName(level, "boost cut", RED))
+    if level is not None:
+        axis.axhline(level, color=INK, linewidth=1.3, linestyle=(0, (6, 3)))
+        names.append(EndName(level, "boost cut", INK))
     axis.set_ylabel(f"manifold pressure\n[{face.name}]")
     name_ends(axis, names)
     if two and duty is not None:
         _duty(axes[1], duty)
     speed_axis(axes, x)
     return sheet
+
+
+def _ceilings(table: Table, beside: Beside | None, x: Array) -> dict[str, Array]:
+    """What the boost may not pass over the speeds of the table, by its name, in the table's unit."""
+    face = table_face(table)
+    found = {_wrapped(e.why): face.shown(e.value) for e in edges_of(table) if np.isfinite(e.value).any()}
+    if beside is None or beside.ceilings is None or table.pressure is not PressureKind.ABSOLUTE:
+        return found
+    speed = axis_face(table.axes[0]).shown(beside.ceilings.speed)
+    for words, line in (("knock, worst day", beside.ceilings.knock), ("parts", beside.ceilings.strength)):
+        known = np.isfinite(line)
+        if known.any():
+            shown = face.shown(line[known])
+            found[words] = np.interp(x, speed[known], shown, left=np.nan, right=np.nan)
+    return found
 
 
 def _duty(axis: Axes, duty: Table) -> None:
