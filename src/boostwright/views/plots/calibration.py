@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from functools import partial
 from pathlib import Path
@@ -45,6 +46,7 @@ Array = NDArray[np.float64]
 _PANELS: Final = 4  # speeds for which a table is drawn over pressure
 _GRID: Final = ("engine_speed", "manifold_pressure")
 _CHARGE: Final = ("volumetric_efficiency", "cylinder_air")
+_HATCHED: Final = " Hatched: above what knock or the parts leave on the worst day, their spread not counted."
 _LEVELS: Final = 13  # contour lines, about
 _FAINT: Final = 3.0  # of a hundred cells, whose low values make no lines of their own
 _ROOM: Final = 0.35  # of the range of the values that bands and limits may reach beyond them
@@ -246,8 +248,9 @@ def charge_sheet(table: Table, calibration: Calibration, foot: str, _: Beside | 
         axis.contour(x, y, unvisited, levels=[0.5], colors=[GREY], linewidths=0.7, zorder=0.8)
     known = value.compressed()
     levels = MaxNLocator(_LEVELS).tick_values(float(np.percentile(known, _FAINT)), float(known.max()))
+    decimals = max(0, -math.floor(math.log10(float(np.diff(levels).min())) + 1e-9))
     lines = axis.contour(x, y, value, levels=levels, colors=[INK], linewidths=1.1, zorder=2.0)
-    labels = axis.clabel(lines, fontsize=8.0, inline=True, inline_spacing=4, fmt="%g")
+    labels = axis.clabel(lines, fontsize=8.0, inline=True, inline_spacing=4, fmt=f"%.{decimals}f")
     for label in labels:
         label.set_bbox({"facecolor": PAPER, "edgecolor": "none", "pad": 0.8})
         label.set_zorder(4.0)
@@ -301,7 +304,11 @@ def boost_sheet(table: Table, calibration: Calibration, foot: str, beside: Besid
     sentence = (
         f"{table.words[0].upper()}{table.words[1:]}; grey where it lies in 19 of 20 cases."
         + (f" The cut stands at {said(cut.value, cut.sd, cut.dimension, cut.pressure)}." if cut else "")
-        + (" Hatched: above what knock or the parts leave on the worst day." if ceilings else "")
+        + (
+            " Hatched: above what knock or the parts leave on the worst day, their spread not counted."
+            if ceilings
+            else ""
+        )
         + (" Below: a first guess for the valve." if two else "")
         + f" {_caution(calibration)}"
     )
@@ -313,14 +320,19 @@ def boost_sheet(table: Table, calibration: Calibration, foot: str, beside: Besid
     tops = [float(np.nanmax(value + band)), *([level] if level is not None else [])]
     low = float(np.nanmin(value - band))
     span = max(tops) - low
-    tops += [float(v) for line in ceilings.values() for v in line if v < max(tops) + 0.6 * span]
+    reach = max(tops) + 1.2 * span  # a ceiling far above would flatten the rest
+    tops += [float(v) for line in ceilings.values() for v in line if v < reach]
     axis.set_ylim(low - 0.06 * span, max(tops) + 0.1 * span)
     axis.set_xlim(float(x[0]), float(x[-1]))
     lowest = np.full(x.shape, np.inf)
     for k, (words, line) in enumerate(ceilings.items()):
         lowest = np.fmin(lowest, line)
         axis.plot(x, line, color=RED, linewidth=1.2, linestyle=("-", (0, (1, 1.5)))[k % 2], zorder=2.0)
-        names.append(EndName(_last(np.where(line < axis.get_ylim()[1], line, np.nan)), words, RED))
+        inside = np.flatnonzero(line < axis.get_ylim()[1])
+        if inside.size:
+            at = int(inside[-1])
+            inward = float(x[at]) if at < x.size - 1 else None
+            names.append(EndName(float(line[at]), words, RED, leader=inward is not None, x=inward))
     if ceilings:
         top = axis.get_ylim()[1]
         forbid(axis, x, np.where(np.isfinite(lowest), np.minimum(lowest, top), np.nan), True, edge_line=False)
