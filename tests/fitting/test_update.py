@@ -107,7 +107,7 @@ def test_a_belief_that_is_cut(most: float) -> None:
 def test_a_smooth_function_goes_back_to_what_it_was() -> None:
     places = np.array([[0.0, 0.0], [1.0, 0.0], [9.0, 9.0]])
     P = smooth_covariance(places, places, 0.05, np.array([1.0, 2.0]))
-    assert P == pytest.approx(P.T)
+    assert pytest.approx(P.T) == P
     found = update(
         Belief(np.zeros(3), P), np.array([[1.0, 0.0, 0.0]]), np.array([0.1]), np.array([1e-6])
     ).belief
