@@ -54,8 +54,8 @@ def test_what_parts_is_found_with_its_time_and_side(sound: Build, what, key: str
     assert found
     notice = found[0]
     assert np.sign(notice.size.value) == sign
-    assert abs(notice.size.value) > 2.5 * notice.size.sd
-    assert notice.ratio > 2.5
+    assert abs(notice.size.value) > 3.0 * notice.size.sd
+    assert notice.ratio > 3.0
     assert notice.stretch is not None
     assert notice.stretch.start <= notice.start < notice.end <= notice.stretch.end
     assert 0 <= notice.first_row < notice.last_row
