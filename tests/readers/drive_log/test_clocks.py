@@ -71,7 +71,7 @@ def test_elapsed_time(tmp_path: Path, heading: str, column: list[str]) -> None:
         ("DateTime", clock("%d-%b-%Y %H:%M:%S.%f")),
         ("Time", [m.isoformat(timespec="milliseconds") for m in moments(START.astimezone(EAST))]),
     ],
-)  # fmt: skip
+)
 def test_clocks_with_a_date(tmp_path: Path, heading: str, column: list[str]) -> None:
     found = open_log(
         put(tmp_path, table(dict(TEXT) | {"time": column}, heads=HEAD | {"time": heading}))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import NamedTuple
 
 from boostwright.library.channels import channel_kinds
@@ -79,6 +80,8 @@ def _with_units(
                 by_value *= _kind_fit(key, option, pressure, look, place)
             if kind.dimension is Dimension.SHARE and option.name in ("%", "of one"):
                 by_value *= _share_fit(option.name, look, is_said)
+            if not math.isnan(option.below) and not look.low < rules()["pressure"]["vacuum_in_inches"]:
+                by_value *= 0.2  # all of it can be one unit
             if key == "gear" and not look.whole:
                 by_value *= 0.1
             if key == "barometer" and look.distinct:

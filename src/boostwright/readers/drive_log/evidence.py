@@ -152,6 +152,9 @@ def range_fit(key: str, look: Look, unit: LogUnit, shift: float = 0.0) -> float:
             out = max(low - value, value - high, 0.0)
             if out > 0.0:
                 score *= max(0.0, 1.0 - 0.25 - 1.6 * out / own)
+    least = bounds.get("span", (0.0, 0.0))[0]
+    if least and look.distinct > 20 and q[5] - q[1] < least:
+        score *= 0.15 + 0.6 * float(q[5] - q[1]) / least
     if look.distinct == 1:
         score *= 0.95
     return score

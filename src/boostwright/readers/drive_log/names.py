@@ -39,7 +39,8 @@ _CYLINDER: Final = re.compile(
 )
 _LAST_NUMBER: Final = re.compile(r"(?<![0-9])([1-9]|1[0-2])\s*$")
 _LONG_ENOUGH: Final = 6  # letters, for a name within a compound word
-_NEAR: Final = 0.86
+_NEAR: Final = 0.88
+_MISSPELT: Final = 0.62  # a word that is only nearly known is asked about
 
 
 class Reading(NamedTuple):
@@ -89,6 +90,7 @@ class _Words(NamedTuple):
     target: frozenset[str]
     same: frozenset[str]
     other: frozenset[str]
+    generic: frozenset[str]
 
 
 @cache
@@ -117,6 +119,7 @@ def _words() -> _Words:
         flat(q["target"]),
         flat(q["same"]),
         flat(q["other"]),
+        flat(q["generic"]),
     )
 
 
@@ -162,6 +165,8 @@ def _fits(words: tuple[str, ...]) -> list[NameFit]:
         if here.issuperset(phrase):
             rest = [w for w in bare if w not in phrase]
             score, base = 0.97, key
+            if len(phrase) == 1 and phrase[0] in known.generic and any(w not in known.same for w in rest):
+                score = 0.55
         elif len(joined := "".join(phrase)) >= _LONG_ENOUGH and joined in whole:
             left = whole.replace(joined, " ", 1).split()
             rest = [w for w in left if w not in ("s", "n", "r", "en")]
@@ -179,7 +184,7 @@ def _fits(words: tuple[str, ...]) -> list[NameFit]:
         near = difflib.get_close_matches(whole, known.joined, n=2, cutoff=_NEAR)
         for one in near:
             ratio = difflib.SequenceMatcher(None, whole, one).ratio()
-            found += [NameFit(key, 0.8 * ratio, one, ()) for key in known.joined[one]]
+            found += [NameFit(key, _MISSPELT * ratio, one, ()) for key in known.joined[one]]
     return found
 
 

@@ -19,6 +19,7 @@ from boostwright.readers.drive_log.pieces import LogSource, Piece, joined
 from boostwright.readers.drive_log.recognise import recognise
 from boostwright.readers.drive_log.recording import Recording
 from boostwright.readers.drive_log.text import HEAD, habit_of, probes
+from boostwright.readers.drive_log.verdict import judge
 from boostwright.readers.drive_log.wide import WideText, data_rows
 
 __all__ = ["OpenLog", "open_log"]
@@ -182,7 +183,7 @@ def _opened(
     if air.known and abs(air.pressure - (place or SEA_LEVEL)) > 2e3:
         found = recognise([c for c in columns if c.clock >= 0], scene, air.pressure, mapping)
         air = air_of(found.columns, scene, place)
-    limits: list[str] = []
+    limits = judge(scene, found.columns, found.questions, air, path.name)
     if air.needed and not air.known:
         limits.append(
             "gauge pressures were made absolute with the standard atmosphere, 101.3 kPa: the file has no"

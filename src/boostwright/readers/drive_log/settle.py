@@ -22,6 +22,7 @@ def settle(open_: Open, scene: Scene, place: float) -> None:
     speed = _sure(open_, "engine_speed")
     _vacuum(open_, scene, place)
     _resting(open_, scene, speed, place)
+    _idle(open_, scene, speed, place)
     _same_units(open_)
     _mixture(open_, scene)
     _road(open_, scene, speed)
@@ -95,9 +96,39 @@ def _resting(open_: Open, scene: Scene, speed: int | None, place: float) -> None
             at_rest = float(np.median(guess.unit.to_si(value[rest])))
             if guess.key == "fuel_pressure":
                 continue  # the pump runs before the engine does
-            expected = place if guess.kind == "absolute" else 0.0
-            fits = abs(at_rest - expected) < rule["near_air"] * place
+            if guess.kind == "absolute":
+                fits = abs(at_rest - place) < rule["at_rest_absolute"] * place
+            else:
+                fits = abs(at_rest) < rule["at_rest_gauge"]
             factor[k] = (1.25, "as it shows with the engine at rest") if fits else (0.4, "")
+        if factor:
+            _change(open_, number, factor)
+
+
+def _idle(open_: Open, scene: Scene, speed: int | None, place: float) -> None:
+    """A petrol engine that idles has a deep vacuum in its manifold; it tells units apart."""
+    if speed is None:
+        return
+    rule = rules()["pressure"]
+    unit = max(open_[speed], key=lambda g: g.score).unit
+    for number, found in list(open_.items()):
+        if not any(g.key == "manifold_pressure" for g in found):
+            continue
+        value, revs = scene.beside(number, speed)
+        revs = unit.to_si(revs)
+        idling = (revs > rule["idle"][0]) & (revs < rule["idle"][1])
+        running = revs > rule["idle"][0]
+        if idling.sum() < 10:
+            continue
+        lowest = float(np.quantile(value[running], 0.02))
+        factor = {}
+        for k, guess in enumerate(found):
+            if guess.key != "manifold_pressure" or (guess.unit_said and guess.kind_said):
+                continue
+            shown = float(guess.unit.to_si(np.array([lowest]))[0]) + (place if guess.kind == "gauge" else 0.0)
+            low, high = rule["idle_pressure"]
+            out = max(low - shown, shown - high, 0.0) / rule["idle_slope"]
+            factor[k] = (max(0.05, 1.0 - out), "vacuum at idle" if out == 0.0 else "")
         if factor:
             _change(open_, number, factor)
 
