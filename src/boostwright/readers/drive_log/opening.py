@@ -15,6 +15,7 @@ from boostwright.readers.drive_log.evidence import SEA_LEVEL, Scene, scene_of
 from boostwright.readers.drive_log.layout import find_layout
 from boostwright.readers.drive_log.long import LongText, roles_of
 from boostwright.readers.drive_log.mapping import Mapping, Question, fingerprint
+from boostwright.readers.drive_log.mdf import MdfFile, is_mdf
 from boostwright.readers.drive_log.pieces import LogSource, Piece, joined
 from boostwright.readers.drive_log.recognise import recognise
 from boostwright.readers.drive_log.recording import Recording
@@ -69,21 +70,14 @@ class OpenLog:
         self, whole: dict[int, Piece], rows: int, overlap: float
     ) -> tuple[dict[int, Piece], list[Piece], int]:
         """The next stretch, what is carried on, and how many of its rows are new."""
-        row = min(int(p.row[0]) for p in whole.values())
         total = sum(len(p.stamp) for p in whole.values())
-        if total <= rows * 1.5:
-            ready = whole
-            rest: list[Piece] = []
-        else:
-            last = max(int(p.row[-1]) for p in whole.values())
-            edge = row + int((last - row) * rows / total) + 1
-            ready, rest = {}, []
+        ready, rest = whole, []
+        if total > rows * 1.5:
+            ready = {}
             for clock, piece in whole.items():
-                at = int(np.searchsorted(piece.row, edge))
-                if at:
-                    ready[clock] = _slice(piece, 0, at)
-                if at < len(piece.row):
-                    rest.append(_slice(piece, at, len(piece.row)))
+                at = -(-len(piece.stamp) * rows // total)
+                ready[clock] = _slice(piece, 0, at)
+                rest.append(_slice(piece, at, len(piece.stamp)))
         tail = [_tail(piece, overlap, rows // 2) for piece in ready.values()]
         carried = [p for p in tail if len(p.stamp)]
         return ready, carried + rest, sum(len(p.stamp) for p in rest)
@@ -198,6 +192,8 @@ def _opened(
 def _source(path: Path) -> LogSource:
     if not path.is_file():
         raise LogRefused("no-file", f"there is no file {path.name}", "Look at its name and its folder.")
+    if is_mdf(path):
+        return MdfFile(path)
     habit = habit_of(path)
     with path.open("rb") as file:
         raw = file.read(HEAD + habit.bom)[habit.bom :]
