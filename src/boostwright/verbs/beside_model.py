@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from boostwright.verbs.judging import Progress
@@ -11,6 +12,7 @@ if TYPE_CHECKING:
     from boostwright.build.document import Build
     from boostwright.drive.expected import Expectation
     from boostwright.drive.learned import Learned
+    from boostwright.drive.next_step import NextStep
     from boostwright.drive.rows import Rows
     from boostwright.drive.whole import DriveReview
     from boostwright.planning.ladder import Air, Condition
@@ -25,19 +27,29 @@ _TEMPERATURE_STEP = 2.0  # [K]
 
 @dataclass(frozen=True, slots=True)
 class BesideModel:
-    """A drive beside the model. apart: why something of it was not done, one sentence each."""
+    """A drive beside the model. step: what it says of the step that the ladder is at, None where no build
+    file was named. apart: why something of it was not done, one sentence each.
+    """
 
     expectation: Expectation | None
     learned: Learned | None
+    step: NextStep | None
     apart: tuple[str, ...]
 
 
 def beside_model(
-    build: Build, rows: Rows, review: DriveReview, *, match: bool, progress: Progress
+    build: Build,
+    rows: Rows,
+    review: DriveReview,
+    *,
+    file: str | Path | None,
+    match: bool,
+    progress: Progress,
 ) -> BesideModel:
     """The pulls of a drive beside the model, and what they teach.
 
-    rows: of the part of the drive that holds them. match: also run the match in the air of that day, which
+    rows: of the part of the drive that holds them. file: the build's, for the ladder that it has climbed.
+    match: also run the match in the air of that day, which
     boost and exhaust pressure are held against; some seconds, kept for the next time. What cannot be done is
     said in `apart`, and raises nothing.
     """
@@ -49,7 +61,7 @@ def beside_model(
     inside = (int(rows.row.min()), int(rows.row.max()))
     pulls = [p.stretch for p in review.pulls if inside[0] <= p.stretch.first_row <= inside[1]]
     if not pulls:
-        return BesideModel(None, None, ("The drive holds no pull that could be set beside the model.",))
+        return BesideModel(None, None, None, ("The drive holds no pull to be set beside the model.",))
     if len(pulls) < len(review.pulls):
         apart.append(f"{len(pulls)} of {len(review.pulls)} pulls are set beside the model.")
     steady = [s for s in review.stretches if s.kind == "steady" and inside[0] <= s.first_row <= inside[1]]
@@ -63,14 +75,41 @@ def beside_model(
     try:
         expectation = expect(build, rows, pulls, conditions, steady)
     except BoostwrightError as mishap:
-        return BesideModel(None, None, (*apart, str(mishap)))
+        return BesideModel(None, None, None, (*apart, str(mishap)))
     progress("learning from the drive")
+    learned = None
     try:
         condition = condition_for(rows, pulls, conditions)
         learned = learn(build, expectation, review.faults, condition, review.file)
     except BoostwrightError as mishap:
-        return BesideModel(expectation, None, (*apart, str(mishap)))
-    return BesideModel(expectation, learned, tuple(apart))
+        apart.append(str(mishap))
+    step = None
+    if file is not None and conditions is not None:
+        try:
+            step = _step(file, rows, review, expectation, learned, conditions, _air(build, rows))
+        except BoostwrightError as mishap:
+            apart.append(f"The ladder could not be asked: {mishap}")
+    return BesideModel(expectation, learned, step, tuple(apart))
+
+
+def _step(
+    file: str | Path,
+    rows: Rows,
+    review: DriveReview,
+    expectation: Expectation,
+    learned: Learned | None,
+    conditions: tuple[Condition, Condition | None],
+    day: Air,
+) -> NextStep:
+    """What the drive says of the step that comes next, in its own air."""
+    from boostwright.drive.next_step import next_step
+    from boostwright.verbs.ladder import ladder_on
+
+    notices = (*review.notices, *expectation.notices)
+    ladder = ladder_on(file, day, conditions)
+    return next_step(
+        ladder, rows, expectation.powers, expectation.outside, notices, learned, file=review.file
+    )
 
 
 def _conditions(build: Build, rows: Rows, progress: Progress) -> tuple[Condition, Condition | None]:

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from boostwright.planning.ladder import Air, Change, Condition, Ladder
     from boostwright.planning.task import Task
 
-__all__ = ["ladder", "ladder_with", "override_gate"]
+__all__ = ["ladder", "ladder_on", "ladder_with", "override_gate"]
 
 
 def _silent(_: str) -> None:
@@ -144,6 +144,18 @@ def ladder_with(
 ) -> Ladder:
     """The same with other records than those on record, such as those before a reading; raises the same."""
     return _ground(Path(path), where, "", "").ladder(records, None, progress)
+
+
+def ladder_on(
+    path: str | Path, day: Air, conditions: tuple[Condition, Condition | None], where: str = ""
+) -> Ladder:
+    """The ladder in the air of a recorded drive.
+
+    day: that air. conditions: the pulls in it, as `planning.ladder.conditions_for` gave them. Raises as
+    `ladder`.
+    """
+    ground = replace(_ground(Path(path), where, "", ""), air=day)
+    return ground.ladder(ground.records, conditions, None)
 
 
 def override_gate(

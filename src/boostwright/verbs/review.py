@@ -60,6 +60,7 @@ def review(
     log: str | Path,
     build: Build | None = None,
     *,
+    file: str | Path | None = None,
     columns: Sequence[str] = (),
     remember: bool = True,
     model: bool = True,
@@ -69,7 +70,8 @@ def review(
 ) -> ReviewedDrive:
     """Review a recorded drive.
 
-    log: the file. build: for the facts that no log tells. columns: a person's answers, each 'HEADING=QUANTITY
+    log: the file. build: for the facts that no log tells. file: the build's, so that the ladder's next step
+    is judged too. columns: a person's answers, each 'HEADING=QUANTITY
     UNIT', or 'HEADING=' for a column that is not to be read; they are kept for the next log of that kind, and
     those kept earlier are used. remember: False to do neither. model: with a build, also set the pulls beside
     its model and learn from them. match: for that, run the match in the air of the day. partial: given the
@@ -98,7 +100,7 @@ def review(
     from boostwright.verbs.beside_model import beside_model
 
     (partial or _ignored)(found)
-    beside = beside_model(build, kept.rows, whole, match=match, progress=told)
+    beside = beside_model(build, kept.rows, whole, file=file, match=match, progress=told)
     if beside.expectation is not None:
         whole = with_notices(whole, beside.expectation.notices, kept.rows)
     return replace(found, review=whole, model=beside)

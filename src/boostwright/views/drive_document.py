@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Final
 from boostwright.drive.records import Notice, Reading, Stretch
 from boostwright.library.cautions import caution_rows, deference
 from boostwright.library.notice_kinds import notice_kinds
-from boostwright.views.drive_model import learned_record, power_record
+from boostwright.views.drive_model import learned_record, power_record, step_record
 from boostwright.views.drive_page import drive_report, headline
 from boostwright.views.drive_words import place_words, reading_words
 from boostwright.views.files import write_text
@@ -130,6 +130,7 @@ def _model(drive: ReviewedDrive) -> dict[str, Any] | None:
             for c in expectation.compared
         ],
         "not_compared": [*(() if expectation is None else expectation.cannot), *drive.model.apart],
+        "next_step": None if drive.model.step is None else step_record(drive.model.step),
         "learned": None if learned is None else learned_record(learned),
     }
 

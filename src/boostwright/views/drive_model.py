@@ -11,20 +11,31 @@ import numpy as np
 
 from boostwright.build.catalogue import catalogue
 from boostwright.drive.learned import Learned, LearnedLine
+from boostwright.drive.next_step import NextStep
 from boostwright.drive.pulls import Pull
 from boostwright.drive.road_power import RoadPower
 from boostwright.findings.model import Amount, Kind
 from boostwright.fitting.record import known_word
 from boostwright.quantity import write
 from boostwright.views.drive_words import KINDS, moment
-from boostwright.views.numbers import say, say_band
+from boostwright.views.numbers import fill, say, say_band
 
 if TYPE_CHECKING:
     from boostwright.verbs.review import ReviewedDrive
 
-__all__ = ["learned_lines", "learned_record", "model_lines", "power_record", "pull_lines"]
+__all__ = [
+    "change_lines",
+    "learned_lines",
+    "learned_record",
+    "model_lines",
+    "power_record",
+    "pull_lines",
+    "step_lines",
+    "step_record",
+]
 
 _RPM: Final = math.pi / 30.0
+_MOST_WHY, _MOST_CHANGES = 4, 5  # that are printed without --all
 _MOVED: Final = 0.5  # spreads from which a line is worth printing without --all
 
 
@@ -37,6 +48,59 @@ def _power_of(drive: ReviewedDrive, pull: Pull) -> RoadPower | None:
     if expectation is None:
         return None
     return next((p for p in expectation.powers if p.stretch == pull.stretch), None)
+
+
+def step_lines(drive: ReviewedDrive, width: int) -> list[str]:
+    """Whether the ladder's next step opens by this drive, and what stands in the way."""
+    step = None if drive.model is None else drive.model.step
+    if step is None:
+        return []
+    if step.rung is None:
+        return _wrapped("The ladder is climbed: every gate is open.", width)
+    name = f"step {step.rung.number}, {fill(step.rung.words)} ({step.rung.key})"
+    if step.opens and step.pull is not None:
+        text = (
+            f"NEXT STEP OPEN: the pull at {moment(step.pull.start)} has every reading of {name} in its range."
+        )
+        text += " Nothing is on record before you enter it: --record --who NAME."
+        return _wrapped(text, width)
+    lines = _wrapped(f"NEXT STEP SHUT: {name}.", width)
+    for why in step.why[:_MOST_WHY]:
+        lines += _wrapped(f"{why.rstrip('.')}.", width, "  - ", "    ")
+    if len(step.why) > _MOST_WHY:
+        lines += _wrapped(f"and {len(step.why) - _MOST_WHY} more: boostwright ladder FILE.", width, "  - ")
+    return lines
+
+
+def change_lines(drive: ReviewedDrive, width: int, every: bool) -> list[str]:
+    """What to change, the smallest change first."""
+    step = None if drive.model is None else drive.model.step
+    if step is None or not step.changes:
+        return []
+    lines = ["", "What to change, smallest first"]
+    shown = step.changes if every else step.changes[:_MOST_CHANGES]
+    for number, change in enumerate(shown, 1):
+        before = "before anything else: " if change.first else ""
+        lines += _wrapped(f"{number}. {before}{change.words}", width, "  ", "     ")
+        lines += _wrapped(f"because {change.why}", width, "     ")
+    if len(step.changes) > len(shown):
+        lines += _wrapped(f"{len(step.changes) - len(shown)} more: --all.", width, "  ")
+    return lines
+
+
+def step_record(step: NextStep) -> dict[str, Any]:
+    """The next step for programs, SI."""
+    return {
+        "step": None if step.rung is None else step.rung.key,
+        "pull": None if step.pull is None else step.pull.start,
+        "opens": step.opens,
+        "why": list(step.why),
+        "readings": [{"measurement": r.measurement, "values": list(r.values)} for r in step.readings],
+        "changes": [
+            {"words": c.words, "why": c.why, "first": c.first, "about": c.about, "effort": c.effort}
+            for c in step.changes
+        ],
+    }
 
 
 def pull_lines(drive: ReviewedDrive, width: int) -> list[str]:

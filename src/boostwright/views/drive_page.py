@@ -10,7 +10,7 @@ from boostwright.drive.records import Notice
 from boostwright.drive.whole import DriveReview
 from boostwright.library.cautions import caution_rows, deference
 from boostwright.library.notice_kinds import notice_kinds
-from boostwright.views.drive_model import model_lines, pull_lines
+from boostwright.views.drive_model import change_lines, model_lines, pull_lines, step_lines
 from boostwright.views.drive_words import (
     channel_words,
     moment,
@@ -45,6 +45,7 @@ def drive_report(drive: ReviewedDrive, *, every: bool = False, stamp: str = "", 
     review = drive.review
     lines = [f"Recorded drive: {review.file}", "─" * width]
     lines += _wrapped(headline(review), width)
+    lines += step_lines(drive, width)
     lines += _wrapped(_size(review), width)
     for question in drive.questions:
         lines += _wrapped(
@@ -60,6 +61,7 @@ def drive_report(drive: ReviewedDrive, *, every: bool = False, stamp: str = "", 
         lines += _wrapped(f"ONLY IN PART: {limit}", width, "", "  ")
     for number, group in enumerate(_grouped(review.faults), 1):
         lines += ["", *_one(number, group, width, every)]
+    lines += change_lines(drive, width, every)
     lines += pull_lines(drive, width)
     lines += model_lines(drive, width, every)
     explained = [n for n in review.notices if not n.fault]

@@ -84,6 +84,7 @@ def _run(args: argparse.Namespace) -> int:
         drive = verbs.review(
             args.log,
             build,
+            file=args.build,
             columns=args.column,
             remember=not args.fresh,
             model=not args.quick,
