@@ -5,9 +5,17 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from boostwright.drive.records import Notice, Reading
+from boostwright.drive.records import Notice, Reading, Stretch
 from boostwright.drive.scene import Scene, Watch
-from boostwright.drive.windows import robust_sd, running_mean, spans
+from boostwright.drive.windows import (
+    robust_sd,
+    running_count,
+    running_max,
+    running_mean,
+    running_min,
+    running_sd,
+    spans,
+)
 
 __all__ = ["WATCHES"]
 
@@ -95,86 +103,142 @@ def _robust_fit(shape: Array, y: Array) -> Array:
 
 
 def find_exhaust_leak(scene: Scene) -> list[Notice]:
-    """Lambda that steps up by itself at idle: air drawn in ahead of the sensor, where the gas pulses below outside."""
+    """Lambda that stands higher for a part of an idle, with an edge: air drawn in ahead of the sensor.
+
+    Gas pulses fall below the pressure outside at idle only, so a leak shows there and nowhere else.
+    """
+    signals = scene.signals
+    x = _mixture_off(scene)
+    side = signals.samples(scene.limit("exhaust-leak", "side"))
+    gap = signals.samples(scene.limit("exhaust-leak", "edge"))
+    calm = running_sd(x, side)
+    mean = running_mean(x, side)
+    reach = side // 2 + gap // 2
+    step = np.full(x.size, np.nan)
+    rough = np.full(x.size, np.nan)
+    if x.size > 2 * reach:
+        step[reach:-reach] = mean[2 * reach :] - mean[: -2 * reach]
+        rough[reach:-reach] = np.maximum(calm[2 * reach :], calm[: -2 * reach])
+    noise = max(signals.noise("lambda"), 1e-4)
+    edges = np.abs(step) > np.maximum(4.0 * (rough - 1.2 * noise), 0.0)
+    scatter = max(robust_sd(step[scene.ways.idle], 0.0), scene.limit("exhaust-leak", "scatter"))
+    least = max(scene.limit("exhaust-leak", "ratio") * scatter, scene.limit("exhaust-leak", "least"))
+    found = []
+    for s in scene.of("idle"):
+        place = scene.places(s)
+        first, last = max(0, place.start - gap), place.stop
+        here = np.where(edges[first:last], np.nan_to_num(step[first:last]), 0.0)
+        up, down = int(np.argmax(here)), int(np.argmin(here))
+        rise, fall = float(here[up]), -float(here[down])
+        size = max(rise, fall)
+        if size < least:
+            continue
+        begin = first + up if rise > 0.6 * size and up < here.size - side // 2 else place.start
+        end = first + down if fall > 0.6 * size and first + down > begin else last - 1
+        of = Reading("lambda above that beside it", size, scatter, "mixture", "lambda")
+        found.append(scene.notice("exhaust-leak", begin, end, of, size / scatter, ("lambda",), stretch=s))
+    return found
+
+
+def _mixture_off(scene: Scene) -> Array:
+    """Lambda less its target; NaN where the sensor stands at one of its ends, and so says nothing."""
     signals = scene.signals
     measured = signals["lambda"]
     target = signals.get("lambda_target")
-    x = measured - (target if target is not None else 1.0)
-    ends = np.nanquantile(measured, [0.001, 0.999]) if np.isfinite(measured).any() else (0.0, 9.0)
-    at_end = (measured <= ends[0] + 0.004) | (measured >= ends[1] - 0.006)
-    x = np.where(at_end, np.nan, x)
-    half = signals.samples(scene.limit("exhaust-leak", "side"))
-    gap = signals.samples(scene.limit("exhaust-leak", "edge"))
-    each = []
-    for s in scene.of("idle"):
-        place = scene.places(s)
-        first = place.start + signals.samples(scene.limit("exhaust-leak", "settles"))
-        part = x[first : place.stop]
-        if part.size < 2 * half + gap + 2:
-            continue
-        mean = running_mean(part, half)
-        shift = half // 2
-        n = part.size
-        at = np.arange(half + gap, n - half)
-        step = mean[np.minimum(at + shift, n - 1)] - mean[np.maximum(at - gap - shift, 0)]
-        each.append((s, first, at, step, part))
-    if not each:
-        return []
-    every = np.concatenate([e[3] for e in each])
-    scatter = max(robust_sd(every, 0.0), scene.limit("exhaust-leak", "scatter"))
-    least = scene.limit("exhaust-leak", "ratio") * scatter
-    found = []
-    for s, first, at, step, part in each:
-        up = np.nan_to_num(step)
-        for a, b in spans(up > least, join=half):
-            top = a + int(np.argmax(up[a:b]))
-            down = np.flatnonzero(up[top:] < -0.6 * up[top])
-            begin = first + int(at[top]) - gap
-            end = first + (int(at[top + down[0]]) if down.size else part.size - 1)
-            size = Reading("lambda above that before it", float(up[top]), scatter, "mixture", "lambda")
-            found.append(
-                scene.notice(
-                    "exhaust-leak", begin, end, size, float(up[top]) / scatter, ("lambda",), stretch=s
-                )
-            )
-            break
-    return found
+    off = measured - (target if target is not None else 1.0)
+    if target is not None:
+        window = signals.samples(2.0)
+        moves = running_max(target, window) - running_min(target, window)
+        off = np.where(moves > scene.limit("exhaust-leak", "target_moves"), np.nan, off)
+    if not np.isfinite(measured).any():
+        return np.asarray(off)
+    low, high = np.nanquantile(measured, [0.001, 0.999])
+    near = 5.0 * max(signals.noise("lambda"), signals.quantum("lambda"))
+    at_end = (measured <= low + near) | (measured >= high - near)
+    since = signals.samples(scene.limit("exhaust-leak", "wakes"))
+    at_end |= running_count(at_end, 2 * since + 1) > 0.0
+    return np.where(at_end, np.nan, off)
 
 
 def find_surge(scene: Scene) -> list[Notice]:
-    """Pressure before the throttle that beats to and fro after the throttle has shut: the compressor surges."""
+    """A throttle that shuts before boost has a way out: the charge beats to and fro, or stays up for long.
+
+    Beats are readings off their neighbours in the second after the lift, seven tenths of them; what stays is the
+    share of the boost half a second later, against lifts at like speed.
+    """
     signals = scene.signals
     x = signals["charge_pressure"]
-    outside = scene.ways.outside
-    noise = max(signals.noise("charge_pressure"), 1.0)
-    rough = []
-    for s in scene.of("lift"):
-        place = scene.places(s)
-        start = place.start
-        before = float(np.nanmax(x[max(0, start - signals.samples(0.5)) : start + 1], initial=0.0))
-        if before < outside + scene.limit("surge", "boost"):
-            continue
-        part = x[start : place.stop]
-        bend = part[1:-1] - 0.5 * (part[2:] + part[:-2])
-        bend = bend[np.isfinite(bend)]
-        if bend.size < 8:
-            continue
-        beats = np.sort(np.abs(bend))[-max(4, bend.size // 6) :]
-        rough.append((s, start, place.stop, float(np.median(beats))))
-    if not rough:
+    lifts = _boosted_lifts(scene, x)
+    if not lifts:
         return []
-    sizes = np.array([r[3] for r in rough])
-    usual = float(np.median(sizes))
-    scatter = max(robust_sd(sizes, usual), noise, scene.limit("surge", "scatter"))
+    noise = max(signals.noise("charge_pressure"), 1.0)
+    stays = _stays_up(scene, x, lifts)
+    rough = np.full(len(lifts), np.nan)
+    few = np.ones(len(lifts))
+    for i, (_, start, _) in enumerate(lifts):
+        part = x[start : start + signals.samples(scene.limit("surge", "lasts"))]
+        bend = part[1:-1] - 0.5 * (part[2:] + part[:-2])
+        bend = np.abs(bend[np.isfinite(bend)])
+        if bend.size >= 8:
+            rough[i] = np.quantile(bend, 0.7)
+            few[i] = bend.size
+    usual = float(np.nanmedian(rough)) if np.isfinite(rough).any() else 0.0
+    scatter = np.maximum(robust_sd(rough, usual), scene.limit("surge", "scatter") * noise / np.sqrt(few))
+    beats = np.nan_to_num((rough - min(usual, 2.0 * noise)) / scatter)
     found = []
-    for s, a, b, size in rough:
-        ratio = (size - min(usual, 4.0 * noise)) / scatter
-        if ratio > scene.limit("surge", "ratio"):
-            of = Reading("height of the beats", 2.0 * size, scatter, "pressure", "charge_pressure")
-            found.append(
-                scene.notice("surge", a, b - 1, of, ratio, ("charge_pressure", "throttle"), stretch=s)
+    for i, (s, start, boost) in enumerate(lifts):
+        ratio = max(float(beats[i]), stays[i][1])
+        if ratio <= scene.limit("surge", "ratio"):
+            continue
+        if beats[i] >= stays[i][1]:
+            size = Reading(
+                "height of the beats", 2 * float(rough[i]), float(scatter[i]), "pressure", "charge_pressure"
             )
+            note = "the charge beats to and fro"
+        else:
+            more = stays[i][0] * boost
+            size = Reading(
+                "charge that stays half a second after", more, more / ratio, "pressure", "charge_pressure"
+            )
+            note = "the charge stays up after the lift: the blow-off valve does not let it go"
+        end = start + signals.samples(scene.limit("surge", "lasts"))
+        found.append(
+            scene.notice("surge", start, end, size, ratio, ("charge_pressure",), stretch=s, note=note)
+        )
     return found
+
+
+def _boosted_lifts(scene: Scene, x: Array) -> list[tuple[Stretch, int, float]]:
+    """Lifts from boost, with their place and the boost before them [Pa]."""
+    found = []
+    for s in scene.of("lift"):
+        start = scene.signals.at(s.start)
+        before = x[max(0, start - scene.signals.samples(0.5)) : start + 1]
+        if np.isfinite(before).any():
+            boost = float(np.nanmax(before)) - scene.ways.outside
+            if boost > scene.limit("surge", "boost"):
+                found.append((s, start, boost))
+    return found
+
+
+def _stays_up(scene: Scene, x: Array, lifts: list[tuple[Stretch, int, float]]) -> list[tuple[float, float]]:
+    """For each lift the share of boost half a second later beyond that of like lifts, and that in its scatter."""
+    signals = scene.signals
+    later = np.array([min(start + signals.samples(0.5), x.size - 1) for _, start, _ in lifts])
+    smooth = running_mean(x, signals.samples(0.1))
+    boost = np.array([b for _, _, b in lifts])
+    share = (smooth[later] - scene.ways.outside) / boost
+    speed = signals["engine_speed"][[start for _, start, _ in lifts]]
+    shape = np.stack([np.ones(boost.size), 300.0 / speed, 1e4 / boost], axis=1)
+    good = np.isfinite(share) & np.isfinite(shape).all(axis=1)
+    if good.sum() < 8:
+        return [(0.0, 0.0)] * len(lifts)
+    off = share - shape @ _robust_fit(shape[good], share[good])
+    noise = signals.noise("charge_pressure") / np.sqrt(max(1.0, 0.1 / signals.step))
+    scatter = np.hypot(max(robust_sd(off[good], 0.0), scene.limit("surge", "share_scatter")), noise / boost)
+    return [
+        (float(o), float(z)) for o, z in zip(np.nan_to_num(off), np.nan_to_num(off / scatter), strict=True)
+    ]
 
 
 WATCHES = (

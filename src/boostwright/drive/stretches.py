@@ -33,6 +33,8 @@ LONGEST_CHANGE = 2.0  # s from one gear to the next
 LEAST_IDLE = 1.0  # s
 LEAST_STEADY = 2.0  # s
 LIFT_TIME = 0.5  # s from wide open to closed
+LIFTED = 0.3  # of the way from closed to widest
+LIFTED_BY_PRESSURE = 0.45
 AFTER_LIFT = 1.6  # s that belong to a lift
 
 
@@ -254,11 +256,12 @@ def _by_gear(gear: NDArray[np.int64], a: int, b: int) -> list[tuple[int, int]]:
 
 
 def _lifts(signals: Signals, ways: Ways) -> list[int]:
-    """Where a wide throttle begins to close and is closed within half a second."""
+    """Where a wide throttle begins to close and has lost most of its opening half a second later."""
     reach = signals.samples(LIFT_TIME)
     wide = ways.opening > 0.5
     ends = np.flatnonzero(wide[:-1] & ~wide[1:]) + 1
-    return [int(i) for i in ends if np.nanmin(ways.opening[i : i + reach], initial=1.0) < 2 * CLOSED_SHARE]
+    least = LIFTED_BY_PRESSURE if ways.opening_from == "manifold_pressure" else LIFTED
+    return [int(i) for i in ends if np.nanmin(ways.opening[i : i + reach], initial=1.0) < least]
 
 
 def _steady(signals: Signals, ways: Ways) -> Mask:
