@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
-from boostwright.drive import boost_faults, engine_faults, slow_faults
+from boostwright.drive import boost_faults, engine_faults, misfire, slow_faults
 from boostwright.drive.scene import Watch
 
 __all__ = ["WATCHES"]
 
-WATCHES: tuple[Watch, ...] = (*boost_faults.WATCHES, *engine_faults.WATCHES, *slow_faults.WATCHES)
+WATCHES: tuple[Watch, ...] = (
+    *boost_faults.WATCHES,
+    *engine_faults.WATCHES,
+    *slow_faults.WATCHES,
+    *misfire.WATCHES,
+)
