@@ -1,4 +1,4 @@
-"""Small recordings made by hand, of which a test knows everything: a car that idles and drives in fourth gear."""
+"""Small recordings made by hand, of which a test knows everything: idle, cruise, pulls, lifts."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ RPM = math.tau / 60
 
 
 def everyday(seconds: float = 240.0, seed: int = 5) -> dict[str, np.ndarray]:
-    """Channels in SI of a drive of pulls, lifts and cruise, warm engine, with noise and rounding; no fault in it."""
+    """Channels in SI of a drive of pulls, lifts, cruise and idle, warm, noisy and rounded; no fault in it."""
     rng = np.random.default_rng(seed)
     n = int(seconds * RATE)
     t = np.arange(n) / RATE

@@ -11,14 +11,14 @@ from tests.drive.made import RATE, between, everyday, scene
 from tests.labels import check
 
 
-def found(channels, detector=watch_sensors.still):
+def found(channels, detector=watch_sensors.sensors):
     return [(n.kind, n.channels[0], n.first_row, n.last_row) for n in detector(scene(channels))]
 
 
 def test_a_sound_drive_says_nothing_of_its_sensors() -> None:
     channels = everyday()
     assert found(channels) == []
-    assert found(channels, watch_sensors.spikes) == []
+    assert found(channels) == []
     assert watch_clock.clock_faults(scene(channels)) == []
 
 
@@ -64,7 +64,7 @@ def test_spikes_are_told_as_one_and_only_of_their_channel() -> None:
     channels = everyday()
     for second in (90.0, 90.7, 91.9):
         channels["oil_pressure"][int(second * RATE)] += 120e3
-    notices = watch_sensors.spikes(scene(channels))
+    notices = watch_sensors.sensors(scene(channels))
     assert [(n.kind, n.channels) for n in notices] == [("sensor-spikes", ("oil_pressure",))]
     assert notices[0].size.value == pytest.approx(120e3, abs=20e3)
 
@@ -74,7 +74,7 @@ def test_a_jab_at_the_throttle_is_no_spike_when_the_pressure_follows() -> None:
     at = int(50.0 * RATE)
     channels["throttle"][at] += 0.2
     channels["manifold_pressure"][at : at + 2] += 8e3
-    assert found(channels, watch_sensors.spikes) == []
+    assert found(channels) == []
 
 
 def test_clock_faults_carry_size_and_rows() -> None:

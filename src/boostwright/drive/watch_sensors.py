@@ -7,7 +7,6 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import ndimage
 
 from boostwright.drive.records import Notice, Reading
 from boostwright.drive.runs import Runs, beyond, runs_of
@@ -15,7 +14,7 @@ from boostwright.drive.scene import Scene
 from boostwright.drive.windows import spans
 from boostwright.library.channels import channel_kinds
 
-__all__ = ["spikes", "still"]
+__all__ = ["sensors", "spikes", "still"]
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -30,7 +29,7 @@ NOT_SENSORS = frozenset(
 )  # fmt: skip
 _PEDALS = ("throttle", "pedal")  # a foot may jab at them
 _CALM = 4.0  # a spike is so many times the usual step around it
-_AROUND = 25  # readings around a spike that say what is usual there
+_AROUND = 12  # readings on each side of a spike that say what is usual there
 _BACK = 0.5  # after a spike the reading is back within this share of its height
 _NEAR = 0.35  # s around a leap in which its cause would show
 _AFTER_CUT = 1.0  # s after a fuel cut in which lambda leaps
@@ -44,20 +43,24 @@ _STAIR_LEAST = 4.0  # readings that each of them lasts at least
 _SLOW_THINGS = ("intake_temperature", "coolant_temperature", "oil_temperature", "exhaust_temperature")
 
 
-def still(scene: Scene) -> list[Notice]:
-    """Sensors that stand still, stand at the end of their range, or come far more seldom than otherwise."""
+def sensors(scene: Scene) -> list[Notice]:
+    """Sensors that stand still or at their end, spike, or come far more seldom than otherwise."""
     found: list[Notice] = []
     for key, runs in _sensors(scene):
-        if runs.value.size < 20:
-            continue
-        step = np.abs(np.diff(runs.value))
-        steps = _Steps(
-            np.r_[0.0, step], np.r_[step, 0.0], beyond(step, float(np.median(step))), float(np.median(step))
-        )
-        found += _at_an_end(scene, key, runs, steps)
-        held = _held(scene, key, runs, steps)
-        found += _slow(scene, key, runs, held)
+        if runs.value.size >= 20:
+            found += still(scene, key, runs)
+        if runs.value.size >= 50 and key != "engine_speed":  # teeth lost of it are a kind of their own
+            found += spikes(scene, key, runs)
     return found
+
+
+def still(scene: Scene, key: str, runs: Runs) -> list[Notice]:
+    """One sensor that stands still, stands at the end of its range, or comes more seldom than otherwise."""
+    step = np.abs(np.diff(runs.value))
+    middle = float(np.median(step))
+    steps = _Steps(np.r_[0.0, step], np.r_[step, 0.0], beyond(step, middle), middle)
+    found = _at_an_end(scene, key, runs, steps)
+    return found + _slow(scene, key, runs, _held(scene, key, runs, steps))
 
 
 class _Steps(NamedTuple):
@@ -168,38 +171,34 @@ def _foot(scene: Scene, key: str, runs: Runs, i: int) -> bool:
     return bool(share < 0.1) if runs.value[i] < 0.5 else bool(share > 0.7)
 
 
-def spikes(scene: Scene) -> list[Notice]:
+def spikes(scene: Scene, key: str, runs: Runs) -> list[Notice]:
     """Single readings that leap out and back, higher than noise and everyday steps of that channel."""
     found = []
-    for key, runs in _sensors(scene):
-        if key == "engine_speed" or runs.value.size < 50:
-            continue  # teeth lost of the engine speed are a kind of their own
-        height = _spike_heights(runs)
-        some = height[height > 0.0]
-        if some.size < 20:
+    height = _spike_heights(runs)
+    some = height[height > 0.0]
+    if some.size < 20:
+        return []
+    usual = beyond(some, 0.25 * float(np.median(some)))
+    step = np.abs(np.diff(runs.value))
+    hit = np.flatnonzero(height > usual)
+    around = np.array([np.median(step[max(0, i - _AROUND) : i + _AROUND]) for i in hit])
+    hit = hit[height[hit] > _CALM * around] if hit.size else hit
+    hit = np.array(
+        [i for i in hit if not _moved_with_it(scene, key, int(runs.first[i]), float(height[i]))],
+        dtype=np.int64,
+    )
+    time = scene.signals.t[runs.first[hit]] if hit.size else np.zeros(0)
+    for a, b in _together(time, scene.limit("sensor-spikes", "together")):
+        highest = float(height[hit[a:b]].max())
+        if b - a < 2 and highest < 3.0 * usual:
             continue
-        usual = beyond(some, 0.25 * float(np.median(some)))
-        step = np.abs(np.diff(runs.value))
-        around = np.maximum(
-            ndimage.median_filter(np.r_[0.0, step], _AROUND), ndimage.median_filter(np.r_[step, 0.0], _AROUND)
-        )
-        hit = np.flatnonzero((height > usual) & (height > _CALM * around))
-        hit = np.array(
-            [i for i in hit if not _moved_with_it(scene, key, int(runs.first[i]), float(height[i]))],
-            dtype=np.int64,
-        )
-        time = scene.signals.t[runs.first[hit]] if hit.size else np.zeros(0)
-        for a, b in _together(time, scene.limit("sensor-spikes", "together")):
-            highest = float(height[hit[a:b]].max())
-            if b - a < 2 and highest < 3.0 * usual:
-                continue
-            size = Reading("height of the spikes", highest, scene.signals.noise(key), _of(key), key)
-            found.append(
-                scene.notice(
-                    "sensor-spikes", int(runs.first[hit[a]]), int(runs.after[hit[b - 1]]), size,
-                    highest / usual, (key,), also=(Reading("how many", float(b - a), 0.0, "count", key),),
-                )
-            )  # fmt: skip
+        size = Reading("height of the spikes", highest, scene.signals.noise(key), _of(key), key)
+        found.append(
+            scene.notice(
+                "sensor-spikes", int(runs.first[hit[a]]), int(runs.after[hit[b - 1]]), size,
+                highest / usual, (key,), also=(Reading("how many", float(b - a), 0.0, "count", key),),
+            )
+        )  # fmt: skip
     return found
 
 
@@ -248,7 +247,7 @@ def _moved_with_it(scene: Scene, key: str, place: int, height: float) -> bool:
         pulse = signals.get("injector_pulse")
         if pulse is None:
             return bool(scene.ways.overrun[before].any())
-        return bool(np.nanmin(pulse[before], initial=1.0) < 0.2 * np.nanmedian(pulse))
+        return bool(np.nanmin(pulse[before], initial=1.0) < 0.2 * np.nanmedian(pulse[::50]))
     if key in _PEDALS:
         wanted = [("pedal", 0.3 * height), ("throttle", 0.3 * height)]
         if not any(other in signals for other, _ in wanted if other != key):
