@@ -1,0 +1,265 @@
+"""Oil pressure, fuel pressure, injector pulse and voltage, each against what this drive shows otherwise."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from boostwright.drive.habit import Blocks, habit, late
+from boostwright.drive.records import Notice, Reading
+from boostwright.drive.scene import Scene
+from boostwright.drive.windows import robust_sd, running_max, running_mean, running_median, spans
+
+__all__ = ["fuel_pressure", "oil_pressure", "pulse_at_its_end", "voltage"]
+
+Array = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+
+_STANDARD = 101_325.0  # Pa, where no barometer is recorded
+_SURE = 6.0  # standard deviations of its own usual scatter that make a notice
+_SLOW_SURE = 5.0  # the same for what lasts: it is looked at far less often
+_AFTER_START = 2.0  # s of running before a pump has its pressure
+_KNOTS = (
+    0.0,
+    100.0,
+    150.0,
+    200.0,
+    250.0,
+    300.0,
+    400.0,
+    500.0,
+)  # rad/s: bends of a pump's line with its relief
+
+
+def barometer_of(scene: Scene) -> float:
+    """Pressure of the air outside [Pa]: as recorded, else what the manifold shows with the engine off."""
+    for key in ("barometer", "manifold_pressure"):
+        x = scene.signals.get(key)
+        if x is None:
+            continue
+        if key == "manifold_pressure":
+            x = x[scene.signals["engine_speed"] < 5.0]
+        x = x[np.isfinite(x)]
+        if x.size > 10:
+            return float(np.median(x))
+    return _STANDARD
+
+
+def oil_pressure(scene: Scene) -> list[Notice]:
+    """Oil pressure below what this drive shows at that speed and oil heat: for long, or in a short dip."""
+    signals = scene.signals
+    blocks = Blocks(signals, max(0.1, 1.0 / signals.rate("oil_pressure")))
+    pressure, speed = blocks.get("oil_pressure"), blocks.get("engine_speed")
+    if pressure is None or speed is None:
+        return []
+    running = _for(speed > 42.0, blocks.blocks(_AFTER_START))
+    thin = blocks.blocks(0.3)
+    lags = (0.02, 0.1, 0.2)
+    fits = [habit(_pump(late(speed, lag, blocks.step)), pressure, running, 2 * thin).sd for lag in lags]
+    followed = late(speed, lags[int(np.argmin(fits))], blocks.step)
+    usual = habit(_oil_features(blocks, followed), pressure, running, thin).usual
+    off = np.where(running, pressure - usual, 0.0)
+    return _oil_low(scene, blocks, off, usual, running) + _oil_dips(
+        scene, blocks, off, usual, running, followed
+    )
+
+
+def _pump(speed: Array) -> Array:
+    return np.array([np.ones(speed.size), *(np.clip(speed - k, 0.0, None) / 100.0 for k in _KNOTS)]).T
+
+
+def _oil_features(blocks: Blocks, speed: Array) -> Array:
+    """Pump lines by speed, each with its drift over oil temperature; viscosity falls like an exponential."""
+    temperature = blocks.get("oil_temperature")
+    if temperature is not None:
+        x = (late(temperature, 5.0, blocks.step) - 360.0) / 30.0
+        drifts = [np.ones(speed.size), x, np.exp(-np.clip(x, -2.5, 3.0))]
+    else:  # the oil's own slow warming: by coolant, work done, time
+        pressure = blocks.get("manifold_pressure")
+        work = speed * (pressure if pressure is not None else 1e5) / 3e7
+        coolant = blocks.get("coolant_temperature")
+        drifts = [np.ones(speed.size), late(work, 150.0, blocks.step), late(work, 500.0, blocks.step)]
+        since = blocks.t - blocks.t[0]
+        drifts += [np.exp(-since / 200.0), np.exp(-since / 600.0)]
+        if coolant is not None:
+            drifts.append((late(coolant, 30.0, blocks.step) - 360.0) / 30.0)
+    lines = _pump(speed)
+    return np.concatenate([lines * d[:, None] for d in drifts], axis=1)
+
+
+def _oil_low(scene: Scene, blocks: Blocks, off: Array, usual: Array, running: Mask) -> list[Notice]:
+    level = running_median(off, blocks.blocks(20.0))
+    sd = robust_sd(level[running])
+    least = max(_SLOW_SURE * sd, scene.limit("oil-pressure-low", "share") * float(np.median(usual[running])))
+    found = []
+    for a, b in spans((level < -least) & running, least=blocks.blocks(10.0), join=blocks.blocks(30.0)):
+        lost = float(np.median(off[a:b]))
+        size = Reading(
+            "oil pressure against its usual at that speed and heat", lost, sd, "pressure", "oil_pressure"
+        )
+        share = Reading("share of its usual that is lost", -lost / float(np.median(usual[a:b])), 0.0, "share")
+        found.append(
+            _say(scene, blocks, "oil-pressure-low", a, b, size, -lost / sd, ("oil_pressure",), (share,))
+        )
+    return found
+
+
+def _oil_dips(
+    scene: Scene, blocks: Blocks, off: Array, usual: Array, running: Mask, speed: Array
+) -> list[Notice]:
+    quick = running_max(np.abs(np.gradient(speed, blocks.step)), blocks.blocks(0.8)) > 60.0
+    calm = running & ~quick  # where speed runs away in a gear change, the pump's own lag is all that shows
+    dip = running_mean(np.where(calm, off, np.nan), blocks.blocks(0.4)) - running_median(
+        off, blocks.blocks(8.0)
+    )
+    dip = np.where(calm & np.isfinite(dip), dip, 0.0)
+    sd = robust_sd(dip[calm])
+    least = np.maximum(_SURE * sd, scene.limit("oil-pressure-dip", "share") * np.maximum(usual, 0.0))
+    least = np.maximum(least, scene.limit("oil-pressure-dip", "least"))
+    # cold oil swings more: the scatter of the half minute around counts
+    swing = running_median(np.abs(dip), blocks.blocks(30.0))
+    least = np.maximum(least, _SURE * 1.5 * swing)
+    found = []
+    for a, b in spans(dip < -least, least=blocks.blocks(0.25), join=blocks.blocks(0.5)):
+        deepest = float(dip[a:b].min())
+        size = Reading("dip of the oil pressure", deepest, sd, "pressure", "oil_pressure")
+        also = (_at(blocks, "engine_speed", a, b), _at(blocks, "oil_pressure", a, b))
+        found.append(
+            _say(scene, blocks, "oil-pressure-dip", a, b, size, -deepest / sd, ("oil_pressure",), also)
+        )
+    return found
+
+
+def fuel_pressure(scene: Scene) -> list[Notice]:
+    """Fuel pressure across the injector below its usual at that fuel flow and manifold pressure."""
+    signals = scene.signals
+    key = "fuel_pressure" if "fuel_pressure" in signals else "fuel_pressure_difference"
+    blocks = Blocks(signals, max(0.1, 1.0 / signals.rate(key)))
+    rail, manifold, speed = blocks.get(key), blocks.get("manifold_pressure"), blocks.get("engine_speed")
+    if rail is None or manifold is None or speed is None:
+        return []
+    across = rail
+    if key == "fuel_pressure":
+        across = rail + barometer_of(scene) - late(manifold, 0.03, blocks.step)
+    running = _for(speed > 42.0, blocks.blocks(_AFTER_START))
+    flow, p = _fuel_flow(blocks, speed, manifold), manifold / 1e5
+    rise = np.gradient(late(p, 0.1, blocks.step), blocks.step)
+    columns = [np.ones(p.size), flow, flow * flow, p, np.maximum(p - 1.0, 0.0), rise]
+    fit = habit(np.array(columns).T, across, running, blocks.blocks(0.2))
+    calm = running & (np.abs(rise) < 2.0)
+    off = np.where(calm, running_mean(np.where(running, across - fit.usual, np.nan), blocks.blocks(1.0)), 0.0)
+    sd = max(robust_sd(off[calm]), signals.quantum(key) / math.sqrt(12.0 * blocks.blocks(1.0)))
+    least = max(_SURE * sd, scene.limit("fuel-pressure-low", "share") * float(np.median(across[running])))
+    found = []
+    for a, b in spans(off < -least, least=blocks.blocks(0.4), join=blocks.blocks(0.6)):
+        lost = float(np.nanmin(off[a:b]))
+        size = Reading("fuel pressure across the injector against its usual", lost, sd, "pressure", key)
+        low = Reading("fuel pressure across the injector", float(across[a:b].min()), sd, "pressure", key)
+        also = (low, _at(blocks, "manifold_pressure", a, b), _at(blocks, "engine_speed", a, b))
+        found.append(_say(scene, blocks, "fuel-pressure-low", a, b, size, -lost / sd, (key,), also))
+    return found
+
+
+def _fuel_flow(blocks: Blocks, speed: Array, manifold: Array) -> Array:
+    """Fuel flow in its own unit, 1 at a usual full load: by the injectors where recorded, else by the air."""
+    duty, pulse = blocks.get("injector_duty"), blocks.get("injector_pulse")
+    if duty is not None:
+        return duty
+    return speed * (pulse / 0.03 if pulse is not None else manifold / 4e5) / 600.0
+
+
+def pulse_at_its_end(scene: Scene) -> list[Notice]:
+    """Injectors that are open for so long of each cycle that their fuel no longer follows what is asked."""
+    signals = scene.signals
+    duty = signals.get("injector_duty")
+    if duty is None:
+        pulse = signals["injector_pulse"]
+        duty = pulse * signals["engine_speed"] / (4.0 * math.pi)  # one pulse in each cycle
+    limit = scene.limit("pulse-at-its-end", "duty")
+    smooth = running_mean(np.where(scene.ways.running, duty, 0.0), signals.samples(0.1))
+    found = []
+    for a, b in spans(smooth > limit, least=signals.samples(0.15), join=signals.samples(0.5)):
+        top = float(np.nanmax(smooth[a:b]))
+        noise = signals.noise("injector_duty") if "injector_duty" in signals else 0.01
+        size = Reading("share of the time that the injectors are open", top, noise, "share", "injector_duty")
+        also = tuple(
+            _mean(scene, k, a, b) for k in ("engine_speed", "manifold_pressure", "lambda") if k in signals
+        )
+        channel = "injector_duty" if "injector_duty" in signals else "injector_pulse"
+        ratio = 1.0 + (top - limit) / max(noise, 0.005)
+        stretch = scene.stretch_at(a, "pull")
+        found.append(
+            scene.notice("pulse-at-its-end", a, b, size, ratio, (channel,), stretch=stretch, also=also)
+        )
+    return found
+
+
+def voltage(scene: Scene) -> list[Notice]:
+    """Voltage below its level of the minute around it, for longer than a fan's start takes."""
+    signals = scene.signals
+    blocks = Blocks(signals, max(0.25, 1.0 / signals.rate("battery_voltage")))
+    volts, speed = blocks.get("battery_voltage"), blocks.get("engine_speed")
+    if volts is None or speed is None:
+        return []
+    running = _for(speed > 60.0, blocks.blocks(3.0))
+    level = running_median(np.where(running, volts, np.nan), blocks.blocks(60.0))
+    off = np.where(running & np.isfinite(level), volts - level, 0.0)
+    sd = max(robust_sd(off[running]), signals.quantum("battery_voltage") / math.sqrt(12.0))
+    least = max(_SURE * sd, scene.limit("voltage-low", "dip"))
+    found = []
+    for a, b in spans(
+        off < -least, least=blocks.blocks(scene.limit("voltage-low", "time")), join=blocks.blocks(0.6)
+    ):
+        if volts[a:b].min() < 0.5 * float(np.median(volts[running])):
+            continue  # no battery falls so low with the engine running: that is its wire
+        lost = float(off[a:b].min())
+        size = Reading("voltage against its level", lost, sd, "voltage", "battery_voltage")
+        lowest = Reading("lowest voltage", float(volts[a:b].min()), sd, "voltage", "battery_voltage")
+        also = (lowest, _at(blocks, "engine_speed", a, b))
+        found.append(_say(scene, blocks, "voltage-low", a, b, size, -lost / sd, ("battery_voltage",), also))
+    return found
+
+
+def _for(mask: Mask, blocks: int) -> Mask:
+    """Places where it has been so for a while."""
+    since = np.arange(mask.size) - np.maximum.accumulate(np.where(~mask, np.arange(mask.size), -1))
+    return np.asarray(mask & (since > blocks))
+
+
+def _at(blocks: Blocks, key: str, a: int, b: int) -> Reading:
+    x = blocks.get(key)
+    value = float(np.median(x[a:b])) if x is not None else float("nan")
+    words, dimension = _WORDS[key]
+    return Reading(words, value, 0.0, dimension, key)
+
+
+def _mean(scene: Scene, key: str, a: int, b: int) -> Reading:
+    words, dimension = _WORDS[key]
+    return Reading(words, float(np.nanmean(scene.signals[key][a:b])), 0.0, dimension, key)
+
+
+_WORDS = {
+    "engine_speed": ("engine speed", "speed of rotation"),
+    "manifold_pressure": ("manifold pressure", "pressure"),
+    "oil_pressure": ("oil pressure there", "pressure"),
+    "lambda": ("lambda", "mixture"),
+}
+
+
+def _say(
+    scene: Scene,
+    blocks: Blocks,
+    kind: str,
+    a: int,
+    b: int,
+    size: Reading,
+    ratio: float,
+    channels: tuple[str, ...],
+    also: tuple[Reading, ...] = (),
+) -> Notice:
+    first = int(blocks.place[a])
+    last = int(blocks.place[min(b, blocks.count) - 1]) + blocks.samples - 1
+    stretch = scene.stretch_at((first + last) // 2, "pull", "idle")
+    return scene.notice(kind, first, last, size, ratio, channels, stretch=stretch, also=also)
