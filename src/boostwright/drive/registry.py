@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from boostwright.drive import boost_faults, engine_faults, misfire, slow_faults
+from boostwright.drive import boost_faults, engine_faults, misfire, slow_faults, watch_list
 from boostwright.drive.scene import Watch
 
 __all__ = ["WATCHES"]
@@ -12,4 +12,5 @@ WATCHES: tuple[Watch, ...] = (
     *engine_faults.WATCHES,
     *slow_faults.WATCHES,
     *misfire.WATCHES,
+    *watch_list.WATCHED,
 )

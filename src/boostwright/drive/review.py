@@ -11,6 +11,7 @@ from boostwright.drive.pulls import Pull, pulls_of
 from boostwright.drive.records import Notice, Stretch
 from boostwright.drive.registry import WATCHES
 from boostwright.drive.scene import Scene, Watch
+from boostwright.drive.settle import settled
 from boostwright.drive.signal import Signals
 from boostwright.drive.stretches import stretches_of, ways_of
 from boostwright.errors import OutOfRange
@@ -72,7 +73,7 @@ def review(recording: Recording, build: Build | None = None) -> Review:
                 for key, what in watch.better
                 if not scene.signals.cylinders(key)
             )
-    return Review(scene, tuple(sorted(notices, key=worst_first)), tuple(cannot))
+    return Review(scene, tuple(sorted(settled(notices), key=worst_first)), tuple(cannot))
 
 
 def scene_of(recording: Recording, build: Build | None = None) -> Scene:
