@@ -60,7 +60,7 @@ from boostwright.verbs.judging import (
     undo_fit,
     warm_up,
 )
-from boostwright.verbs.kept_drives import keep_drive, kept_drive, kept_drives, undo_drive
+from boostwright.verbs.kept_drives import keep_drive, kept_drive, kept_drives, record_drive, undo_drive
 from boostwright.verbs.ladder import ladder, override_gate
 from boostwright.verbs.parts import (
     not_gone_by,
@@ -151,6 +151,7 @@ __all__ = [
     "read_pressures",
     "read_speeds",
     "readings_sheet",
+    "record_drive",
     "record_event",
     "record_events",
     "record_reading",

@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from boostwright.store import Revision
     from boostwright.verbs.review import ReviewedDrive
 
-__all__ = ["keep_drive", "kept_drive", "kept_drives", "undo_drive"]
+__all__ = ["keep_drive", "kept_drive", "kept_drives", "record_drive", "undo_drive"]
 
 _KIND = "drive"
 
@@ -50,6 +50,28 @@ def keep_drive(
     }
     with open_job(path, where) as job:
         return job.keep(_KIND, build.fingerprint, content, program=__version__, data=data_version()).number
+
+
+def record_drive(path: str | Path, drive: ReviewedDrive, *, who: str, where: str = "") -> str:
+    """Enter the readings of the drive's pull for the step that the ladder is at; a sentence on what was done.
+
+    Good or bad, all of them are entered: the gate is judged by its data. Nothing is where the step that comes
+    next is no pull, or the drive holds none for it. Raises HistoryError.
+    """
+    from dataclasses import replace
+
+    from boostwright.job.records import now
+    from boostwright.store import open_job
+
+    step = None if drive.model is None else drive.model.step
+    if step is None or step.rung is None or not step.readings:
+        why = "" if step is None or not step.why else f": {step.why[-1].rstrip('.')}"
+        return f"No reading was entered{why}."
+    entered = [replace(one, who=who.strip(), time=now()) for one in step.readings]
+    with open_job(path, where) as job:
+        job.add(*entered)
+    count = "1 reading" if len(entered) == 1 else f"{len(entered)} readings"
+    return f"{count} entered for {step.rung.key}; 'boostwright ladder {path}' says how the gate stands."
 
 
 def kept_drive(build: Build, path: str | Path) -> tuple[Learned, int] | None:

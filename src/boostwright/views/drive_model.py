@@ -59,10 +59,8 @@ def step_lines(drive: ReviewedDrive, width: int) -> list[str]:
         return _wrapped("The ladder is climbed: every gate is open.", width)
     name = f"step {step.rung.number}, {fill(step.rung.words)} ({step.rung.key})"
     if step.opens and step.pull is not None:
-        text = (
-            f"NEXT STEP OPEN: the pull at {moment(step.pull.start)} has every reading of {name} in its range."
-        )
-        text += " Nothing is on record before you enter it: --record --who NAME."
+        text = f"NEXT STEP OPEN: the pull at {moment(step.pull.start)} has every reading of {name} in its"
+        text += " range. Nothing is on record before you enter it: --record --who NAME."
         return _wrapped(text, width)
     lines = _wrapped(f"NEXT STEP SHUT: {name}.", width)
     for why in step.why[:_MOST_WHY]:

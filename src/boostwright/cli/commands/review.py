@@ -62,6 +62,12 @@ def _arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--keep", action="store_true", help="keep log, verdict and what was learned with the build"
     )
+    parser.add_argument(
+        "--record",
+        action="store_true",
+        help="enter the pull's readings for the step that the ladder is at, with",
+    )
+    parser.add_argument("--who", metavar="NAME", default="", help="who answers for them")
     parser.add_argument("--list", action="store_true", help="list the drives that were kept")
     parser.add_argument("--undo", action="store_true", help="take the newest kept drive back")
     parser.add_argument("--json", action="store_true", help="print the review as JSON")
@@ -112,17 +118,22 @@ def _run(args: argparse.Namespace) -> int:
             f"\nKept as drive {number}; 'boostwright review --build {args.build} --undo' takes it back.",
             where,
         )
+    if args.record and args.build is not None:
+        where = sys.stderr if args.json else sys.stdout
+        output.say(f"\n{verbs.record_drive(args.build, drive, who=args.who)}", where)
     return code
 
 
 def _contradiction(args: argparse.Namespace) -> str:
     """What of the options does not go together; '' where all does."""
-    if (args.keep or args.list or args.undo) and args.build is None:
-        return "--keep, --list and --undo need --build FILE: a drive is kept with its build."
+    if (args.keep or args.record or args.list or args.undo) and args.build is None:
+        return "--keep, --record, --list and --undo need --build FILE: a drive is kept with its build."
     if args.log is None and not (args.list or args.undo):
         return "name the log: boostwright review LOG --build FILE."
-    if args.keep and args.quick:
-        return "--quick learns nothing, so there is nothing to --keep; leave one of them out."
+    if (args.keep or args.record) and args.quick:
+        return "--quick learns nothing and asks no ladder; leave it out with --keep or --record."
+    if args.record and not args.who.strip():
+        return "--record needs --who NAME: who answers for the readings."
     return ""
 
 
