@@ -17,6 +17,7 @@ __all__ = ["BoostTable", "boost_table"]
 Array = NDArray[np.float64]
 
 TARGET_HOLDS = 0.5  # s for which pressure may still follow a target that was taken back
+ENOUGH = 1.5  # peers, by weight, without which nobody knows what a pull should hold
 NO_BOOST = 3e3  # Pa over the air outside: a target below it asks for no boost
 
 
@@ -51,7 +52,7 @@ class BoostTable:
         if self.boost is None:
             return np.full(p.size, np.nan)
         expected = self.boost.expected[i]
-        good = np.isfinite(expected)
+        good = np.isfinite(expected) & (self.boost.support[i] > ENOUGH)
         if good.sum() < 2:
             return np.full(p.size, np.nan)
         speed = scene.signals["engine_speed"][first:last]

@@ -19,9 +19,11 @@ __all__ = ["Peers", "odd_stretch", "peers_of"]
 Array = NDArray[np.float64]
 
 BIN = 10.471975511965978  # rad/s, 100 rev/min: finer than that two pulls do not agree anyway
-REACH = 25.0  # rad/s of starting speed over which a pull counts less and less as a peer
+REACH = 30.0  # rad/s of starting speed over which a pull counts less and less as a peer
 OTHER_GEAR = 0.02  # weight of a pull in another gear: it speaks only where no other does
 OTHER_START = 0.05  # weight of a pull that began otherwise (after a gear change, or not)
+LEVEL = 15.0  # rad/s: peers must differ in starting speed by more than that to tell a slope
+ROUNDS = 3
 FEWEST = 3  # pulls in a bin without which it has no scatter of its own
 MOST_PEERS = 80
 FILLS = 0.3  # s after the throttle opens
@@ -89,7 +91,7 @@ def peers_of(pulls: tuple[Pull, ...], speed: Array, x: Array, floor: float, step
     np.maximum.at(last, cell, place)
     shape = (len(pulls), n)
     mean = mean.reshape(shape)
-    expected, support = _expected(pulls, mean)
+    expected, support = _expected(pulls, mean, floor)
     scatter = _scatter(mean - expected, support, floor)
     middle = (low + np.arange(n) + 0.5) * BIN
     return Peers(
@@ -104,7 +106,12 @@ def peers_of(pulls: tuple[Pull, ...], speed: Array, x: Array, floor: float, step
     )
 
 
-def _expected(pulls: tuple[Pull, ...], mean: Array) -> tuple[Array, Array]:
+def _expected(pulls: tuple[Pull, ...], mean: Array, floor: float) -> tuple[Array, Array]:
+    """What the peers make one expect in each bin, and their summed weight.
+
+    A line over the speed at which the peers began, weighted by nearness, robust (bisquare) and held level where there
+    are too few of them to know a slope.
+    """
     start = np.array([p.speed_from for p in pulls])
     gear = np.array([p.stretch.gear for p in pulls])
     later = np.array([p.after_shift for p in pulls])
@@ -112,27 +119,43 @@ def _expected(pulls: tuple[Pull, ...], mean: Array) -> tuple[Array, Array]:
     support = np.zeros(mean.shape)
     there = np.isfinite(mean)
     for i in range(len(pulls)):
-        weight = np.exp(-0.5 * ((start - start[i]) / REACH) ** 2) + 1e-4
+        away = start - start[i]
+        weight = np.exp(-0.5 * (away / REACH) ** 2) + 1e-4
         weight *= np.where(gear == gear[i], 1.0, OTHER_GEAR) * np.where(later == later[i], 1.0, OTHER_START)
         weight[i] = 0.0
         near = np.argsort(-weight)[:MOST_PEERS]
         w = np.where(there[near], weight[near, None], 0.0)
-        expected[i], support[i] = _weighted_median(mean[near], w)
-    return expected, support
+        y = np.where(there[near], mean[near], 0.0)
+        support[i] = w.sum(axis=0)
+        expected[i] = _robust_line(away[near, None], y, w, floor)
+    return np.where(support > 0.0, expected, np.nan), support
 
 
-def _weighted_median(values: Array, weight: Array) -> tuple[Array, Array]:
-    """Along the first axis; NaN without weight. With two peers the mean of both."""
+def _robust_line(away: Array, y: Array, w: Array, floor: float) -> Array:
+    """Height at `away` 0 of a line through y (peers, bins) by weights w that leaves outliers out."""
+    level, slope = _weighted_median(y, w), np.zeros(y.shape[1])
+    for _ in range(ROUNDS):
+        off = np.abs(y - level - slope * away)
+        scale = 4.685 * np.maximum(1.4826 * _weighted_median(off, w), floor)
+        v = w * np.maximum(1.0 - (off / scale) ** 2, 0.0) ** 2
+        s0, s1, s2 = v.sum(axis=0), (v * away).sum(axis=0), (v * away * away).sum(axis=0) + LEVEL * LEVEL
+        t0, t1 = (v * y).sum(axis=0), (v * y * away).sum(axis=0)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            slope = np.where(s0 > 0.0, (t1 * s0 - t0 * s1) / (s2 * s0 - s1 * s1), 0.0)
+            level = np.where(s0 > 0.0, (t0 - slope * s1) / s0, level)
+    return level
+
+
+def _weighted_median(values: Array, weight: Array) -> Array:
+    """Along the first axis; the middle of the two where half of the weight falls between them."""
     order = np.argsort(np.where(weight > 0.0, values, np.inf), axis=0)
     v = np.take_along_axis(values, order, axis=0)
-    w = np.take_along_axis(weight, order, axis=0)
-    total = w.sum(axis=0)
-    middle = np.cumsum(w, axis=0) - 0.5 * w
-    out = np.full(values.shape[1], np.nan)
-    for b in np.flatnonzero(total > 0.0):
-        use = w[:, b] > 0.0
-        out[b] = np.interp(0.5 * total[b], middle[use, b], v[use, b])
-    return out, np.asarray(total)
+    total = np.cumsum(np.take_along_axis(weight, order, axis=0), axis=0)
+    half = 0.5 * total[-1]
+    low = np.argmax(total >= half * (1.0 - 1e-9), axis=0)
+    high = np.argmax(total > half * (1.0 + 1e-9), axis=0)
+    pick = np.arange(v.shape[1])
+    return np.asarray(0.5 * (v[low, pick] + v[high, pick]))
 
 
 def _scatter(off: Array, support: Array, floor: float) -> Array:
