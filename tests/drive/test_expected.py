@@ -17,7 +17,7 @@ from boostwright.library.notice_kinds import notice_kinds
 from boostwright.library.off_the_model import off_the_model
 from boostwright.planning.ladder.conditions import Condition, air_of, limits_of
 from boostwright.quantity import Dimension
-from tests.drive.modelled import OUTSIDE, RPM, drawn, logged, pulls_of
+from tests.drive.modelled import OUTSIDE, RPM, drawn, logged, pulls_of, steady_of
 from tests.labels import check
 
 
@@ -162,6 +162,15 @@ def test_boost_that_still_rises_is_no_finding(sound: Build) -> None:
     rows = {row.key: row for row in found.rows}
     rising = np.abs(found.points.rise[rows["boost"].at]) > 6e3
     assert not rising.any()
+
+
+def test_a_half_shut_throttle_is_no_lost_boost(sound: Build) -> None:
+    rows, stretches = logged(sound)
+    found = expect(sound, rows, pulls_of(stretches), (line(sound, 137e3), None), steady_of(stretches))
+    boost = next(row for row in found.rows if row.key == "boost")
+    assert np.max(np.abs(boost.off)) < 8e3
+    assert {found.points.pulls[k].kind for k in found.points.pull[boost.at]} == {"pull"}
+    assert {found.points.pulls[k].kind for k in found.points.pull} == {"pull", "steady"}
 
 
 def test_what_cannot_be_compared_is_said(sound: Build) -> None:

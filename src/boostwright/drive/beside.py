@@ -200,15 +200,27 @@ def _intake(build: Build, points: Points, outside: Outside) -> Row | None:
     return Row("intake", "charge after the cooler", "temperature", at, read, expected, own, form, slopes)
 
 
+def _come(points: Points) -> NDArray[np.bool_]:
+    """Whether boost has come: after the steepest rise of its pull; everywhere in a pull without a rise."""
+    found = np.ones(len(points), dtype=bool)
+    for k in np.unique(points.pull):
+        mine = np.flatnonzero(points.pull == k)
+        steepest = int(np.argmax(points.rise[mine]))
+        if points.rise[mine[steepest]] > _STILL:
+            found[mine[: steepest + 1]] = False
+    return found
+
+
 def _boost(points: Points, condition: Condition | None) -> Row | None:
-    """Manifold pressure against the match, where the boost has settled or stands above it."""
+    """Manifold pressure of the pulls against the match, where boost has settled or stands above it."""
     if condition is None or condition.speed.size < 2:
         return None
     inside = (points.speed >= condition.speed[0]) & (points.speed <= condition.speed[-1])
     expected = np.interp(points.speed, condition.speed, condition.pressure)
-    settled = np.abs(points.rise) < _STILL
+    settled = (np.abs(points.rise) < _STILL) & _come(points)
+    wide_open = np.array([stretch.kind == "pull" for stretch in points.pulls], dtype=bool)[points.pull]
     # lower than the match while it still rises is no more than the wait for boost
-    at = np.flatnonzero(inside & (settled | (points.pressure > expected)))
+    at = np.flatnonzero(wide_open & inside & (settled | (points.pressure > expected)))
     if not at.size:
         return None
     sd = np.interp(points.speed[at], condition.speed, condition.pressure_sd)
