@@ -65,7 +65,7 @@ def _arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--record",
         action="store_true",
-        help="enter the pull's readings for the step that the ladder is at, with",
+        help="enter the readings of the pull for the ladder, with",
     )
     parser.add_argument("--who", metavar="NAME", default="", help="who answers for them")
     parser.add_argument("--list", action="store_true", help="list the drives that were kept")
