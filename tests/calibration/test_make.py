@@ -114,7 +114,7 @@ def test_without_a_turbo_the_engine_still_has_its_tables(sound: Small) -> None:
 
 
 def test_ground_that_a_fit_reaches_is_the_baselines(sound: Small) -> None:
-    from boostwright.calibration.work import FITTED
+    from boostwright.fitting.fitted import FITTED
 
     build = sound.build
     fitted = replace(build["model.breathing"], note=FITTED)

@@ -7,17 +7,20 @@ odds of a check draw, and the forms in which the models can be had.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from types import MappingProxyType
 from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from boostwright.build.catalogue import catalogue
 from boostwright.build.document import Build
 from boostwright.calibration.grid import Grid
 from boostwright.findings.form import SPARK_LEVEL_SD, SPARK_TILT_SD, Form
 from boostwright.fitting.data import HUMP_SD
+from boostwright.fitting.fitted import FITTED
 from boostwright.physics.knock import OCTANE_EXPONENT
 from boostwright.systems.engine.cycle import CycleSolver
 from boostwright.systems.engine.spark import KnockModel
@@ -34,6 +37,7 @@ __all__ = [
     "Base",
     "Cells",
     "Moved",
+    "Together",
     "base_of",
     "cells_of",
     "hotter",
@@ -43,6 +47,7 @@ __all__ = [
 
 Array = NDArray[np.float64]
 Progress = Callable[[str], None]
+Together = Mapping[tuple[str, str], float]
 
 EARLIEST: Final = np.radians(-45.0)  # no spark of a table lies before it (common practice, no source)
 ONE_UP: Final = 0.8413447460685429  # share of a normal distribution below one standard deviation
@@ -143,27 +148,29 @@ def cells_of(
     score: float,
     spreads: bool = True,
     progress: Progress = lambda _: None,
+    together: Together = MappingProxyType({}),
 ) -> Cells:
     """The engine in the cells of a grid.
 
     lam: wanted in each cell (n,) [-]. score: standard deviations that the margin of the spark covers [-].
     spreads: whether to work them out; without, none is known and the margin is that of the timing alone.
+    together: correlations of a fit between fields of the build.
     """
     progress("seeking the best and the knock-limited spark of every cell")
     solver, points, scale = solver_of(build), grid.points(lam), poorest_scale(build)
     middle = spark_grid(solver, points, log_scale=scale, earliest=EARLIEST)
     moved: dict[str, Moved] = {}
-    together = np.eye(0)
+    matrix = np.eye(0)
     if spreads:
         progress("moving everything that is not known for sure")
-        moved, together = _everything(build, grid, points, base_of(solver, points, middle, scale))
+        moved, matrix = _everything(build, grid, points, base_of(solver, points, middle, scale), together)
     angle = _angles(build, grid.speed)
     slope = np.abs(middle.slope)
     stacks = (
         [np.stack([getattr(m, name) for m in moved.values()]) for name in Moved._fields] if moved else None
     )
     zero = np.zeros(lam.size)
-    air, knock, best = (zero, zero, zero) if stacks is None else (_summed(s, together) for s in stacks)
+    air, knock, best = (zero, zero, zero) if stacks is None else (_summed(s, matrix) for s in stacks)
     air = np.hypot(air, HUMP_SD) if spreads else air
     timing = timing_error_of(build).either / COVERAGE
     own = angle if spreads else 0.0
@@ -196,10 +203,15 @@ def _summed(changes: Array, together: Array) -> Array:
 
 
 def _everything(
-    build: Build, grid: Grid, points: OperatingPoints, base: Base
+    build: Build, grid: Grid, points: OperatingPoints, base: Base, together: Together
 ) -> tuple[dict[str, Moved], Array]:
     """What each unknown does by one standard deviation, and which of them move together."""
-    unknowns = unknowns_of(build)
+    kept = {
+        path: float(stated.value)
+        for path in catalogue().fields
+        if path.startswith("model.") and (stated := build.get(path)) is not None and stated.note == FITTED
+    }
+    unknowns = unknowns_of(build, together if together or kept else None)
     usual = (engine_of(build), fuel_of(build), factors_of(build))
     found: dict[str, Moved] = {}
     places: list[int] = []
@@ -207,16 +219,18 @@ def _everything(
         if unknown.is_form:
             continue
         value = float(np.asarray(unknown.marginal.ppf(ONE_UP)))
-        other = drawn_build(build, (unknown.name,), np.array([value]))
+        drawn = kept | {unknown.name: value}  # what a fit has found stays with the build
+        other = drawn_build(build, tuple(drawn), np.array(list(drawn.values())))
         if (engine_of(other), fuel_of(other), factors_of(other)) == usual:
             continue
         found[unknown.name] = shifted(solver_of(other), points, base)
         places.append(k)
-    together = np.eye(len(places) + 6)
-    together[: len(places), : len(places)] = unknowns.correlation[np.ix_(places, places)]
+    own = len(places)
     found |= _forms(build, points, base)
     found |= _conditions(build, grid, points, base)
-    return found, together
+    matrix = np.eye(len(found))
+    matrix[:own, :own] = unknowns.correlation[np.ix_(places, places)]
+    return found, matrix
 
 
 def _forms(build: Build, points: OperatingPoints, base: Base) -> dict[str, Moved]:

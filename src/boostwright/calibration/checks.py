@@ -39,6 +39,8 @@ SIZING_TOLERANCE: Final = 2.0e-3  # of a cell's charge, worked back from its pul
 _ANGLE: Final = math.radians(0.05)  # by which a spark may rise with pressure unnoticed [rad]
 _LAMBDA: Final = 5.0e-4  # the same for lambda [-]
 _MOST_LISTED: Final = 400
+_FULL_SHARE: Final = 0.5  # of the boost asked for, from which a point counts as boosted
+_STEP_LEFT: Final = 10.0  # of a temperature, that one step of enrichment may leave over [K]
 
 
 def checks_of(calibration: Calibration, work: Work, cut: Cut) -> tuple[Check, ...]:
@@ -338,20 +340,23 @@ def _coil(work: Work) -> Check:
 
 
 def _trajectory(work: Work) -> NDArray[np.bool_]:
-    """The cells nearest to full load of the ordinary day, shape of the grid."""
+    """The cells nearest to full boost of the ordinary day, shape of the grid: half of what is asked or
+    more.
+    """
     found = np.zeros(work.grid.shape, dtype=bool)
     goal = work.case.goal
     if goal is None:
         return found
-    for n, p in zip(goal.speed[goal.settled], goal.plenum_pressure[goal.settled], strict=True):
+    boosted = goal.settled & (goal.boost >= _FULL_SHARE * work.build.number("goal.boost"))
+    for n, p in zip(goal.speed[boosted], goal.plenum_pressure[boosted], strict=True):
         i = int(np.argmin(np.abs(work.grid.speeds - n)))
         found[i, int(np.argmin(np.abs(work.grid.pressures - p)))] = True
     return found
 
 
 def _even_burn(work: Work) -> Check:
-    """Along the trajectory the margin of the spark leaves a burn that is even."""
-    words = "Along the trajectory of full load the spark with its margin still burns evenly."
+    """Where boost is on, the margin of the spark leaves a burn that is even."""
+    words = "Where boost is on, the spark with its margin still burns evenly."
     goal = work.case.goal
     if goal is None or not goal.settled.any():
         return Check("even_burn", f"{words} Cannot be told: no boost was computed.", None)
@@ -378,10 +383,10 @@ def _turbine(tables: dict[str, Table], work: Work) -> Check:
     more = (lam - work.square(work.cells.lam)) * 700.0
     bearable = limit - work.score * math.hypot(TURBINE_SD, limit_sd)
     with np.errstate(invalid="ignore"):
-        bad = _trajectory(work) & (hot + more > bearable + 10.0)
+        bad = _trajectory(work) & (hot + more > bearable + _STEP_LEFT)
     return Check(
         "turbine_heat",
-        f"No cell of full load puts more than {limit - 273.15:.0f} degC into the turbine, with"
+        f"No cell of full boost puts more than {limit - 273.15:.0f} degC into the turbine, with"
         f" {100 * work.probability:.0f} % probability and no mixture richer than"
         f" {rule_of('richest').number:.2f}.",
         not bad.any(),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from statistics import NormalDist
+from types import MappingProxyType
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -12,7 +13,7 @@ from numpy.typing import NDArray
 
 from boostwright.build.document import Build
 from boostwright.calibration.boost_tables import boost_tables
-from boostwright.calibration.cells import EARLIEST, Cells, base_of, cells_of, hotter, solver_of
+from boostwright.calibration.cells import EARLIEST, Cells, Together, base_of, cells_of, hotter, solver_of
 from boostwright.calibration.checks import checks_of
 from boostwright.calibration.engine_tables import charge_tables, lambda_table, spark_table, sparks_of
 from boostwright.calibration.fuel_tables import (
@@ -66,16 +67,18 @@ def starting_calibration(
     pressures: Array | None = None,
     probability: float = 0.9,
     spreads: bool = True,
+    together: Together = MappingProxyType({}),
     progress: Progress = lambda _: None,
 ) -> Calibration:
     """Starting tables for the engine controller, by the model that judged the parts.
 
     build: the document, fitted or not. speeds [rad/s], pressures [Pa absolute]: breakpoints, rising; None to
-    take them from the predicted trajectory. probability: that the spark's margin covers what is not known
-    of the knock limit, 0.5 to 0.999. spreads: whether to work out how sure each cell is; without, the
-    margin covers the timing mark alone and no cell carries a spread, so only for a first look. progress:
-    told what begins. Raises OutOfRange for breakpoints or a probability outside these ranges, and where the
-    engine itself lies outside the model's ground.
+    take them from the predicted trajectory. probability: that the spark's margin covers what is not known of
+    the knock limit, 0.5 to 0.999. spreads: whether to work out how sure each cell is; without, the margin
+    covers the timing mark alone and no cell carries a spread, so only for a first look. together:
+    correlations that a fit has found between fields of the build, as `fitting.record.Fit.together` gives
+    them; then build is the fitted one. progress: told what begins. Raises OutOfRange for breakpoints or a
+    probability outside these ranges, and where the engine itself lies outside the model's ground.
     """
     case = prepare(build, None, edits_of(build), progress, arrival=False)
     made = calibration_in(
@@ -85,6 +88,7 @@ def starting_calibration(
         pressures=pressures,
         probability=probability,
         spreads=spreads,
+        together=together,
         progress=progress,
     )
     calibration = made.calibration
@@ -99,6 +103,7 @@ def calibration_in(
     pressures: Array | None = None,
     probability: float = 0.9,
     spreads: bool = True,
+    together: Together = MappingProxyType({}),
     progress: Progress = lambda _: None,
 ) -> Made:
     """The same from a case that is at hand; arguments and errors as `starting_calibration`."""
@@ -112,7 +117,7 @@ def calibration_in(
     cut = cut_of(build, case, sensor)
     grid = grid_of(build, case, _top(case, cut), speeds, pressures)
     lam = wanted(build, case, grid, cut.value)
-    cells = cells_of(build, grid, lam, score, spreads, progress)
+    cells = cells_of(build, grid, lam, score, spreads, progress, together)
     progress("looking at the exhaust and making the tables")
     cells, enriched = _protected(build, case, grid, cells, score)
     work = Work(
@@ -218,9 +223,9 @@ def _warnings(work: Work) -> tuple[str, ...]:
     found = []
     if not work.fitted:
         found.append(
-            "The model is not fitted to this engine: a baseline run and a fit narrow every spread and"
-            " with it the"
-            " spark's margin."
+            "The model is not fitted to this engine: a baseline run narrows the spread of its charge, and one"
+            " whose log holds the spark at the limit of knock narrows that of the spark and with it its"
+            " margin."
         )
     if not work.build.is_stated("injectors.flow"):
         found.append("Nobody has stated the injectors' flow: every pulse stands on usual ones.")

@@ -13,15 +13,15 @@ from boostwright.calibration.cells import Cells
 from boostwright.calibration.grid import RPM, Grid
 from boostwright.calibration.records import Axis, Origin, Table
 from boostwright.findings.case import Case
+from boostwright.fitting.fitted import FITTED
 from boostwright.quantity import Dimension, PressureKind
 from boostwright.systems.fuel_side import FuelParts
 from boostwright.systems.sensing import Controller, PressureSensor
 
-__all__ = ["FITTED", "Work", "coolant_axis", "origins", "pressure_axis", "speed_axis"]
+__all__ = ["Work", "coolant_axis", "origins", "pressure_axis", "speed_axis"]
 
 Array = NDArray[np.float64]
 
-FITTED: Final = "fitted to this engine's own figures"  # note of a value that a fit has moved
 _REACH_PRESSURE: Final = 0.20  # of the pressure of full load, within which a fit speaks for a cell [-]
 _REACH_SPEED: Final = 1000.0 * RPM  # the same, of speed beyond its first and last reading [rad/s]
 

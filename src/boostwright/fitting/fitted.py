@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Final
 
 from boostwright.build.document import Build
 from boostwright.fitting.record import Fit
 
-__all__ = ["fitted_build"]
+__all__ = ["FITTED", "fitted_build"]
+
+FITTED: Final = "fitted to this engine's own figures"  # note of a value that a fit has moved
 
 
 def fitted_build(build: Build, fit: Fit, *, for_draws: bool = False) -> Build:
@@ -22,7 +25,5 @@ def fitted_build(build: Build, fit: Fit, *, for_draws: bool = False) -> Build:
     for path, value, sd in zip(fit.paths, values, sds, strict=True):
         if build.is_stated(path):
             continue
-        found[path] = replace(
-            build[path], value=float(value), sd=float(sd), note="fitted to this engine's own figures"
-        )
+        found[path] = replace(build[path], value=float(value), sd=float(sd), note=FITTED)
     return replace(build, _defaults=found)
