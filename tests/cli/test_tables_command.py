@@ -113,6 +113,24 @@ def test_one_table_or_all_in_full(car: Path, asked: Asked, capsys: pytest.Captur
     assert capsys.readouterr().out.count("take care:") == len(sample_calibration().tables)
 
 
+def test_brief_is_the_verdict_and_the_checks(
+    car: Path, asked: Asked, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(car, "--brief") == codes.FINE
+    said = capsys.readouterr().out
+    assert "The one check holds" in said
+    assert CAUTION in " ".join(said.split())
+    assert "Settings" not in said
+
+
+def test_the_tables_of_a_demo(car: Path, asked: Asked, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["demo", "sound", "--tables", "--out", "demo", "--quiet"]) == codes.FINE
+    assert "The one check holds" in capsys.readouterr().out
+    assert (car.parent / "demo" / "spark.csv").exists()
+    assert main(["demo", "sound", "--tables", "--json", "--quiet"]) == codes.FINE
+    assert json.loads(capsys.readouterr().out)["tables"]
+
+
 def test_json_follows_the_schema_that_is_printed(
     car: Path, asked: Asked, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -56,17 +56,20 @@ def calibration_report(
     stamp: str = "",
     width: int = 80,
     every: bool = False,
+    brief: bool = False,
 ) -> str:
     """The whole calibration as one text ending in a line break; its tables in a few lines each.
 
     told: what it rests on, after the verdict. every: the checks that hold written out as well. stamp:
-    version and fingerprint, printed at the end.
+    version and fingerprint, printed at the end. brief: verdict and checks alone.
     """
     width = max(40, min(width, 100))
     lines = heading(calibration, width)
     for sentence in told:
         lines += _wrapped(sentence, width, "", "  ")
     lines += check_lines(calibration.checks, calibration, width, every)
+    if brief:
+        return "\n".join([*lines, *foot_lines(calibration, stamp, width)]) + "\n"
     lines += ["", "Settings", "─" * width]
     for setting in calibration.settings:
         lines += _setting(setting, width)

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from boostwright.cli import codes, output
-from boostwright.cli.commands import check
+from boostwright.cli.commands import check, tables
 from boostwright.cli.commands.command import Command
 from boostwright.errors import BuildFileError
 
@@ -17,6 +17,7 @@ examples:
   boostwright demo                      the names of the demo builds
   boostwright demo sound                check one
   boostwright demo sound --out report
+  boostwright demo sound --tables --out tables      its starting tables instead
   boostwright demo sound --copy .       copy its files here, to look at and to change
 """
 
@@ -26,6 +27,7 @@ def _arguments(parser: argparse.ArgumentParser) -> None:
         "name", metavar="NAME", nargs="?", help="a demo build; without it, their names are listed"
     )
     parser.add_argument("--copy", metavar="FOLDER", help="copy its files there instead of checking it")
+    parser.add_argument("--tables", action="store_true", help="make its starting tables instead of a check")
     check.options(parser)
 
 
@@ -46,7 +48,7 @@ def _run(args: argparse.Namespace) -> int:
         build = verbs.demo_build(args.name)
     except BuildFileError as refused:
         return check.refuse(refused, f"{args.name}.toml")
-    return check.judge(build, args)
+    return tables.of_demo(build, args) if args.tables else check.judge(build, args)
 
 
 def _copy(name: str, folder: Path) -> int:

@@ -20,11 +20,12 @@ if TYPE_CHECKING:
     from boostwright.verbs.tables import Tabled
     from boostwright.views.table_csv import Stamp
 
-__all__ = ["COMMAND"]
+__all__ = ["COMMAND", "of_demo"]
 
 _EXAMPLES = """\
 examples:
   boostwright tables my-car.toml                    do the tables agree, what is set to what, where each binds
+  boostwright tables my-car.toml --brief            the verdict and the checks alone
   boostwright tables my-car.toml --show spark       one table in full; 'all' for every one
   boostwright tables my-car.toml --out tables       CSV of each table, JSON, text and plots into a folder
   boostwright tables my-car.toml --speeds "800 1500 2500 3500 4500 5500 6500 rpm" \\
@@ -46,10 +47,8 @@ limit, 2 the command or a file cannot be used, 3 nothing fails but something can
 
 def _arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("file", metavar="FILE", help="the build file")
+    options(parser)
     parser.add_argument("--show", metavar="KEY", help="print one table in full, like 'spark'; 'all' for each")
-    parser.add_argument("--all", action="store_true", help="write out the checks that hold, and every edit")
-    parser.add_argument("--json", action="store_true", help="print the calibration as JSON")
-    parser.add_argument("--out", metavar="FOLDER", help="write CSV, JSON, text and plots there")
     parser.add_argument("--semicolon", action="store_true", help="CSV with semicolons and decimal commas")
     parser.add_argument("--speeds", metavar="LIST", help="breakpoints, like '800 2000 4000 6000 rpm'")
     parser.add_argument("--pressures", metavar="LIST", help="breakpoints, like '30 60 100 150 kPa absolute'")
@@ -66,7 +65,28 @@ def _arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--no-fit", action="store_true", help="leave out what 'boostwright fit' found of this engine"
     )
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """The options of an answer, whatever it is about."""
+    parser.add_argument("--brief", action="store_true", help="print the verdict and the checks alone")
+    parser.add_argument("--all", action="store_true", help="write out the checks that hold, and every edit")
+    parser.add_argument("--json", action="store_true", help="print the calibration as JSON")
+    parser.add_argument("--out", metavar="FOLDER", help="write CSV, JSON, text and plots there")
     parser.add_argument("--quiet", action="store_true", help="do not say what is being done")
+
+
+def of_demo(build: Build, given: argparse.Namespace) -> int:
+    """The tables of a demo build, the verdict and the checks alone; returns the exit code.
+
+    given: `all`, `json`, `out`, `quiet`.
+    """
+    parser = argparse.ArgumentParser()
+    _arguments(parser)
+    args = parser.parse_args([build.file, "--brief", "--no-edits", "--no-fit"])
+    for name in ("all", "json", "out", "quiet"):
+        setattr(args, name, getattr(given, name))
+    return _answer(build, args, [])
 
 
 def _run(args: argparse.Namespace) -> int:
@@ -76,15 +96,23 @@ def _run(args: argparse.Namespace) -> int:
     if fault:
         output.complain(fault)
         return codes.UNUSABLE
-    progress = output.Progress(args.quiet)
     try:
         build = verbs.load_job(Path(args.file)).build
-        folder = folder_for(args.out) if args.out else None
-        files = _edited_files(args)
-        if args.undo:
-            return _undo(build, args)
-        if files is None:
-            return codes.UNUSABLE
+    except BuildFileError as refused:
+        return refuse(refused, args.file)
+    if args.undo:
+        return _undo(build, args)
+    files = _edited_files(args)
+    return codes.UNUSABLE if files is None else _answer(build, args, files)
+
+
+def _answer(build: Build, args: argparse.Namespace, files: list[EditedFile]) -> int:
+    """Make the tables, print and write what is asked for, and return the exit code."""
+    from boostwright import verbs
+
+    progress = output.Progress(args.quiet)
+    folder = folder_for(args.out) if args.out else None
+    try:
         tabled, told = _made(build, args, files, progress)
         edited, notes = _edits(build, tabled, files, args, progress)
     except BuildFileError as refused:
@@ -218,10 +246,10 @@ def _print(
         page = _tables_shown(shown, args.show, words, width)
     elif edited is not None and (args.edited or edited.cells):
         page = edit_report(edited, notes=notes, stamp=words, width=width, every=every)
-        if not args.edited:
+        if not (args.edited or args.brief):
             page += "\n" + calibration_report(shown, stamp=words, width=width, every=every)
     else:
-        page = calibration_report(shown, stamp=words, width=width, every=every, told=notes)
+        page = calibration_report(shown, stamp=words, width=width, every=every, told=notes, brief=args.brief)
     output.say(page.rstrip())
 
 
