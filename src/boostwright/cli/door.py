@@ -30,6 +30,7 @@ then:
   boostwright leak my-car.toml                  the leak that a pressure test of the charge pipes shows
   boostwright ladder my-car.toml                from key-on to full load: the next step, where to break off
   boostwright review drive.csv --build my-car.toml     what a recorded drive shows, and what to change
+  boostwright tables my-car.toml                the first tables for the engine controller
   boostwright torque my-car.toml                the torque sheet, with hold points
   boostwright history my-car.toml               what was kept, what changed, and going back
   boostwright plan my-car.toml                  who does what when, and will it be done in time?
