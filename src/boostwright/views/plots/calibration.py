@@ -370,7 +370,7 @@ def _duty(axis: Axes, duty: Table) -> None:
     value, band = face.shown(duty.value), COVERAGE * duty.sd / face.size
     axis.fill_between(x, value - band, value + band, color=GREY, alpha=0.28, linewidth=0.0)
     axis.plot(x, value, color=INK, linewidth=1.7, marker="o", markersize=3.5)
-    axis.set_ylim(min(0.0, float(np.nanmin(value - band))), 1.05 * float(np.nanmax(value + band)))
+    axis.set_ylim(0.0, 1.05 * float(np.nanmax(value + band)))
     axis.set_ylabel(f"{_short(duty)}\n[{face.name or '-'}]")
     name_ends(axis, [EndName(_last(value), _wrapped(duty.words), INK)])
 
