@@ -141,13 +141,21 @@ def test_json_follows_the_schema_that_is_printed(
 
 
 @pytest.fixture
-def out(car: Path, asked: Asked, capsys: pytest.CaptureFixture[str]) -> Path:
+def undrawn(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Without plots, which take the longest by far."""
+    monkeypatch.setattr("boostwright.views.plots.calibration.draw_calibration", lambda *_: ())
+
+
+@pytest.fixture
+def out(car: Path, asked: Asked, undrawn: None, capsys: pytest.CaptureFixture[str]) -> Path:
     assert run(car, "--out", "out") == codes.FINE
     assert "CSV files" in capsys.readouterr().out
     return car.parent / "out"
 
 
-def test_the_folder_holds_everything_and_each_page_its_caution(out: Path) -> None:
+def test_the_folder_holds_everything_and_each_page_its_caution(car: Path, asked: Asked) -> None:
+    assert run(car, "--out", "drawn") == codes.FINE
+    out = car.parent / "drawn"
     tables = sample_calibration().tables
     names = {path.name for path in out.iterdir()}
     assert {"tables.txt", "tables.json"} <= names
@@ -196,7 +204,7 @@ def test_an_edit_past_the_knock_limit_is_told_and_has_its_exit_code(
     assert run(car, "--edited", out / "spark.csv") == codes.BREAKS
     said = " ".join(capsys.readouterr().out.split()).replace("\u00a0", " ")
     assert "1 cell is changed in spark; 1 passes a limit" in said
-    assert "spark at 3000 rpm, 175 kPa absolute: 5.2 deg before, 9.5 deg now" in said
+    assert "spark at 3000 rpm, 175 kPa absolute: 5.20 deg before, 9.50 deg now" in said
     assert "above 7.7 deg: the charge knocks from here on" in said
 
 

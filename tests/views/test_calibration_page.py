@@ -137,7 +137,7 @@ def test_edits_stand_worst_first_with_limit_and_spreads() -> None:
     values[1, 1] += 0.5 * DEG
     page = flat(edit_report(edited_calibration(SAMPLE, {"spark": values}, {"spark": 1e-4})))
     assert "2 cells are changed in spark; 1 passes a limit of knock, mixture or a part" in page
-    assert "✕ spark at 3000 rpm, 175 kPa absolute: 5.2 deg before, 8.7 deg now, 2.5 spreads more" in page
+    assert "✕ spark at 3000 rpm, 175 kPa absolute: 5.20 deg before, 8.70 deg now, 2.5 spreads more" in page
     assert "above 7.7 deg: the charge knocks from here on" in page
     assert page.index("3000 rpm, 175") < page.index("1500 rpm, 50") < page.index("Checks with the edits in")
 

@@ -12,6 +12,7 @@ import pytest
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 
+from boostwright.calibration.beside import Beside
 from boostwright.views.plots.calibration import calibration_sheets, draw_calibration
 from boostwright.views.plots.style import RC, Sheet
 from tests.sample_calibration import CAUTION, sample_beside, sample_calibration
@@ -25,8 +26,10 @@ def style() -> Iterator[None]:
         yield
 
 
-def sheets(calibration=SAMPLE, beside=BESIDE) -> dict[str, Sheet]:
-    return {name: make() for name, make in calibration_sheets(calibration, "foot", beside)}
+def sheets(*only: str, beside: Beside | None = BESIDE) -> dict[str, Sheet]:
+    """Pages by name; those named, or all."""
+    made = calibration_sheets(SAMPLE, "foot", beside)
+    return {name: make() for name, make in made if not only or name in only}
 
 
 def test_each_table_over_speed_and_pressure_has_its_page_and_boost_one() -> None:
@@ -53,7 +56,7 @@ def line_of(axis: Axes, y: np.ndarray) -> bool:
 
 
 def test_the_spark_page_shows_spark_mbt_and_knock_as_people_count_them() -> None:
-    figure = sheets()["spark"].figure
+    figure = sheets("spark")["spark"].figure
     table = SAMPLE.table("spark")
     axis = figure.axes[1]
     (row,) = (i for i in range(10) if line_of(axis, -np.degrees(table.value[i])))
@@ -67,7 +70,7 @@ def test_the_spark_page_shows_spark_mbt_and_knock_as_people_count_them() -> None
 
 
 def test_visited_and_not_visited_differ_in_their_marks_not_in_their_colour() -> None:
-    figure = sheets()["spark"].figure
+    figure = sheets("spark")["spark"].figure
     marked = [line for line in figure.axes[1].lines if line.get_marker() == "o"]
     fills = {line.get_markerfacecolor() for line in marked}
     assert len(fills) == 2
@@ -78,7 +81,7 @@ def test_visited_and_not_visited_differ_in_their_marks_not_in_their_colour() -> 
 
 @pytest.mark.parametrize("name", ["spark", "lambda_target", "injector_pulse", "boost_target"])
 def test_names_at_the_right_do_not_touch(name: str) -> None:
-    figure = sheets()[name].figure
+    figure = sheets(name)[name].figure
     canvas = FigureCanvasAgg(figure)
     canvas.draw()
     renderer = canvas.get_renderer()
@@ -91,12 +94,12 @@ def test_names_at_the_right_do_not_touch(name: str) -> None:
 
 
 def test_the_boost_page_shows_target_cut_and_ceilings() -> None:
-    figure = sheets()["boost_target"].figure
+    figure = sheets("boost_target")["boost_target"].figure
     axis = figure.axes[0]
     assert {"target", "boost cut", "knock, worst day", "parts"} <= set(texts_of(axis))
     assert BESIDE.ceilings is not None
     assert axis.get_ylim()[1] > np.nanmax(BESIDE.ceilings.knock) / 1e3
-    plain = sheets(beside=None)["boost_target"].figure.axes[0]
+    plain = sheets("boost_target", beside=None)["boost_target"].figure.axes[0]
     assert "parts" not in texts_of(plain)
 
 

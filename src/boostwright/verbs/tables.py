@@ -56,10 +56,17 @@ def tables(
 
     from boostwright.calibration.beside import beside_of
     from boostwright.calibration.checks import checks_of
-    from boostwright.calibration.make import calibration_in
+    from boostwright.calibration.make import PROBABILITIES, calibration_in
+    from boostwright.errors import OutOfRange
     from boostwright.findings.limit_edits import edits_of
     from boostwright.findings.prepare import prepare
 
+    least, most = PROBABILITIES
+    if not least <= probability <= most:  # said before anything is computed
+        raise OutOfRange(
+            f"the probability {probability:g} is none that a margin can be made for: from {least:g}, which is"
+            f" no margin at all, to {most:g}, beyond which no spread here is known."
+        )
     if fitted is not None:
         from boostwright.fitting import fitted_build
 

@@ -6,11 +6,14 @@ import math
 import textwrap
 from typing import Final
 
+import numpy as np
+
 from boostwright.calibration.edits import CellEdit, Concern, Edited, Trouble
 from boostwright.calibration.records import Table
 from boostwright.findings.model import Verdict
 from boostwright.views.calibration_page import check_lines, foot_lines, verdict_words
-from boostwright.views.table_words import place_words, said_cell, table_face
+from boostwright.views.numbers import say_number
+from boostwright.views.table_words import place_words, said_cell, table_face, write_step
 from boostwright.views.words import MARKS
 
 __all__ = ["concern_words", "edit_report", "edit_verdict"]
@@ -98,14 +101,19 @@ def _troubled(cell: CellEdit, table: Table, width: int) -> list[str]:
 
 
 def _change(cell: CellEdit, table: Table) -> str:
-    """'spark at 3000 rpm, 175 kPa absolute: 5.2 to 9.0 deg, 2.7 spreads more'."""
-    sd = float(table.sd[cell.at])
+    """'spark at 3000 rpm, 175 kPa absolute: 5.2 deg before, 9.0 deg now, 2.7 spreads more'.
+
+    With the digits of the files, which are those that a person has edited.
+    """
+    face, step = table_face(table), write_step(table)
+    unit = f"\u00a0{face.name}" if face.name and face.name != "lambda" else ""
     old, new = (
-        said_cell(table, v, sd, band=False) if math.isfinite(v) else "no number" for v in (cell.old, cell.new)
+        f"{say_number(float(face.shown(np.array(v))), step)}{unit}" if math.isfinite(v) else "no number"
+        for v in (cell.old, cell.new)
     )
     text = f"{cell.table} at {place_words(table, cell.at)}: {old} before, {new} now"
     if math.isfinite(cell.spreads):
-        more = "more" if (cell.spreads > 0) != table_face(table).backwards else "less"
+        more = "more" if (cell.spreads > 0) != face.backwards else "less"
         text += f", {abs(cell.spreads):.1f} spreads {more}"
     return text
 
