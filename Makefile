@@ -8,7 +8,7 @@ OUT := demo-output
 .PHONY: help demo test validation lock bench
 
 help:
-	@echo "make demo   set up, judge the demo build, make its starting tables; results go to $(OUT)/"
+	@echo "make demo   set up, judge the demo build, make its starting tables, review its drive; results go to $(OUT)/"
 	@echo "make test   set up, then run every check and say what could not be run"
 
 # A verdict ends with 0, 1 (something breaks) or 3 (something is unknown): each is an answer, and the demo has run.
@@ -18,6 +18,8 @@ demo:
 	@.venv/bin/boostwright demo $(BUILD) --out $(OUT) || { code=$$?; [ $$code -eq 1 ] || [ $$code -eq 3 ] || exit $$code; }
 	@echo
 	@.venv/bin/boostwright demo $(BUILD) --tables --out $(OUT)/tables || { code=$$?; [ $$code -eq 1 ] || [ $$code -eq 3 ] || exit $$code; }
+	@echo
+	@.venv/bin/boostwright demo $(BUILD) --drive --out $(OUT)/drive || { code=$$?; [ $$code -eq 1 ] || [ $$code -eq 3 ] || exit $$code; }
 
 test:
 	@sh tools/setup.sh test

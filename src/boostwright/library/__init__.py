@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Final
 
-__all__ = ["demo_builds", "demo_maps", "demo_path", "read_bytes", "read_folder", "read_text"]
+__all__ = ["demo_builds", "demo_drive", "demo_maps", "demo_path", "read_bytes", "read_folder", "read_text"]
 
 _FOLDER: Final = Path(
     __file__
@@ -35,6 +35,11 @@ def demo_builds() -> tuple[str, ...]:
 def demo_maps() -> tuple[str, ...]:
     """The names of the map files that lie beside the demo builds, sorted."""
     return tuple(sorted(path.name for path in (_FOLDER / "builds").glob("*.csv")))
+
+
+def demo_drive(name: str) -> Path:
+    """The file of the recorded drive of a demo build."""
+    return _FOLDER / "drives" / f"{name}.csv"
 
 
 def demo_path(name: str) -> Path:

@@ -27,6 +27,7 @@ __all__ = [
     "check",
     "demo_build",
     "demo_builds",
+    "demo_drive",
     "demo_files",
     "demo_text",
     "engine_classes",
@@ -330,6 +331,13 @@ def demo_files(name: str) -> Mapping[str, str]:
     build = demo_text(name)
     maps = {map_name: read_text(f"builds/{map_name}") for map_name in demo_maps() if f'"{map_name}"' in build}
     return {f"{name}.toml": build, **maps}
+
+
+def demo_drive(name: str) -> Path:
+    """The file of the recorded drive that ships with a demo build."""
+    from boostwright.library import demo_drive as found
+
+    return found(name)
 
 
 def demo_build(name: str) -> Build:

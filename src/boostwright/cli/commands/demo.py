@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from boostwright.cli import codes, output
-from boostwright.cli.commands import check, tables
+from boostwright.cli.commands import check, review, tables
 from boostwright.cli.commands.command import Command
 from boostwright.errors import BuildFileError
 
@@ -18,6 +18,7 @@ examples:
   boostwright demo sound                check one
   boostwright demo sound --out report
   boostwright demo sound --tables --out tables      its starting tables instead
+  boostwright demo sound --drive --out drive        the review of its recorded drive instead
   boostwright demo sound --copy .       copy its files here, to look at and to change
 """
 
@@ -28,6 +29,7 @@ def _arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--copy", metavar="FOLDER", help="copy its files there instead of checking it")
     parser.add_argument("--tables", action="store_true", help="make its starting tables instead of a check")
+    parser.add_argument("--drive", action="store_true", help="review its recorded drive instead of a check")
     check.options(parser)
 
 
@@ -48,17 +50,20 @@ def _run(args: argparse.Namespace) -> int:
         build = verbs.demo_build(args.name)
     except BuildFileError as refused:
         return check.refuse(refused, f"{args.name}.toml")
+    if args.drive:
+        return review.of_demo(build, verbs.demo_drive(args.name), args)
     return tables.of_demo(build, args) if args.tables else check.judge(build, args)
 
 
 def _copy(name: str, folder: Path) -> int:
-    """Write a demo build, and the maps that it names, into a folder, made where it is not there; replace
-    nothing.
+    """Write a demo build, the maps that it names and its recorded drive into a folder, made where it is not
+    there; replace nothing.
     """
     from boostwright import verbs
     from boostwright.views.files import write_new
 
     files = {folder / file: text for file, text in verbs.demo_files(name).items()}
+    files[folder / f"{name}_drive.csv"] = verbs.demo_drive(name).read_text("utf-8")
     there = next((target for target in files if target.exists()), None)
     if there is None:
         folder.mkdir(parents=True, exist_ok=True)

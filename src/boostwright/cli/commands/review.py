@@ -124,6 +124,25 @@ def _run(args: argparse.Namespace) -> int:
     return code
 
 
+def of_demo(build: Build, log: Path, given: argparse.Namespace) -> int:
+    """The review of a demo build's own drive; returns the exit code. given: `all`, `json`, `out`, `quiet`."""
+    from boostwright import verbs
+
+    args = argparse.Namespace(all=given.all, json=given.json, out=given.out, quiet=given.quiet)
+    progress = output.Progress(args.quiet or args.json)
+    try:
+        drive = verbs.review(
+            log,
+            build,
+            remember=False,
+            progress=progress,
+            partial=lambda early: _say_early(early, args, progress),
+        )
+    finally:
+        progress.done()
+    return _shown(drive, args)
+
+
 def _contradiction(args: argparse.Namespace) -> str:
     """What of the options does not go together; '' where all does."""
     if (args.keep or args.record or args.list or args.undo) and args.build is None:
