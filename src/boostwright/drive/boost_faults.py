@@ -47,6 +47,7 @@ def find_boost_faults(scene: Scene) -> list[Notice]:
     ripple = [_ripple(scene, table, p) for p in scene.pulls]
     over = _beyond([e.mean if e else np.nan for e in excess], scene.limit("boost-over-target", "scatter"))
     swing = _beyond([r.size if r else np.nan for r in ripple], scene.limit("boost-oscillation", "scatter"))
+    held = _held_duty(scene, table)
     found: list[Notice] = []
     for i, pull in enumerate(scene.pulls):
         e, r = excess[i], ripple[i]
@@ -75,7 +76,7 @@ def find_boost_faults(scene: Scene) -> list[Notice]:
                 scene.notice(kind, e.first, e.last, size, over[i], _shown(table), stretch=pull.stretch)
             )
             continue
-        found.extend(_missing(scene, table, i, pull))
+        found.extend(_missing(scene, table, held, i))
     return found
 
 
@@ -143,19 +144,20 @@ def _ripple(scene: Scene, table: BoostTable, pull: Pull) -> _Ripple | None:
     return best
 
 
-def _missing(scene: Scene, table: BoostTable, i: int, pull: Pull) -> list[Notice]:
+def _missing(scene: Scene, table: BoostTable, held: Array | None, i: int) -> list[Notice]:
     """Boost below what the peers had, although the gate was asked to shut at least as far."""
     if table.boost is None:
         return []
+    pull = scene.pulls[i]
     off = table.boost.off[i].copy()
-    held = _held_duty(scene, table)
     if table.duty is not None:
         asked = table.duty.off[i] / table.duty.scatter
         off[asked < -scene.limit("charge-leak", "asked_less")] = np.nan
     low = odd_stretch(off, table.boost.scatter, -1)
     if low is not None:
         a, b = int(table.boost.first[i, low[0]]), int(table.boost.last[i, low[1]])
-        if (b - a) * scene.signals.step < scene.limit("charge-leak", "least_time"):
+        late = b - pull.first > scene.signals.samples(scene.limit("charge-leak", "reaches"))
+        if b - a < scene.signals.samples(scene.limit("charge-leak", "least_time")) or not late:
             low = None
     z = low[3] if low else 0.0
     more = held[i] if held is not None else np.nan

@@ -17,7 +17,7 @@ __all__ = ["BoostTable", "boost_table"]
 Array = NDArray[np.float64]
 
 TARGET_HOLDS = 0.5  # s for which pressure may still follow a target that was taken back
-ENOUGH = 1.5  # peers, by weight, without which nobody knows what a pull should hold
+ENOUGH = 0.8  # peers, by weight, without which nobody knows what a pull should hold
 NO_BOOST = 3e3  # Pa over the air outside: a target below it asks for no boost
 
 

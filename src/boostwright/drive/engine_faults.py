@@ -69,7 +69,9 @@ def find_clutch_slip(scene: Scene) -> list[Notice]:
         return []
     found = []
     for i, p in enumerate(pulls):
-        odd = odd_stretch(peers.off[i], peers.scatter, 1)
+        alone = peers.support[i] < 0.1  # faster than any peer was: then only the gear itself is left to compare with
+        off = np.where(alone, peers.mean[i], peers.off[i])
+        odd = odd_stretch(off, np.where(alone, 2.0 * floor + peers.scatter, peers.scatter), 1)
         if (
             odd is None
             or odd[3] < scene.limit("clutch-slip", "ratio")
@@ -82,8 +84,6 @@ def find_clutch_slip(scene: Scene) -> list[Notice]:
         if first > p.last - signals.samples(scene.limit("clutch-slip", "lets_go")):
             if last - first < signals.samples(scene.limit("clutch-slip", "pedal_time")):
                 continue
-        if np.nanmedian(peers.support[i, odd[0] : odd[1] + 1]) < 0.1:
-            continue
         slip = Reading(
             "engine speed above that of the gear, as a share",
             odd[2],
