@@ -18,6 +18,7 @@ Array = NDArray[np.float64]
 
 TARGET_HOLDS = 0.5  # s for which pressure may still follow a target that was taken back
 ENOUGH = 0.8  # peers, by weight, without which nobody knows what a pull should hold
+EASED = 3e3  # Pa by which the target is taken back within a pull: the foot came up, and boost follows late
 NO_BOOST = 3e3  # Pa over the air outside: a target below it asks for no boost
 
 
@@ -48,7 +49,8 @@ class BoostTable:
         p = self.pressure[first:last]
         wanted = self.wanted[first:last]
         if np.isfinite(wanted).any():
-            return np.asarray(p - wanted)
+            eased = wanted < np.fmax.accumulate(wanted) - EASED
+            return np.where(eased, np.nan, p - wanted)
         if self.boost is None:
             return np.full(p.size, np.nan)
         expected = self.boost.expected[i]

@@ -71,7 +71,7 @@ def find_clutch_slip(scene: Scene) -> list[Notice]:
     for i, p in enumerate(pulls):
         alone = peers.support[i] < 0.1  # faster than any peer was: then only the gear itself is left to compare with
         off = np.where(alone, peers.mean[i], peers.off[i])
-        odd = odd_stretch(off, np.where(alone, 2.0 * floor + peers.scatter, peers.scatter), 1)
+        odd = odd_stretch(off, np.where(alone, 2.0 * floor + peers.scatter, peers.scatter), 1, near=0.2)
         if (
             odd is None
             or odd[3] < scene.limit("clutch-slip", "ratio")
@@ -81,9 +81,9 @@ def find_clutch_slip(scene: Scene) -> list[Notice]:
         first, last = int(peers.first[i, odd[0]]), int(peers.last[i, odd[1]])
         if last - first < signals.samples(scene.limit("clutch-slip", "least_time")):
             continue
-        if first > p.last - signals.samples(scene.limit("clutch-slip", "lets_go")):
-            if last - first < signals.samples(scene.limit("clutch-slip", "pedal_time")):
-                continue
+        near_end = first > p.last - signals.samples(scene.limit("clutch-slip", "lets_go"))
+        if near_end and odd[2] < scene.limit("clutch-slip", "least_near_end"):
+            continue
         slip = Reading(
             "engine speed above that of the gear, as a share",
             odd[2],

@@ -18,6 +18,7 @@ __all__ = ["WATCHES"]
 
 Array = NDArray[np.float64]
 
+NOT_LEAN = 1.5  # of the scatter of lambda
 FEW = 12  # bins of the pull beside the odd ones, from which its own level can be told
 
 
@@ -49,7 +50,7 @@ def find_misfire(scene: Scene) -> list[Notice]:
             continue
         if np.nanmean(level.mean[i, here]) > scene.limit("misfire", "leanest"):
             continue
-        lost = -_pace_off(pace, i, here)
+        lost = -_pace_off(pace, i, here, mixture.off[i] / mixture.scatter)
         if lost < max(scene.limit("misfire", "lost"), scene.limit("misfire", "lost_per_lambda") * odd[2]):
             continue
         size = Reading("acceleration that is missing, as a share", lost, 0.03, "share", "engine_speed")
@@ -69,14 +70,13 @@ def find_misfire(scene: Scene) -> list[Notice]:
     return found
 
 
-def _pace_off(pace: Peers, i: int, here: slice) -> float:
-    """Gain of speed in some bins against the peers, as a share, less that of the rest of the same pull."""
+def _pace_off(pace: Peers, i: int, here: slice, lean: Array) -> float:
+    """Gain of speed in some bins against the peers, as a share, less that of the pull where it is not lean."""
     with np.errstate(invalid="ignore", divide="ignore"):
         share = pace.off[i] / pace.expected[i]
     inside = share[here]
     inside = inside[np.isfinite(inside)]
-    rest = np.concatenate((share[: here.start], share[here.stop :]))
-    rest = rest[np.isfinite(rest)]
+    rest = share[np.isfinite(share) & (lean < NOT_LEAN)]
     if inside.size == 0:
         return 0.0
     return float(np.mean(inside)) - (float(np.median(rest)) if rest.size >= FEW else 0.0)

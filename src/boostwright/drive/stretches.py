@@ -76,6 +76,8 @@ def ways_of(signals: Signals, ratios: tuple[float, ...] = ()) -> Ways:
     by_pressure = source == "manifold_pressure"
     closed = opening < (CLOSED_BY_PRESSURE if by_pressure else CLOSED_SHARE)
     full = opening > (FULL_BY_PRESSURE if by_pressure else FULL_SHARE)
+    if by_pressure:
+        full &= _boost_is_asked(signals)
     idle_speed = _idle_speed(speed[closed & running & standing])
     slow = speed < IDLE_RATIO * idle_speed if np.isfinite(idle_speed) else np.zeros(speed.size, dtype=bool)
     idle = closed & running & standing & slow
@@ -146,6 +148,16 @@ def outside_pressure(signals: Signals) -> float:
         return float(np.nanmedian(there))
     still = pressure[(signals["engine_speed"] < TURNS_FROM) & np.isfinite(pressure)]
     return float(np.median(still)) if still.size > 10 else 98e3
+
+
+def _boost_is_asked(signals: Signals) -> Mask:
+    """Where the controller asks for at least half of the most boost that it asks for; everywhere without a target."""
+    target = signals.get("boost_target")
+    if target is None or not np.isfinite(target).any():
+        return np.ones(len(signals), dtype=bool)
+    outside = outside_pressure(signals)
+    most = float(np.nanquantile(target, 0.98))
+    return np.asarray(target > outside + 0.5 * (most - outside))
 
 
 def _idle_speed(speed: Array) -> float:
