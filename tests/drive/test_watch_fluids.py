@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -81,3 +83,24 @@ def test_a_sag_of_the_voltage_is_found_and_a_fans_inrush_is_not() -> None:
     (notice,) = watch_fluids.voltage(scene(channels))
     assert notice.size.value == pytest.approx(-0.9, abs=0.1)
     assert notice.start == pytest.approx(130.0, abs=0.3)
+
+
+def test_a_rail_without_a_hose_to_the_manifold_does_not_follow() -> None:
+    channels = everyday(400.0)
+    assert watch_fluids.rail_follows(scene(channels)) == []
+    channels["fuel_pressure"] -= channels["manifold_pressure"] - 98e3
+    (notice,) = watch_fluids.rail_follows(scene(channels))
+    assert notice.kind == "rail-not-following"
+    assert notice.size.value == pytest.approx(0.0, abs=0.05)
+
+
+def test_hot_idle_is_held_against_the_reading_before_the_work() -> None:
+    channels = everyday(400.0)  # 120 kPa + 700 Pa s of 89 rad/s: some 182 kPa at idle
+    whole = scene(channels)
+    as_it_was = replace(whole, facts=whole.facts._replace(oil_pressure_idle=190e3))
+    assert watch_fluids.oil_pressure(as_it_was) == []
+    far_below = replace(whole, facts=whole.facts._replace(oil_pressure_idle=270e3))
+    (notice,) = watch_fluids.oil_pressure(far_below)
+    assert notice.kind == "oil-pressure-low"
+    assert notice.size.value == pytest.approx(182e3, rel=0.03)
+    assert "before the work" in notice.note

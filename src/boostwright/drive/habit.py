@@ -17,6 +17,7 @@ Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
 _ROUNDS = 6
+_ENOUGH = 4000  # readings for a fit: more of one drive tell no more
 _NEAR = 1.5  # robust standard deviations up to which a reading has its full weight (Huber)
 _FAR = 6.0  # beyond it a reading says nothing of the habit
 _HOLD_BACK = 1e-3  # pull of every coefficient towards nothing, in units of the features' own size
@@ -37,6 +38,7 @@ def habit(features: Array, y: Array, use: Mask, thin: int = 1) -> Habit:
     features: (n, k), any units. y: (n,) any unit. use: (n,) readings to learn from. thin: every how many.
     """
     at = np.flatnonzero(use & np.isfinite(y) & np.isfinite(features).all(axis=1))[::thin]
+    at = at[:: max(1, at.size // _ENOUGH)]
     if at.size < 3 * features.shape[1]:
         middle = float(np.median(y[at])) if at.size else float("nan")
         return Habit(np.full(y.size, middle), robust_sd(y[at]) if at.size else float("nan"))
@@ -63,6 +65,7 @@ class Blocks:
 
     def __init__(self, signals: Signals, seconds: float) -> None:
         self._signals = signals
+        self._known: dict[str, Array | None] = {}
         self.samples = signals.samples(seconds)
         self.count = max(1, len(signals) // self.samples)
         self.step = self.samples * signals.step
@@ -72,28 +75,38 @@ class Blocks:
     def of(self, x: Array) -> Array:
         """(m,) mean of (n,) readings over each block, the last known one where a block has none."""
         n = min(self.count * self.samples, x.size)
-        x = x[:n].reshape(self.count, -1)
-        there = np.isfinite(x)
+        there = np.isfinite(x[:n])
         if there.all():
-            return np.asarray(x.mean(axis=1))
-        count = there.sum(axis=1)
+            return _sums(x[:n], self.samples) / self.samples
+        count = _sums(there.astype(np.float64), self.samples)
+        total = _sums(np.where(there, x[:n], 0.0), self.samples)
         with np.errstate(invalid="ignore"):
-            mean = np.where(count > 0, np.where(there, x, 0.0).sum(axis=1) / count, np.nan)
+            mean = np.where(count > 0.0, total / np.maximum(count, 1.0), np.nan)
         mean = held(mean, mean.size)
         known = np.isfinite(mean)
         return np.where(known, mean, mean[known][0]) if known.any() else mean
 
     def get(self, key: str) -> Array | None:
         """(m,) SI of one channel, None where it is not recorded or nowhere known."""
-        x = self._signals.get(key)
-        if x is None:
-            return None
-        mean = self.of(x)
-        return mean if np.isfinite(mean).all() else None
+        if key not in self._known:
+            x = self._signals.get(key)
+            mean = None if x is None else self.of(x)
+            self._known[key] = mean if mean is not None and np.isfinite(mean).all() else None
+        return self._known[key]
 
     def blocks(self, seconds: float) -> int:
         """A time in blocks, at least 1."""
         return max(1, round(seconds / self.step))
+
+
+def _sums(x: Array, each: int) -> Array:
+    """Sums of equal parts; part by part where they are short, which goes along the memory."""
+    if each > 64:
+        return np.asarray(x.reshape(-1, each).sum(axis=1))
+    total = x[::each].copy()
+    for i in range(1, each):
+        total += x[i::each]
+    return total
 
 
 def late(x: Array, seconds: float, step: float) -> Array:

@@ -8,6 +8,7 @@ from typing import NamedTuple
 from boostwright.build.document import Build
 from boostwright.drive.facts import facts_of
 from boostwright.drive.pulls import Pull, pulls_of
+from boostwright.drive.rates import missed_between
 from boostwright.drive.records import Notice, Stretch
 from boostwright.drive.registry import WATCHES
 from boostwright.drive.scene import Scene, Watch
@@ -73,6 +74,7 @@ def review(recording: Recording, build: Build | None = None) -> Review:
                 for key, what in watch.better
                 if not scene.signals.cylinders(key)
             )
+    cannot.extend(CannotShow(*missed) for missed in missed_between(scene))
     return Review(scene, tuple(sorted(settled(notices), key=worst_first)), tuple(cannot))
 
 

@@ -12,7 +12,7 @@ from boostwright.drive.records import Notice, Reading
 from boostwright.drive.scene import Scene
 from boostwright.drive.windows import robust_sd, running_max, running_mean, running_median, spans
 
-__all__ = ["fuel_pressure", "oil_pressure", "pulse_at_its_end", "voltage"]
+__all__ = ["barometer_of", "fuel_pressure", "oil_pressure", "pulse_at_its_end", "rail_follows", "voltage"]
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -61,9 +61,35 @@ def oil_pressure(scene: Scene) -> list[Notice]:
     followed = late(speed, lags[int(np.argmin(fits))], blocks.step)
     usual = habit(_oil_features(blocks, followed), pressure, running, thin).usual
     off = np.where(running, pressure - usual, 0.0)
-    return _oil_low(scene, blocks, off, usual, running) + _oil_dips(
-        scene, blocks, off, usual, running, followed
-    )
+    found = _oil_low(scene, blocks, off, usual, running)
+    found += _oil_dips(scene, blocks, off, usual, running, followed)
+    return found + _oil_at_idle(scene)
+
+
+def _oil_at_idle(scene: Scene) -> list[Notice]:
+    """Hot idle against the reading that was taken before the work, less what a turbo lets through."""
+    before = scene.facts.oil_pressure_idle
+    signals = scene.signals
+    heat = signals.get("oil_temperature")
+    hot = heat if heat is not None else signals.get("coolant_temperature")
+    if before is None or hot is None:
+        return []
+    place = np.flatnonzero(scene.ways.idle & (hot > scene.limit("oil-pressure-low", "hot")))
+    if place.size < signals.samples(5.0):
+        return []
+    idle = signals["oil_pressure"][place]
+    pressure, sd = float(np.nanmedian(idle)), max(robust_sd(idle), signals.noise("oil_pressure"))
+    least = before * scene.limit("oil-pressure-low", "of_before") - scene.limit("oil-pressure-low", "turbo")
+    if not pressure < least:
+        return []
+    size = Reading("oil pressure at hot idle", pressure, sd, "pressure", "oil_pressure")
+    also = (Reading("the reading before the work", before, 0.0, "pressure"),)
+    note = "against the reading taken before the work, at hot idle"
+    ratio = (before - pressure) / max(sd, 1e3)
+    first, last = int(place[0]), int(place[-1])
+    return [
+        scene.notice("oil-pressure-low", first, last, size, ratio, ("oil_pressure",), also=also, note=note)
+    ]
 
 
 def _pump(speed: Array) -> Array:
@@ -162,6 +188,35 @@ def fuel_pressure(scene: Scene) -> list[Notice]:
     return found
 
 
+def rail_follows(scene: Scene) -> list[Notice]:
+    """A rail whose pressure does not rise with the manifold's: less is across the injector with boost."""
+    signals = scene.signals
+    blocks = Blocks(signals, max(0.2, 1.0 / signals.rate("fuel_pressure")))
+    rail, manifold, speed = (blocks.get(k) for k in ("fuel_pressure", "manifold_pressure", "engine_speed"))
+    if rail is None or manifold is None or speed is None:
+        return []
+    steady = _for(speed > 42.0, blocks.blocks(_AFTER_START))
+    steady &= np.abs(np.gradient(manifold, blocks.step)) < 20e3
+    if steady.sum() < 50 or np.ptp(manifold[steady]) < 30e3:
+        return []
+    spread = manifold - float(np.mean(manifold[steady]))
+    follows = float(np.sum(spread[steady] * rail[steady]) / np.sum(spread[steady] ** 2))
+    error = float(np.std(rail[steady] - follows * spread[steady]) / np.sqrt(np.sum(spread[steady] ** 2)))
+    least = scene.limit("rail-not-following", "least")
+    if follows > least:
+        return []
+    boosted = np.flatnonzero(steady & (manifold > barometer_of(scene)))
+    a, b = (int(boosted[0]), int(boosted[-1]) + 1) if boosted.size else (0, blocks.count)
+    size = Reading("rise of the rail for each rise of the manifold", follows, error, "ratio", "fuel_pressure")
+    told = scene.facts.rail_follows
+    note = (
+        "" if told is None else f"the build says that its regulator {'has' if told else 'has no'} hose there"
+    )
+    ratio = (1.0 - follows) / max(error, 1e-3)
+    channels = ("fuel_pressure", "manifold_pressure")
+    return [_say(scene, blocks, "rail-not-following", a, b, size, ratio, channels, note=note)]
+
+
 def _fuel_flow(blocks: Blocks, speed: Array, manifold: Array) -> Array:
     """Fuel flow in its own unit, 1 at a usual full load: by the injectors where recorded, else by the air."""
     duty, pulse = blocks.get("injector_duty"), blocks.get("injector_pulse")
@@ -258,8 +313,9 @@ def _say(
     ratio: float,
     channels: tuple[str, ...],
     also: tuple[Reading, ...] = (),
+    note: str = "",
 ) -> Notice:
     first = int(blocks.place[a])
     last = int(blocks.place[min(b, blocks.count) - 1]) + blocks.samples - 1
     stretch = scene.stretch_at((first + last) // 2, "pull", "idle")
-    return scene.notice(kind, first, last, size, ratio, channels, stretch=stretch, also=also)
+    return scene.notice(kind, first, last, size, ratio, channels, stretch=stretch, also=also, note=note)

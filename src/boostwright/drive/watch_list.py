@@ -22,6 +22,7 @@ WATCHED: tuple[Watch, ...] = (
         (("fuel_pressure", "fuel_pressure_difference"), ("manifold_pressure",)),
         5.0,
     ),
+    Watch(("rail-not-following",), watch_fluids.rail_follows, (("fuel_pressure",), ("manifold_pressure",))),
     Watch(("pulse-at-its-end",), watch_fluids.pulse_at_its_end, (("injector_duty", "injector_pulse"),), 5.0),
     Watch(
         ("intake-soak", "cooler-weak"),

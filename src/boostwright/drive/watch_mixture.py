@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from boostwright.drive.habit import habit
 from boostwright.drive.lambda_time import LambdaTime, cut_of, expected_lambda, lambda_time
 from boostwright.drive.lean import why_lean
+from boostwright.drive.lean_moments import lean_moments
 from boostwright.drive.records import Notice, Reading
 from boostwright.drive.scene import Scene
 from boostwright.drive.watch_fluids import barometer_of
@@ -34,8 +35,8 @@ class Mixture:
     """Lambda under load. All (n,).
 
     off: logarithm of lambda against what is usual at that moment, NaN where it cannot be judged. mean: the
-    same over a second. load: the engine works, and has for a while. cut: no fuel is given. sd: usual scatter
-    of `mean`.
+    same over a second. load: the engine works, and has for a while. cut: no fuel is given. wanted: logarithm
+    of the target as the sensor would show it. sd: usual scatter of `mean`.
     """
 
     off: Array
@@ -43,6 +44,7 @@ class Mixture:
     load: Mask
     sd: float
     cut: Mask
+    wanted: Array
     time: LambdaTime
     low: float  # ends of what the sensor shows in this drive
     high: float
@@ -72,7 +74,7 @@ def mixture_of(scene: Scene) -> Mixture:
     mean[~load | (running_count(load, window) < 0.5 * window)] = np.nan
     there = reading[np.isfinite(reading)]
     low, high = (float(there.min()), float(there.max())) if there.size else (float("nan"), float("nan"))
-    return Mixture(off, mean, load, robust_sd(mean), cut_of(scene), time, low, high)
+    return Mixture(off, mean, load, robust_sd(mean), cut_of(scene), wanted, time, low, high)
 
 
 def _features(scene: Scene, wanted: Array, lasted: Array) -> Array:
@@ -103,7 +105,7 @@ def _features(scene: Scene, wanted: Array, lasted: Array) -> Array:
 
 
 def mixture(scene: Scene) -> list[Notice]:
-    """Lean and rich under load, each lean one with the answer whether it is real."""
+    """Lean and rich under load, each lean one with the answer if it is real; brief ones counted by cause."""
     signals, judged = scene.signals, mixture_of(scene)
     if not np.isfinite(judged.sd):
         return []
@@ -114,7 +116,7 @@ def mixture(scene: Scene) -> list[Notice]:
             out = sign * judged.mean > least
         for a, b in spans(out, least=signals.samples(_LEAST), join=signals.samples(0.4)):
             found.append(_one(scene, judged, kind, a, b, float(np.nanmax(sign * judged.mean[a:b]))))
-    return found
+    return found + lean_moments(scene, judged.wanted, judged.cut)
 
 
 def _one(scene: Scene, judged: Mixture, kind: str, a: int, b: int, most: float) -> Notice:
