@@ -29,7 +29,7 @@ RAIL = 300e3  # across the injectors [Pa]
 STEADY = ((1800.0, 35e3), (2200.0, 50e3), (2600.0, 65e3), (3000.0, 80e3))  # rpm, manifold pressure
 
 
-def states(seconds: float = 6.0, rate: float = 20.0) -> tuple[Array, Array, Array, tuple[Stretch, ...]]:
+def states(seconds: float = 6.0, rate: float = 10.0) -> tuple[Array, Array, Array, tuple[Stretch, ...]]:
     """Time, speed, manifold pressure of two pulls and four steady stretches, and the stretches."""
     t, w, p, found = [], [], [], []
     at = 0.0
@@ -72,12 +72,15 @@ def logged(
     T = np.full(n, 305.0)
     back = OUTSIDE + np.maximum(1.2 * (p - OUTSIDE), 12e3 * (w / (6000 * RPM)) ** 2)
     solver = CycleSolver(engine_of(build), fuel_of(build), factors=factors or factors_of(build))
-    cycle = solver.run(OperatingPoints(w, p, T, back, lam, -spark))
+    states_of, back_to = np.unique(np.stack([w, p, T, back, lam, -spark]), axis=1, return_inverse=True)
+    once = solver.run(OperatingPoints(*states_of))
+    air, exhaust = (
+        np.asarray(c)[back_to.ravel()] for c in (once.air_flow, once.exhaust_manifold_temperature)
+    )
     parts = fuel_side_of(build)
     i = parts.injectors
     rate = delivered_mass_flow(i.flow * flow, RAIL, parts.density, i.rated_difference, i.test_density)
     dead = dead_time(13.8, RAIL, i.dead_time, i.dead_time_slope, i.dead_time_difference)
-    air = np.asarray(cycle.air_flow)
     ratio = float(stoichiometric_air_fuel_ratio(parts.ethanol_share))
     pulse = air / (ratio * lam) * 4 * np.pi / w / i.count / rate + dead
     values = {
@@ -90,7 +93,7 @@ def logged(
         "injector_pulse": pulse,
         "battery_voltage": np.full(n, 13.8),
         "fuel_pressure_difference": np.full(n, RAIL),
-        "exhaust_temperature": np.asarray(cycle.exhaust_manifold_temperature) - 50.0,
+        "exhaust_temperature": exhaust - 50.0,
         "air_flow": air,
         "barometer": np.full(n, OUTSIDE),
         "knock_retard": np.zeros(n),
