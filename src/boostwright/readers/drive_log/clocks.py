@@ -328,6 +328,11 @@ def stamps_of(plan: ClockPlan, columns: list[pl.Series], decimal: str, state: Cl
 
     columns: the plan's own, of text or of numbers, n long. state: is carried on.
     """
+    stamp = _stamps(plan, columns, decimal, state)
+    return stamp if np.isfinite(stamp).all() else np.where(np.isfinite(stamp), stamp, math.nan)
+
+
+def _stamps(plan: ClockPlan, columns: list[pl.Series], decimal: str, state: ClockState) -> Array:
     if plan.kind in ("number", "epoch", "serial", "rate"):
         column = columns[-1]
         if column.dtype == pl.String:

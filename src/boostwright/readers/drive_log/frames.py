@@ -99,9 +99,22 @@ def _prepared(block: bytes, layout: Layout) -> tuple[bytes, str]:
     return block, layout.separator
 
 
+def _see_thousands(block: bytes, section: Section) -> None:
+    """Columns with points between their thousands are text: the quick pass would take these for decimals."""
+    mark = re.escape(section.layout.separator.encode()) if section.layout.separator != " " else rb"\s"
+    if not re.search(rb'(?m)(?:^|%s)"?[+-]?[0-9]{1,3}(?:\.[0-9]{3})+"?(?:%s|\r?$)' % (mark, mark), block):
+        return
+    text = parse_text(block, section)
+    for k, good in enumerate(section.is_number):
+        if good and text[column_name(k)].str.contains(r"^\s*\"?[+-]?[0-9]{1,3}(?:\.[0-9]{3})+").any():
+            section.is_number[k] = False
+
+
 def parse(block: bytes, section: Section, wanted: list[int]) -> pl.DataFrame | None:
     """The wanted columns of a block in one quick pass; None where a cell or a row is not as it should be."""
     layout = section.layout
+    if layout.decimal == "," and b"." in block:
+        _see_thousands(block, section)
     block, separator = _prepared(block, layout)
     schema: dict[str, pl.DataType | type[pl.DataType]] = {
         column_name(k): pl.Float64 if section.is_number[k] else pl.String for k in range(layout.width)
@@ -160,18 +173,16 @@ def odd_lines(frame: pl.DataFrame, section: Section) -> NDArray[np.bool_]:
     ]
     bad = np.zeros(frame.height, dtype=np.int32)
     filled = np.zeros(frame.height, dtype=np.int32)
-    for k in numbers[:24]:
-        column = frame[column_name(k)].str.strip_chars(' "\r\t')
-        has = np.array((column.is_not_null() & (column != "")).fill_null(False).to_numpy(), dtype=bool)
-        good = np.array(column.str.contains(form).fill_null(False).to_numpy(), dtype=bool)
+    names = [column_name(k) for k in numbers[:24]]
+    stripped = frame.select(pl.col(names).str.strip_chars(' "\r\t'))
+    full = stripped.select((pl.all() != "").fill_null(False))
+    fit = stripped.select(pl.all().str.contains(form).fill_null(False))
+    for name in names:
+        has, good = full[name].to_numpy(), fit[name].to_numpy()
         odd = has & ~good
         if odd.any():
-            words = {
-                w for w in column.filter(pl.Series(odd)).unique().to_list() if w is not None and is_nothing(w)
-            }
-            if words:
-                void = np.array(column.is_in(list(words)).fill_null(False).to_numpy(), dtype=bool)
-                odd &= ~void
+            cells = stripped[name].filter(pl.Series(odd)).to_list()
+            odd[odd] = [not is_nothing(cell) for cell in cells]
         bad += odd
         filled += has
     return np.asarray((bad > 0) & (bad >= 0.5 * np.maximum(filled, 1)))

@@ -6,6 +6,7 @@ import csv
 import re
 from collections import Counter
 from dataclasses import dataclass, field
+from functools import lru_cache
 from itertools import pairwise
 from typing import Final
 
@@ -65,6 +66,7 @@ def split_line(line: str, separator: str) -> list[str]:
     return [c.strip().strip('"').strip() for c in cells]
 
 
+@lru_cache(maxsize=100_000)
 def kind_of(cell: str) -> str:
     """What a cell is: number, time, nothing, unit, or text."""
     cell = cell.strip()
@@ -83,12 +85,13 @@ def kind_of(cell: str) -> str:
 
 def is_data(cells: list[str], width: int) -> bool:
     """True for cells that are a row of readings."""
-    kinds = Counter(kind_of(c) for c in cells)
-    filled = sum(n for k, n in kinds.items() if k != "nothing")
-    good = kinds["number"] + kinds["time"]
+    kinds = [kind_of(c) for c in cells]
+    filled = len(kinds) - kinds.count("nothing")
+    good = kinds.count("number") + kinds.count("time")
     if filled == 0:
         return False
-    words = sum(1 for c in cells if kind_of(c) == "text" and read_cell(c, "") is not None)  # ON, OFF
+    texts = [c for c, kind in zip(cells, kinds, strict=True) if kind == "text"]
+    words = sum(read_cell(c, "") is not None for c in texts)  # ON, OFF
     return good >= 1 and (good + words) >= _LEAST_NUMBERS * filled and len(cells) >= min(2, width)
 
 
@@ -116,7 +119,7 @@ def find_layout(text: str, later: list[str]) -> Layout:
     headings, units, metadata = header_of(lines[:first], separator, width)
     body = [r for line, r in zip(lines[first:], rows[first:], strict=True) if line.strip()]
     for piece in later:
-        body += [split_line(line, separator) for line in piece.split("\n")[:60]]
+        body += [split_line(line, separator) for line in piece.split("\n")[:40]]
     body = [r for r in body if is_data(r, width)]
     written = Counter(len(r) for r in body)
     widths = Counter(len(_trimmed(r)) for r in body)
@@ -186,35 +189,46 @@ def _counts_up(cells: list[str]) -> bool:
 
 def _first_data(lines: list[str], rows: list[list[str]], width: int) -> int | None:
     """The line of the first row of readings."""
-    good = []
-    for line, row in zip(lines, rows, strict=True):
-        wide = len(row) >= max(2, width // 2) or (width <= 3 and len(row) >= 2)
-        good.append(bool(line.strip()) and not _COMMENT.match(line) and wide and is_data(row, width))
-        if len(good) >= 3 and good[-1] and _counts_up(row) and not good[-2]:
-            good[-1] = False
     filled = [k for k, line in enumerate(lines) if line.strip() and not _COMMENT.match(line)]
+    seen: dict[int, bool] = {}
+
+    def good(at: int) -> bool:
+        if at not in seen:
+            row = rows[filled[at]]
+            wide = len(row) >= max(2, width // 2) or (width <= 3 and len(row) >= 2)
+            seen[at] = wide and is_data(row, width)
+            if seen[at] and at >= 2 and _counts_up(row) and not good(at - 1):
+                seen[at] = False
+        return seen[at]
+
     for at, k in enumerate(filled):
-        after = [good[j] for j in filled[at : at + 4]]
-        if good[k] and sum(after) >= min(3, max(1, len(after) - 1)):
-            ahead = [j for j in filled[at + 1 : at + 6] if not good[j] and len(rows[j]) >= width // 2]
-            if _counts_up(rows[k]) and ahead:
+        after = [good(j) for j in range(at, min(at + 4, len(filled)))]
+        if after[0] and sum(after) >= min(3, max(1, len(after) - 1)):
+            ahead = range(at + 1, min(at + 6, len(filled)))
+            if _counts_up(rows[k]) and any(not good(j) and len(rows[filled[j]]) >= width // 2 for j in ahead):
                 continue
             return k
     return None
 
 
-def header_of(lines: list[str], separator: str, width: int) -> tuple[list[str], list[str], list[str]]:
-    """Headings, units and metadata lines out of the lines above the rows."""
-    plain = [line for line in lines if line.strip() and not _COMMENT.match(line)]
+def header_of(
+    lines: list[str], separator: str, width: int, *, remarks: bool = True
+) -> tuple[list[str], list[str], list[str]]:
+    """Headings, units and metadata lines out of the lines above the rows.
+
+    remarks: lines that are marked as a remark do not count, unless no other line is a heading.
+    """
+    plain = [line for line in lines if line.strip() and not (remarks and _COMMENT.match(line))]
     rows = [split_line(line, separator) for line in plain]
     wide = max(2, (width + 1) // 2)
     near = [k for k, row in enumerate(rows) if sum(bool(c) for c in row) >= wide]
     if not near:
-        comments = [re.sub(r'^\s*"?(?:#|//|%|!|\*|;)+\s*', "", x) for x in lines if _COMMENT.match(x)]
+        marked = [x for x in lines if remarks and _COMMENT.match(x)]
+        comments = [re.sub(r'^\s*"?(?:#|//|%|!|\*|;)+\s*', "", x) for x in marked]
         parted = [split_line(line, separator) for line in comments]
         hidden = [k for k, row in enumerate(parted) if sum(bool(c) for c in row) >= wide]
         if hidden and lines:
-            return header_of([comments[k] for k in range(len(comments))], separator, width)
+            return header_of(comments, separator, width, remarks=False)
         return [""] * width, [""] * width, [x.strip() for x in lines if x.strip()]
     units_at = next((k for k in reversed(near) if _is_unit_row(rows[k])), None)
     names = [k for k in near if k != units_at and not _is_unit_row(rows[k])]
@@ -251,7 +265,7 @@ def _units(row: list[str]) -> list[str]:
 def _decimal(rows: list[list[str]], separator: str) -> str:
     """Comma or point as the decimal sign of a table, '' where nothing shows it."""
     comma = point = grouped_comma = 0
-    for row in rows[:1500]:
+    for row in rows[:: max(1, len(rows) // 400)]:
         for cell in row:
             if "," in cell or "." in cell:
                 cell = re.sub(r"\s*[^0-9.,]+$", "", cell)

@@ -258,7 +258,7 @@ class LongText:
                     yield Piece(int(number), stamp[here], rows[here], {int(number): value[here]})
             return
         frame = _frames_of(stamp, ids)
-        count = int(frame[-1]) + 1 if len(frame) else 0
+        count = int(frame.max()) + 1
         first = np.zeros(count, dtype=np.int64)
         first[frame[::-1]] = np.arange(len(frame))[::-1]  # the earliest of each is written last
         made = {}

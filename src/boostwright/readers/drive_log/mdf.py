@@ -1,4 +1,4 @@
-"""Logs in ASAM MDF 4 by asammdf: the clock of a group by its channel's type, units and conversions of the file."""
+"""Logs in ASAM MDF 4 by asammdf: clocks by the type of a channel, units and conversions of the file."""
 
 from __future__ import annotations
 

@@ -21,6 +21,7 @@ __all__ = ["LogUnit", "any_unit", "unit_named", "unit_said", "units_of"]
 _NOTHING: Final = frozenset(
     {"", "-", "--", "1", "none", "n/a", "[-]", "[]", "()", ".", "/", "unitless", "null", "–"}
 )
+_LONGEST: Final = 24  # letters of a unit
 _NOISE: Final = re.compile(r"[\s_]+")
 
 
@@ -44,13 +45,18 @@ class LogUnit(NamedTuple):
         return math.isnan(self.factor)
 
     def to_si(self, value: NDArray[np.float64]) -> NDArray[np.float64]:
-        """The values (n,) in SI, a pressure as its kind says."""
-        if self.reciprocal:
-            with np.errstate(divide="ignore", invalid="ignore"):
-                return np.where(value == 0.0, np.nan, self.factor / value)
-        if not math.isnan(self.below):
-            return np.where(value < 0.0, value * self.below, value * self.factor)
-        return np.asarray((value - self.shift) * self.factor)
+        """The values (n,) in SI, a pressure as its kind says; NaN where one is larger than any quantity."""
+        with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+            if self.reciprocal:
+                found = np.where(value == 0.0, np.nan, self.factor / value)
+            elif not math.isnan(self.below):
+                found = np.where(value < 0.0, value * self.below, value * self.factor)
+            elif self.shift:
+                found = (value - self.shift) * self.factor
+            else:
+                found = value * self.factor
+        wild = np.isinf(found)
+        return np.where(wild, np.nan, found) if wild.any() else np.asarray(found)
 
 
 @cache
@@ -124,6 +130,8 @@ def unit_said(text: str, dimension: Dimension) -> LogUnit | None:
 @lru_cache(maxsize=20_000)
 def any_unit(text: str) -> tuple[Dimension, ...]:
     """The dimensions in which a text is a unit; empty where it is none."""
+    if len(text) > _LONGEST:
+        return ()
     return tuple(d for d in Dimension if d is not Dimension.MONEY and unit_said(text, d) is not None)
 
 

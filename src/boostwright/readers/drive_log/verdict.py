@@ -183,7 +183,10 @@ def _repeats(scene: Scene, changing: list[int], file: str) -> None:
     """Exactly the same again and again."""
     rule = rules()["emulator"]
     periods: list[int] = []
-    for number in changing[:24]:
+    liveliest = sorted(changing, key=lambda n: -scene.looks[n].distinct)[:12]
+    for k, number in enumerate(liveliest):
+        if k - len(periods) > 6:
+            return
         value = scene.looks[number].value
         value = value[np.isfinite(value)]
         n = len(value)
@@ -199,7 +202,7 @@ def _repeats(scene: Scene, changing: list[int], file: str) -> None:
         abs(p / middle - round(p / middle)) < 0.02 or abs(middle / p - round(middle / p)) < 0.02
         for p in periods
     )
-    if same >= max(rule["channels"], 0.5 * len(changing[:24])):
+    if same >= max(rule["channels"], 0.5 * len(liveliest)):
         raise LogRefused(
             "emulator",
             f"{same} columns of {file} repeat themselves exactly, every {middle:.0f} rows: this"
@@ -215,8 +218,9 @@ def _period(value: Array, longest: int, repeats: float) -> int:
     n = len(centred)
     if longest < 8 or not centred.any():
         return 0
-    spectrum = np.fft.rfft(centred, 2 * n)
-    auto = np.fft.irfft(spectrum * np.conj(spectrum))[: longest + 1]
+    length = 1 << (2 * n - 1).bit_length()
+    spectrum = np.fft.rfft(centred, length)
+    auto = np.fft.irfft(spectrum * np.conj(spectrum), length)[: longest + 1]
     auto = auto / np.arange(n, n - longest - 1, -1)
     peaks = np.flatnonzero((auto[1:-1] >= auto[:-2]) & (auto[1:-1] > auto[2:])) + 1
     peaks = peaks[(peaks >= 8) & (auto[peaks] > 0.9 * auto[0])]

@@ -33,8 +33,10 @@ __all__ = ["BIG", "WideText", "data_rows", "without_lines"]
 
 BIG: Final = 96 << 20
 """A larger file is never held whole [bytes]."""
-_LOOK: Final = 400  # rows that are looked at as text
+_LOOK: Final = 240  # rows that are looked at as text
 _MOST_SECTIONS: Final = 200
+_MOST_CHANGES: Final = 100  # from one table of a file to another
+_NEXT: Final = 256 << 10  # bytes that are looked at first where a table begins
 
 
 class WideText:
@@ -49,6 +51,7 @@ class WideText:
         self.big = habit.size > BIG
         self.sections: list[Section] = []
         self._later = later
+        self._changes = 0
         rows = data_rows(head.split("\n")[layout.first_line :], layout)
         far = [row for piece in later for row in data_rows(piece.split("\n")[:60], layout)]
         self._add(layout, rows, rows + far)
@@ -142,6 +145,7 @@ class WideText:
         """All stretches in the order of the file."""
         for section in self.sections:
             section.states = [ClockState() for _ in section.plans]
+        self._changes = 0
         section, row, skip = self.sections[0], 0, self.sections[0].layout.first_line
         for block in blocks(self.path, self.habit):
             if skip:
@@ -172,39 +176,38 @@ class WideText:
         self, block: bytes, section: Section, wanted: frozenset[int] | None, grow: bool = True
     ) -> Iterator[tuple[Section, pl.DataFrame]]:
         """The block's rows, empty ones left out, with the table that each stretch is of."""
-        local = self._wanted(section, wanted)
-        frame = parse(block, section, local)
-        if frame is not None:
-            yield section, _filled(frame, section)
-            return
-        text = parse_text(block, section)
-        odd = odd_lines(text, section)
-        torn = torn_lines(block, section, text.height) & ~odd
-        if torn.any():
-            text = without_readings(text, section, torn)
-        if not odd.any():
-            self._learn(text, section)
-            yield section, _filled(text, section)
-            return
-        lines = block.decode("utf-8", "replace").split("\n")
-        if lines and not lines[-1]:
-            lines.pop()
-        if len(lines) != text.height:  # a quoted cell goes over several lines
-            yield section, _filled(text.filter(pl.Series(~odd)), section)
-            return
-        at = 0
-        for start, end in _runs(odd):
-            if start > at:
-                yield section, _filled(text.slice(at, start - at), section)
-            other = self._other_table(lines, start, end, section) if grow else None
-            if other is not None:
-                rest = "\n".join(lines[end:]).encode("utf-8", "replace")
-                if rest:
-                    yield from self._frames(rest + b"\n", other, wanted)
-                return
-            at = end
-        if at < text.height:
-            yield section, _filled(text.slice(at), section)
+        waiting = [block]
+        while waiting:
+            block = waiting.pop()
+            frame = parse(block, section, self._wanted(section, wanted))
+            if frame is not None:
+                yield section, _filled(frame, section)
+                continue
+            text = parse_text(block, section)
+            odd = odd_lines(text, section)
+            torn = torn_lines(block, section, text.height) & ~odd
+            if torn.any():
+                text = without_readings(text, section, torn)
+            lines = block.decode("utf-8", "replace").removesuffix("\n").split("\n") if odd.any() else []
+            if len(lines) != text.height:  # none is odd, or a quoted cell goes over several lines
+                self._learn(text.filter(pl.Series(~odd)), section)
+                yield section, _filled(text.filter(pl.Series(~odd)), section)
+                continue
+            at = 0
+            for start, end in _runs(odd):
+                if start > at:
+                    yield section, _filled(text.slice(at, start - at), section)
+                at = end
+                other = self._other_table(lines, start, end, section) if grow else None
+                if other is not None:
+                    section = other
+                    rest = "\n".join(lines[end:]).encode("utf-8", "replace")
+                    cut = rest.find(b"\n", _NEXT) + 1  # a little at a time, as tables may change often
+                    waiting += [rest[cut:] + b"\n", rest[:cut]] if cut else [rest + b"\n"]
+                    break
+            else:
+                if at < text.height:
+                    yield section, _filled(text.slice(at), section)
 
     def _wanted(self, section: Section, wanted: frozenset[int] | None) -> list[int]:
         width = section.layout.width
@@ -228,6 +231,9 @@ class WideText:
     def _other_table(self, lines: list[str], start: int, end: int, section: Section) -> Section | None:
         """The table that begins behind odd lines, or None where they are a repeated heading or a remark."""
         layout = section.layout
+        if self._changes >= _MOST_CHANGES:
+            self._say(f"its tables change more than {_MOST_CHANGES} times: from then on they count as one")
+            return None
         after = lines[end : end + _LOOK]
         parted = [split_line(line, layout.separator) for line in after if line.strip()]
         width = max((len(r) for r in parted[:20]), default=layout.width)
@@ -236,6 +242,7 @@ class WideText:
             return None
         known = next((s for s in self.sections if _same(headings, s.layout.headings)), None)
         if known is not None:
+            self._changes += 1
             return known
         rows = [r for r in parted if is_data(r, width)]
         if not rows or len(self.sections) >= _MOST_SECTIONS:
@@ -243,6 +250,7 @@ class WideText:
         headings = (headings + [""] * width)[: max(width, len(headings))]
         units = (units + [""] * len(headings))[: len(headings)]
         new = Layout(layout.separator, layout.quoted, layout.decimal, headings, units, metadata)
+        self._changes += 1
         try:
             return self._add(new, rows, rows, source=f"table {len(self.sections) + 1}")
         except LogRefused:
