@@ -2,10 +2,10 @@
 
     .venv/bin/python -m tools.fuzz_logs 1000000
     .venv/bin/python -m tools.fuzz_logs --only NUMBER      print that file and read it once
-    .venv/bin/python -m tools.fuzz_logs --atheris 600      led by coverage for so many seconds, where it is installed
+    .venv/bin/python -m tools.fuzz_logs --atheris 600      led by coverage, so many seconds, where installed
 
-Every file is made from a number, so a bad one can be made again. The reader must answer each with a recording that
-hangs together or with a LogRefused that has a reason and a remedy, and must not take long.
+Every file is made from a number, so a bad one can be made again. The reader must answer each with a
+recording that hangs together or with a LogRefused that has a reason and a remedy, and must not take long.
 """
 
 from __future__ import annotations
@@ -44,12 +44,63 @@ _HEADS = (
     "Gear",
 )
 _BITS = (
-    b"\0", b"\r", b"\n", b"\r\n", b'"', b'""', b"'", b",", b";", b"\t", b"|", b"#", b"//", b"sep=;\n", b"\xef\xbb\xbf",
-    b"\xff\xfe", b"\xc3", b"\xe9", b"\xb0C", "°C".encode(), b" kPa", b"%", b"nan", b"NaN", b"inf", b"-inf", b"1e999",
-    b"-1e-999", b"9" * 400, b"1.2.3", b"1,234,567.8", b"0x1F", b"--", b"---", b"#N/A", b"ON", b"off", b"12:61:99",
-    b"2026-13-45T25:00:00Z", b"31.02.2026", b"13:05:22.120", b"00:00:00", b"1e12", b"1777899922120", b"[kPa]", b"(psi)",
-    b"time", b"Zeit", b"name", b"value", b"unit", b"lambda", b"rpm", b" " * 300, b"," * 300, b"\xe2\x88\x925",
-)  # fmt: skip
+    b"\0",
+    b"\r",
+    b"\n",
+    b"\r\n",
+    b'"',
+    b'""',
+    b"'",
+    b",",
+    b";",
+    b"\t",
+    b"|",
+    b"#",
+    b"//",
+    b"sep=;\n",
+    b"\xef\xbb\xbf",
+    b"\xff\xfe",
+    b"\xc3",
+    b"\xe9",
+    b"\xb0C",
+    "°C".encode(),
+    b" kPa",
+    b"%",
+    b"nan",
+    b"NaN",
+    b"inf",
+    b"-inf",
+    b"1e999",
+    b"-1e-999",
+    b"9" * 400,
+    b"1.2.3",
+    b"1,234,567.8",
+    b"0x1F",
+    b"--",
+    b"---",
+    b"#N/A",
+    b"ON",
+    b"off",
+    b"12:61:99",
+    b"2026-13-45T25:00:00Z",
+    b"31.02.2026",
+    b"13:05:22.120",
+    b"00:00:00",
+    b"1e12",
+    b"1777899922120",
+    b"[kPa]",
+    b"(psi)",
+    b"time",
+    b"Zeit",
+    b"name",
+    b"value",
+    b"unit",
+    b"lambda",
+    b"rpm",
+    b" " * 300,
+    b"," * 300,
+    b"\xe2\x88\x925",
+)
 
 
 def _rows(count: int, chance: random.Random) -> list[list[str]]:
@@ -59,11 +110,16 @@ def _rows(count: int, chance: random.Random) -> list[list[str]]:
         rpm = 850.0 + 4000.0 * load * min(1.0, k / 20.0) + chance.gauss(0.0, 8.0)
         rows.append(
             [
-                f"{0.1 * k:.2f}", f"{rpm:.0f}", f"{25 + 80 * load + chance.random():.1f}", f"{100 * load:.1f}",
-                f"{14.7 - 2.5 * (load > 0.9) + chance.gauss(0, 0.05):.2f}", f"{60 + 0.2 * k:.0f}",
-                f"{rpm / 40:.1f}", f"{1 + k // 20}",
+                f"{0.1 * k:.2f}",
+                f"{rpm:.0f}",
+                f"{25 + 80 * load + chance.random():.1f}",
+                f"{100 * load:.1f}",
+                f"{14.7 - 2.5 * (load > 0.9) + chance.gauss(0, 0.05):.2f}",
+                f"{60 + 0.2 * k:.0f}",
+                f"{rpm / 40:.1f}",
+                f"{1 + k // 20}",
             ]
-        )  # fmt: skip
+        )
     return rows
 
 
@@ -157,7 +213,7 @@ def _lines(data: bytearray, chance: random.Random) -> bytearray:
 def _cells(data: bytearray, chance: random.Random) -> bytearray:
     """Other cells here and there, or down a whole column."""
     lines = bytes(data).split(b"\n")
-    mark = max((b",", b";", b"\t", b"|"), key=lambda m: data.count(m))
+    mark = max((b",", b";", b"\t", b"|"), key=data.count)
     column = chance.randrange(9)
     whole = chance.random() < 0.3
     word = chance.choice(_BITS)
@@ -187,8 +243,19 @@ def _splice(data: bytearray, chance: random.Random) -> bytearray:
 
 
 _CHANGES: tuple[Callable[[bytearray, random.Random], bytearray], ...] = (
-    _flip, _insert, _insert, _cut, _drop, _lines, _lines, _cells, _cells, _cells, _marks, _splice,
-)  # fmt: skip
+    _flip,
+    _insert,
+    _insert,
+    _cut,
+    _drop,
+    _lines,
+    _lines,
+    _cells,
+    _cells,
+    _cells,
+    _marks,
+    _splice,
+)
 
 
 def fuzzed(number: int) -> bytes:
