@@ -163,3 +163,46 @@ def test_a_sensor_of_unknown_range_cannot_be_told(sound: Small) -> None:
     told = next(c for c in checks if c.key == "cut_below_sensor")
     assert told.holds is None
     assert "nobody has stated" in told.words
+
+
+def test_an_air_meter_that_ends_too_early_is_seen(demo: Callable[[str], Small]) -> None:
+    made = demo("planted").made
+    told = next(c for c in made.calibration.checks if c.key == "meter")
+    assert told.holds is None
+    assert not any(c.key == "meter" for c in demo("sound").made.calibration.checks)
+    from boostwright.build.values import Source, StatedValue
+
+    for highest, holds in ((0.100, False), (0.500, True)):
+        values = dict(made.work.build.values)
+        path = "controller.meter_highest"
+        values[path] = StatedValue(path, highest, 0.002, Source.MAKER)
+        work = replace(
+            made.work,
+            build=replace(made.work.build, values=values),
+            controller=replace(made.work.controller, meter_highest=highest),
+        )
+        told = next(c for c in checks_of(made.calibration, work, made.cut) if c.key == "meter")
+        assert told.holds is holds
+        assert bool(told.cells) is not holds
+
+
+def test_coil_pump_knock_and_burn_can_fail(sound: Small) -> None:
+    """What no edit of a table touches: the parts and the cells are changed instead."""
+    from boostwright.calibration.settings import Room
+
+    made = sound.made
+    work = made.work
+    hot = work.cells.made.result._replace(ca50=work.cells.made.result.ca50 + np.radians(25.0))
+    late = replace(work, cells=replace(work.cells, made=replace(work.cells.made, result=hot)))
+    assert "even_burn" in failing(checks_of(made.calibration, late, made.cut))
+    values = dict(work.build.values)
+    values["ignition.coil_voltage"] = replace(values["ignition.coil_voltage"], value=9e3)
+    weak = replace(work.build, values=values)
+    coil = replace(work, build=weak, case=replace(work.case, build=weak))
+    assert "coil" in failing(checks_of(made.calibration, coil, made.cut))
+    pump = replace(work, parts=replace(work.parts, pump_voltage=6.0))
+    assert "pump" in failing(checks_of(made.calibration, pump, made.cut))
+    near = made.cut._replace(
+        above=(Room("knock", made.cut.value - 2e3, 1e3, "where knock leaves no spark,"),)
+    )
+    assert "cut_below_knock" in failing(checks_of(made.calibration, work, near))

@@ -15,13 +15,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from boostwright.calibration.fuel_tables import full_flow
-from boostwright.calibration.mixture import TURBINE_SD, turbine_limit
+from boostwright.calibration.part_checks import listed, part_checks
 from boostwright.calibration.records import Calibration, Check, Origin, Table
 from boostwright.calibration.settings import Cut
 from boostwright.calibration.work import Work
-from boostwright.findings.model import Verdict
-from boostwright.findings.registry import rules
-from boostwright.library.calibration import rule_of
 from boostwright.physics.fuel import stoichiometric_air_fuel_ratio
 from boostwright.physics.injection import (
     dead_time,
@@ -38,9 +35,6 @@ Cells = tuple[tuple[str, int, int], ...]
 SIZING_TOLERANCE: Final = 2.0e-3  # of a cell's charge, worked back from its pulse [-]: rounding of an export
 _ANGLE: Final = math.radians(0.05)  # by which a spark may rise with pressure unnoticed [rad]
 _LAMBDA: Final = 5.0e-4  # the same for lambda [-]
-_MOST_LISTED: Final = 400
-_FULL_SHARE: Final = 0.5  # of the boost asked for, from which a point counts as boosted
-_STEP_LEFT: Final = 10.0  # of a temperature, that one step of enrichment may leave over [K]
 
 
 def checks_of(calibration: Calibration, work: Work, cut: Cut) -> tuple[Check, ...]:
@@ -55,18 +49,10 @@ def checks_of(calibration: Calibration, work: Work, cut: Cut) -> tuple[Check, ..
         _cut_above_boost(calibration, cut),
         *_cut_below(calibration, cut),
         _tables_reach(by_key, calibration, work),
-        *_fuel(by_key, work),
-        _coil(work),
-        _even_burn(work),
-        _turbine(by_key, work),
+        *part_checks(by_key, work, _fuel_line(by_key, work)),
         _speed_limit(calibration, work),
     ]
     return tuple(found)
-
-
-def _listed(key: str, where: NDArray[np.bool_]) -> Cells:
-    """Places where a two-axis array of one table is true."""
-    return tuple((key, int(i), int(j)) for i, j in np.argwhere(where)[:_MOST_LISTED])
 
 
 def _missing(key: str, words: str, what: Iterable[str]) -> Check:
@@ -112,7 +98,7 @@ def _sizing(tables: dict[str, Table], work: Work) -> Check:
         "sizing",
         f"{words} Worst {100 * worst:.2f} %.",
         not bad.any(),
-        _listed("injector_pulse", bad),
+        listed("injector_pulse", bad),
         "Change charge, lambda and pulse together: one of them was edited alone." if bad.any() else "",
     )
 
@@ -142,7 +128,7 @@ def _spark_falls(tables: dict[str, Table], work: Work) -> Check:
         "spark_falls",
         "From the outside air's pressure on, spark never rises with manifold pressure.",
         not rising.any(),
-        _listed("spark", rising),
+        listed("spark", rising),
         "Take the cell back to the one on its left." if rising.any() else "",
     )
 
@@ -162,7 +148,7 @@ def _spark_behind_knock(tables: dict[str, Table], work: Work) -> Check:
         " spread with"
         f" {percent:.0f} % probability, but where a rule says so.",
         not early.any(),
-        _listed("spark", early),
+        listed("spark", early),
         "Take the spark back to the table's own, or measure the knock limit there and fit the model."
         if early.any()
         else "",
@@ -177,7 +163,7 @@ def _lambda_falls(tables: dict[str, Table]) -> Check:
         "lambda_falls",
         "Lambda never rises with manifold pressure.",
         not rising.any(),
-        _listed("lambda_target", rising),
+        listed("lambda_target", rising),
         "Take the cell down to the one on its left." if rising.any() else "",
     )
 
@@ -190,7 +176,7 @@ def _dead_time_falls(tables: dict[str, Table]) -> Check:
         "dead_time_falls",
         "Dead time falls as the voltage rises.",
         not rising.any(),
-        _listed("dead_time", rising),
+        listed("dead_time", rising),
         "A coil at less voltage is never quicker: check the two readings." if rising.any() else "",
     )
 
@@ -275,126 +261,6 @@ def _tables_reach(tables: dict[str, Table], calibration: Calibration, work: Work
         ""
         if holds
         else "Stretch the pressure axis past the cut: beyond its last row the spark stays as it is there.",
-    )
-
-
-def _fuel(tables: dict[str, Table], work: Work) -> list[Check]:
-    """No visited cell outside what injectors and pump can do; none with a pulse too short to repeat."""
-    pulse = tables["injector_pulse"]
-    limits = work.case.limits
-    duty_most = limits["injector_duty"].amount.value
-    least = limits["smallest_pulse"].amount.value
-    turns = work.square(4.0 * np.pi / work.grid.speed)
-    with np.errstate(invalid="ignore"):
-        duty = pulse.value / turns
-        over = work.visited & ((duty > duty_most) | ~np.isfinite(pulse.value))
-        short = work.visited & (pulse.value < least)
-    line = _fuel_line(tables, work)
-    margin = work.square(line.pump_margin)
-    need = limits["pump_reserve"].amount.value
-    with np.errstate(invalid="ignore"):
-        starved = work.visited & (margin < need)
-        boosted = work.visited & np.isfinite(duty)
-    highest = float(np.max(duty[boosted], initial=0.0))
-    lowest = float(np.min(margin[work.visited & np.isfinite(margin)], initial=99.0))
-    return [
-        Check(
-            "injectors",
-            f"No cell that is driven asks more than {100 * duty_most:.0f} % duty of the injectors; highest"
-            f" {100 * highest:.0f} %.",
-            not over.any(),
-            _listed("injector_pulse", over),
-            "Larger injectors, or less boost: a pulse that does not end lets the mixture go lean."
-            if over.any()
-            else "",
-        ),
-        Check(
-            "smallest_pulse",
-            f"No pulse that is driven is shorter than {least * 1e3:.1f} ms.",
-            not short.any(),
-            _listed("injector_pulse", short),
-            "Lower the rail's pressure or fit smaller injectors; light load will hunt."
-            if short.any()
-            else "",
-        ),
-        Check(
-            "pump",
-            f"The pump gives {need:.2f} times what every driven cell needs; least {lowest:.2f} times.",
-            not starved.any(),
-            _listed("injector_pulse", starved),
-            "A larger pump, a thicker wire to it, or less boost." if starved.any() else "",
-        ),
-    ]
-
-
-def _coil(work: Work) -> Check:
-    """The finding of the check on plug and coil, which stands on the same trajectory."""
-    words = "The coil jumps the plugs' gap in the densest charge of every day."
-    rule = next((rule for rule in rules() if rule.code == "ignition.spark_voltage"), None)
-    finding = None if rule is None else rule(work.case)
-    if finding is None:
-        return Check("coil", f"{words} Cannot be told: no gap, no coil or no boost computed.", None)
-    holds = {Verdict.HOLDS: True, Verdict.BREAKS: False}.get(finding.verdict)
-    told = "" if holds is not None else " Cannot be told for sure."
-    return Check("coil", words + told, holds, (), "" if holds else "A narrower gap or a stronger coil.")
-
-
-def _trajectory(work: Work) -> NDArray[np.bool_]:
-    """The cells nearest to full boost of the ordinary day, shape of the grid: half of what is asked or
-    more.
-    """
-    found = np.zeros(work.grid.shape, dtype=bool)
-    goal = work.case.goal
-    if goal is None:
-        return found
-    boosted = goal.settled & (goal.boost >= _FULL_SHARE * work.build.number("goal.boost"))
-    for n, p in zip(goal.speed[boosted], goal.plenum_pressure[boosted], strict=True):
-        i = int(np.argmin(np.abs(work.grid.speeds - n)))
-        found[i, int(np.argmin(np.abs(work.grid.pressures - p)))] = True
-    return found
-
-
-def _even_burn(work: Work) -> Check:
-    """Where boost is on, the margin of the spark leaves a burn that is even."""
-    words = "Where boost is on, the spark with its margin still burns evenly."
-    goal = work.case.goal
-    if goal is None or not goal.settled.any():
-        return Check("even_burn", f"{words} Cannot be told: no boost was computed.", None)
-    ca50 = work.square(work.cells.made.result.ca50)
-    late = work.case.limits["half_burned_moment"].amount.value
-    with np.errstate(invalid="ignore"):
-        bad = _trajectory(work) & (ca50 > late)
-    return Check(
-        "even_burn",
-        f"{words} Half burned no later than {math.degrees(late):.0f} degrees after top dead centre.",
-        not bad.any(),
-        _listed("spark", bad),
-        "Less boost there, fuel of more octane, or a baseline run and a fit, which narrow the margin."
-        if bad.any()
-        else "",
-    )
-
-
-def _turbine(tables: dict[str, Table], work: Work) -> Check:
-    """Where even the richest useful mixture leaves the turbine too hot."""
-    limit, limit_sd = turbine_limit(work.case)
-    hot = work.square(work.cells.made.result.exhaust_manifold_temperature)
-    lam = tables["lambda_target"].value
-    more = (lam - work.square(work.cells.lam)) * 700.0
-    bearable = limit - work.score * math.hypot(TURBINE_SD, limit_sd)
-    with np.errstate(invalid="ignore"):
-        bad = _trajectory(work) & (hot + more > bearable + _STEP_LEFT)
-    return Check(
-        "turbine_heat",
-        f"No cell of full boost puts more than {limit - 273.15:.0f} degC into the turbine, with"
-        f" {100 * work.probability:.0f} % probability and no mixture richer than"
-        f" {rule_of('richest').number:.2f}.",
-        not bad.any(),
-        _listed("lambda_target", bad),
-        "Keep full load there short and watch a thermocouple; more octane or less boost lets the spark come"
-        " forward."
-        if bad.any()
-        else "",
     )
 
 
