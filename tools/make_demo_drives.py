@@ -1,4 +1,4 @@
-"""Write library/drives/*.csv: a few minutes out of a simulated drive for each demo build, with its own faults.
+"""Write library/drives/*.csv: some minutes of a simulated drive for each demo build, with its own faults.
 
     .venv/bin/python tools/make_demo_drives.py
 

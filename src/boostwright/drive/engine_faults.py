@@ -69,7 +69,9 @@ def find_clutch_slip(scene: Scene) -> list[Notice]:
         return []
     found = []
     for i, p in enumerate(pulls):
-        alone = peers.support[i] < 0.1  # faster than any peer was: then only the gear itself is left to compare with
+        alone = (
+            peers.support[i] < 0.1
+        )  # faster than any peer was: then only the gear itself is left to compare with
         off = np.where(alone, peers.mean[i], peers.off[i])
         odd = odd_stretch(off, np.where(alone, 2.0 * floor + peers.scatter, peers.scatter), 1, near=0.2)
         if (

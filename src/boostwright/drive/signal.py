@@ -158,7 +158,9 @@ class Signals:
                 self._figures[name] = (1, 0.0, 0.0)
                 return self._figures[name]
             value = placed[there]
-            period = max(1, int(np.median(np.diff(there[:: there.size // 20_000 or 1]) / (there.size // 20_000 or 1))))
+            period = max(
+                1, int(np.median(np.diff(there[:: there.size // 20_000 or 1]) / (there.size // 20_000 or 1)))
+            )
             if period == 1:
                 period = _repeat_period(value)
             fresh = (

@@ -202,4 +202,4 @@ def write_drive(
     text, plain = folder / "review.txt", folder / "review.json"
     write_text(text, drive_report(drive, every=True, stamp=stamp, width=80))
     write_text(plain, drive_document(drive, version, data))
-    return (text, plain, *draw_drive(drive, folder, stamp, progress))
+    return (text, plain, *draw_drive(drive, folder, stamp, version, progress))

@@ -54,12 +54,15 @@ _BESIDE: Final = {  # what is drawn on the axes of another
 
 
 def draw_drive(
-    drive: ReviewedDrive, folder: Path, foot: str, progress: Callable[[str], None] = lambda _: None
+    drive: ReviewedDrive,
+    folder: Path,
+    foot: str,
+    version: str,
+    progress: Callable[[str], None] = lambda _: None,
 ) -> tuple[Path, ...]:
     """Draw the whole drive, and of each kind of fault its worst moment, as SVG and PNG. Raises OSError."""
     import matplotlib as mpl
 
-    from boostwright import __version__
     from boostwright.views.plots.book import save_sheet
     from boostwright.views.plots.style import RC
 
@@ -73,14 +76,14 @@ def draw_drive(
         if drive.review.outlines:
             progress("plotting the drive")
             sheet = _whole(drive.review.outlines, drive.review.faults, foot)
-            written += [path for path, _ in save_sheet(sheet, folder, __version__)]
+            written += [path for path, _ in save_sheet(sheet, folder, version)]
         for kind, excerpt in list(worst.items())[:_MOST_SHEETS]:
             progress(f"plotting {notice_kinds()[kind].words}")
-            written += [path for path, _ in save_sheet(_moment(excerpt, foot), folder, __version__)]
+            written += [path for path, _ in save_sheet(_moment(excerpt, foot), folder, version)]
         if drive.model is not None:
             progress("plotting the pulls beside the model")
             for sheet in model_sheets(drive.model.expectation, drive.model.learned, foot):
-                written += [path for path, _ in save_sheet(sheet, folder, __version__)]
+                written += [path for path, _ in save_sheet(sheet, folder, version)]
     return tuple(written)
 
 
