@@ -83,7 +83,7 @@ from boostwright.verbs.readings import (
     used_words,
 )
 from boostwright.verbs.recording import AskedReading, record_reading, record_sheet
-from boostwright.verbs.review import ReviewedDrive, review
+from boostwright.verbs.review import review
 from boostwright.verbs.step_range import with_step_ranges
 from boostwright.verbs.tables import Tabled, read_pressures, tables, tables_schema
 from boostwright.verbs.taking_back import take_back
@@ -98,7 +98,6 @@ __all__ = [
     "LoadedJob",
     "Planned",
     "Progress",
-    "ReviewedDrive",
     "Tabled",
     "attach_files",
     "attachments",

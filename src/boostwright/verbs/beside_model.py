@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,28 +12,17 @@ if TYPE_CHECKING:
     from boostwright.drive.expected import Expectation
     from boostwright.drive.learned import Learned
     from boostwright.drive.next_step import NextStep
+    from boostwright.drive.reviewed import BesideModel
     from boostwright.drive.rows import Rows
     from boostwright.drive.whole import DriveReview
     from boostwright.planning.ladder import Air, Condition
 
-__all__ = ["BesideModel", "beside_model"]
+__all__ = ["beside_model"]
 
 _PRESSURE_STEP = (
     500.0  # to which a day's air is rounded for the match, so that drives of one day share it [Pa]
 )
 _TEMPERATURE_STEP = 2.0  # [K]
-
-
-@dataclass(frozen=True, slots=True)
-class BesideModel:
-    """A drive beside the model. step: what it says of the step that the ladder is at, None where no build
-    file was named. apart: why something of it was not done, one sentence each.
-    """
-
-    expectation: Expectation | None
-    learned: Learned | None
-    step: NextStep | None
-    apart: tuple[str, ...]
 
 
 def beside_model(
@@ -55,6 +43,7 @@ def beside_model(
     """
     from boostwright.drive.expected import condition_for, expect
     from boostwright.drive.learning import learn
+    from boostwright.drive.reviewed import BesideModel
     from boostwright.errors import BoostwrightError
 
     apart: list[str] = []

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from boostwright.build.document import Build
     from boostwright.drive.learned import Learned
+    from boostwright.drive.reviewed import ReviewedDrive
     from boostwright.store import Revision
-    from boostwright.verbs.review import ReviewedDrive
 
 __all__ = ["keep_drive", "kept_drive", "kept_drives", "record_drive", "undo_drive"]
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,41 +11,15 @@ from boostwright.verbs.judging import Progress
 
 if TYPE_CHECKING:
     from boostwright.build.document import Build
-    from boostwright.drive.records import Notice
+    from boostwright.drive.reviewed import ReviewedDrive
     from boostwright.drive.rows import Rows
     from boostwright.drive.scene import Scene
-    from boostwright.drive.whole import DriveReview
-    from boostwright.readers.drive_log import Mapping, OpenLog, Question
-    from boostwright.verbs.beside_model import BesideModel
+    from boostwright.readers.drive_log import OpenLog
 
-__all__ = ["ReviewedDrive", "read_answer", "review"]
+__all__ = ["read_answer", "review"]
 
 
-@dataclass(frozen=True, slots=True)
-class ReviewedDrive:
-    """A reviewed drive, with how its log was read.
-
-    questions: what the reader asks rather than guesses; those columns are left out. limits: sentences on why
-    the log can be judged only in part. remembered: the columns were taken as a person once said for such a
-    log. model: the pulls beside the model of the build, None where that was not asked for or no build given.
-    """
-
-    review: DriveReview
-    mapping: Mapping
-    questions: tuple[Question, ...]
-    limits: tuple[str, ...]
-    remembered: bool
-    build: str = ""
-    fingerprint: str = ""
-    model: BesideModel | None = None
-
-    @property
-    def notices(self) -> tuple[Notice, ...]:
-        """What was noticed, faults first, worst first."""
-        return self.review.notices
-
-
-Partial = Callable[[ReviewedDrive], None]
+Partial = Callable[["ReviewedDrive"], None]
 
 
 def _ignored(_: ReviewedDrive) -> None:
@@ -78,6 +52,7 @@ def review(
     review before the model is asked. Raises LogRefused for a file that is no drive
     or an answer that fits no column, OutOfRange where no review can be made, OSError.
     """
+    from boostwright.drive.reviewed import ReviewedDrive
     from boostwright.drive.whole import review_drive
 
     told = progress or _silent

@@ -17,7 +17,7 @@ from boostwright.views.drive_words import place_words, reading_words
 from boostwright.views.files import write_text
 
 if TYPE_CHECKING:
-    from boostwright.verbs.review import ReviewedDrive
+    from boostwright.drive.reviewed import ReviewedDrive
 
 __all__ = ["DRIVE_FORMAT", "drive_document", "drive_record", "write_drive"]
 

@@ -21,7 +21,7 @@ from boostwright.views.drive_words import KINDS, moment
 from boostwright.views.numbers import fill, say, say_band
 
 if TYPE_CHECKING:
-    from boostwright.verbs.review import ReviewedDrive
+    from boostwright.drive.reviewed import ReviewedDrive
 
 __all__ = [
     "change_lines",

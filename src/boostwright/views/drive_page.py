@@ -20,8 +20,8 @@ from boostwright.views.drive_words import (
 )
 
 if TYPE_CHECKING:
+    from boostwright.drive.reviewed import ReviewedDrive
     from boostwright.store import Revision
-    from boostwright.verbs.review import ReviewedDrive
 
 __all__ = ["drive_list", "drive_report", "headline"]
 

@@ -14,7 +14,7 @@ from boostwright.errors import BoostwrightError, BuildFileError, LogRefused
 
 if TYPE_CHECKING:
     from boostwright.build.document import Build
-    from boostwright.verbs.review import ReviewedDrive
+    from boostwright.drive.reviewed import ReviewedDrive
 
 __all__ = ["COMMAND"]
 

@@ -22,7 +22,7 @@ from boostwright.views.plots.style import BLUE, GREY, INK, RED, EndName, Sheet, 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from boostwright.verbs.review import ReviewedDrive
+    from boostwright.drive.reviewed import ReviewedDrive
 
 __all__ = ["draw_drive"]
 
