@@ -93,7 +93,7 @@ def peers_of(pulls: tuple[Pull, ...], speed: Array, x: Array, floor: float, step
     mean = mean.reshape(shape)
     expected, support = _expected(pulls, mean, floor)
     scatter = _scatter(mean - expected, support, floor)
-    middle = (low + np.arange(n) + 0.5) * BIN
+    middle = np.asarray((low + np.arange(n) + 0.5) * BIN, dtype=np.float64)
     return Peers(
         middle,
         mean,
