@@ -22,7 +22,7 @@ LONGEST_HALF = 0.8  # s, half a swing: slower than that it is the way of the pul
 
 
 class _Excess(NamedTuple):
-    """Where a pull is over its target: places, mean over the half of the peak, and of all that follows over the peak."""
+    """Where a pull is over its target: places, mean over half of the peak, mean of what follows over it."""
 
     first: int
     last: int
@@ -45,8 +45,8 @@ def find_boost_faults(scene: Scene) -> list[Notice]:
         return []
     excess = [_excess(scene, table, i, p) for i, p in enumerate(scene.pulls)]
     ripple = [_ripple(scene, table, p) for p in scene.pulls]
-    over = _beyond([e.mean if e else np.nan for e in excess], scene.limit("boost-over-target", "scatter"))
-    swing = _beyond([r.size if r else np.nan for r in ripple], scene.limit("boost-oscillation", "scatter"))
+    over = _beyond(scene, "boost-over-target", [e.mean if e else np.nan for e in excess])
+    swing = _beyond(scene, "boost-oscillation", [r.size if r else np.nan for r in ripple])
     held = _held_duty(scene, table)
     found: list[Notice] = []
     for i, pull in enumerate(scene.pulls):
@@ -85,12 +85,18 @@ def _shown(table: BoostTable) -> tuple[str, ...]:
     return (table.channel, *more, *(("gate_duty",) if table.duty is not None else ()))
 
 
-def _beyond(values: list[float], floor: float) -> Array:
-    """How far each pull lies over the usual one, in robust standard deviations of all, at least the floor."""
+def _beyond(scene: Scene, kind: str, values: list[float]) -> Array:
+    """How far each pull lies over the usual one, in robust standard deviations of all, at least the floor.
+
+    What is usual counts as sound only up to the everyday: a fault of every pull is one all the same.
+    """
     x = np.array(values)
-    usual = float(np.nanmedian(x)) if np.isfinite(x).any() else 0.0
-    scatter = max(floor, robust_sd(x, usual)) if np.isfinite(x).any() else floor
-    return np.nan_to_num((x - max(0.0, usual)) / scatter, nan=-np.inf)
+    floor = scene.limit(kind, "scatter")
+    if not np.isfinite(x).any():
+        return np.full(x.size, -np.inf)
+    usual = min(max(0.0, float(np.nanmedian(x))), scene.limit(kind, "everyday"))
+    scatter = max(floor, min(robust_sd(x), scene.limit(kind, "everyday")))
+    return np.nan_to_num((x - usual) / scatter, nan=-np.inf)
 
 
 def _excess(scene: Scene, table: BoostTable, i: int, pull: Pull) -> _Excess | None:
@@ -119,13 +125,13 @@ def _excess(scene: Scene, table: BoostTable, i: int, pull: Pull) -> _Excess | No
 
 
 def _creeps(scene: Scene, e: _Excess) -> bool:
-    """Over the target to the end of the pull, for longer than an overshoot lasts, the gate as far open as it goes."""
+    """Over the target to the end, for longer than an overshoot lasts, the gate as far open as it goes."""
     long = (e.last - e.first) * scene.signals.step > scene.limit("boost-creep", "least_time")
     return long and e.stays > scene.limit("boost-creep", "stays") and e.low_duty is not False
 
 
 def _ripple(scene: Scene, table: BoostTable, pull: Pull) -> _Ripple | None:
-    """The strongest regular swing of the pressure about its own way: two whole swings, by the weakest of their halves.
+    """The strongest regular swing of the pressure about its own way: two whole swings, by the weakest half.
 
     A bend of the curve gives one half wave and an overshoot three, so neither counts.
     """
@@ -190,7 +196,7 @@ def _missing(scene: Scene, table: BoostTable, held: Array | None, i: int) -> lis
 
 
 def _held_duty(scene: Scene, table: BoostTable) -> Array | None:
-    """How much more the gate's duty is, while boost is held, than in the peers: in its own scatter, per pull."""
+    """How much more the gate's duty is than the peers', while boost is held, per pull: in its own scatter."""
     if table.duty is None or table.boost is None:
         return None
     near = np.abs(table.boost.off) < scene.limit("charge-leak", "held_share") * table.goal

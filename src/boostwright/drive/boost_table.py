@@ -1,4 +1,4 @@
-"""What the boost of each pull is judged by: excess over the target, ripple, and its peers' pressure and gate duty."""
+"""What the boost of each pull is judged by: its target, and its peers' pressure and gate duty."""
 
 from __future__ import annotations
 
@@ -26,7 +26,8 @@ NO_BOOST = 3e3  # Pa over the air outside: a target below it asks for no boost
 class BoostTable:
     """channel: by which boost is judged; pressure: (n,) smoothed over a tenth of a second; raw: as read.
 
-    wanted: (n,) target where recorded, NaN elsewhere. boost, duty: the pulls against their peers. outside: [Pa].
+    wanted: (n,) target where recorded, NaN elsewhere. boost, duty: the pulls against their peers. outside:
+    [Pa].
     """
 
     channel: str
@@ -45,7 +46,7 @@ class BoostTable:
         return first, max(first, pull.last - round(LEAVES / step))
 
     def excess(self, scene: Scene, i: int, first: int, last: int) -> Array:
-        """Pressure over what was asked for from one place to another; over what the peers held without a target."""
+        """Pressure over what was asked for between two places; over what the peers held without a target."""
         p = self.pressure[first:last]
         wanted = self.wanted[first:last]
         if np.isfinite(wanted).any():

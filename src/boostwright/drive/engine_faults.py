@@ -1,4 +1,4 @@
-"""Faults of the engine and of its speed signal: dropouts, clutch slip, torque cuts, idle, crankcase, surge."""
+"""Faults of the engine and of its speed signal: dropouts, clutch slip, torque cuts, hunting idle."""
 
 from __future__ import annotations
 
@@ -110,15 +110,10 @@ def find_torque_cuts(scene: Scene) -> list[Notice]:
         table = running_median(spark, signals.samples(1.6))
     back = table - spark
     cut = np.nan_to_num(back) > least
-    if "knock_retard" in {key for key, _ in signals.keys()}:
-        knock = np.nanmax(
-            np.vstack(
-                [signals.get("knock_retard", c) for c in signals.cylinders("knock_retard")]
-                + [np.zeros(len(signals))]
-            ),
-            axis=0,
-        )
-        cut &= back - np.nan_to_num(knock) > least
+    for cylinder in signals.cylinders("knock_retard"):
+        knock = signals.get("knock_retard", cylinder)
+        if knock is not None:
+            cut &= back - np.nan_to_num(knock) > least
     shifts = scene.of("shift")
     near = scene.limit("torque-cut", "within")
     found = []

@@ -1,7 +1,8 @@
 """Misfire as far as it can be seen at some tens of readings a second: lean by the sensor, and weak at once.
 
-A cylinder that does not fire sends its air and fuel past the lambda sensor, which sees the air, and its torque is
-missing. An engine that is only fed less fuel than it should be, but still rich, loses none: the air decides.
+A cylinder that does not fire sends its air and fuel past the lambda sensor, which sees the air, and its
+torque is missing. An engine that is only fed less fuel than it should be, but still rich, loses none: the
+air decides.
 """
 
 from __future__ import annotations
@@ -23,7 +24,7 @@ FEW = 12  # bins of the pull beside the odd ones, from which its own level can b
 
 
 def find_misfire(scene: Scene) -> list[Notice]:
-    """Pulls in which lambda rises and the engine gains speed more slowly than its peers, there and only there."""
+    """Pulls in which lambda rises and the engine gains speed more slowly than its peers, only there."""
     signals = scene.signals
     speed = signals["engine_speed"]
     target = signals.get("lambda_target")
@@ -71,7 +72,7 @@ def find_misfire(scene: Scene) -> list[Notice]:
 
 
 def _pace_off(pace: Peers, i: int, here: slice, lean: Array) -> float:
-    """Gain of speed in some bins against the peers, as a share, less that of the pull where it is not lean."""
+    """Gain of speed in some bins against the peers, as a share, less that where the pull is not lean."""
     with np.errstate(invalid="ignore", divide="ignore"):
         share = pace.off[i] / pace.expected[i]
     inside = share[here]

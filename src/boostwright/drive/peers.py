@@ -1,7 +1,7 @@
-"""A pull against its peers: what the other pulls of this drive, in the same gear from a like speed, showed there.
+"""A pull against its peers: what the other pulls of this drive showed, in the same gear from a like speed.
 
-Nothing outside the drive is needed for it: level and scatter both come from the drive itself, so that a bad sensor
-or a cautious table is no fault of one pull.
+Nothing outside the drive is needed for it: level and scatter both come from the drive itself, so that a bad
+sensor or a cautious table is no fault of one pull.
 """
 
 from __future__ import annotations
@@ -36,8 +36,8 @@ class Peers:
     """Means of one channel in bins of engine speed: (pulls, bins), NaN where a pull was not there.
 
     expected: by the peers, the pull itself left out. scatter: (bins,) what two sound pulls differ by there.
-    support: summed weight of the peers, 1 for one pull just like it. first, last: places of the grid in each bin.
-    count: readings in each.
+    support: summed weight of the peers, 1 for one pull just like it. first, last: places of the grid in
+    each bin. count: readings in each.
     """
 
     speed: Array  # (bins,) middle of each bin [rad/s]
@@ -58,8 +58,8 @@ class Peers:
 def peers_of(pulls: tuple[Pull, ...], speed: Array, x: Array, floor: float, step: float) -> Peers | None:
     """Each pull's means of x by engine speed, and what its peers make one expect. None below three pulls.
 
-    floor: least scatter of two sound pulls [unit of x]. step: of the grid [s]; the first moments of a pull, while
-    the manifold fills, and its last, while the foot comes off, are left out.
+    floor: least scatter of two sound pulls [unit of x]. step: of the grid [s]; the first moments of a pull,
+    while the manifold fills, and its last, while the foot comes off, are left out.
     """
     if len(pulls) < FEWEST:
         return None
@@ -84,7 +84,7 @@ def peers_of(pulls: tuple[Pull, ...], speed: Array, x: Array, floor: float, step
     size = len(pulls) * n
     count = np.bincount(cell, minlength=size).astype(np.float64)
     with np.errstate(invalid="ignore", divide="ignore"):
-        mean = np.bincount(cell, weights=value, minlength=size) / count
+        mean: Array = np.asarray(np.bincount(cell, weights=value, minlength=size) / count, dtype=np.float64)
     first = np.full(size, np.iinfo(np.int64).max)
     np.minimum.at(first, cell, place)
     last = np.zeros(size, dtype=np.int64)
@@ -109,8 +109,8 @@ def peers_of(pulls: tuple[Pull, ...], speed: Array, x: Array, floor: float, step
 def _expected(pulls: tuple[Pull, ...], mean: Array, floor: float) -> tuple[Array, Array]:
     """What the peers make one expect in each bin, and their summed weight.
 
-    A line over the speed at which the peers began, weighted by nearness, robust (bisquare) and held level where there
-    are too few of them to know a slope.
+    A line over the speed at which the peers began, weighted by nearness, robust (bisquare) and held level
+    where there are too few of them to know a slope.
     """
     start = np.array([p.speed_from for p in pulls])
     gear = np.array([p.stretch.gear for p in pulls])
@@ -176,8 +176,8 @@ def odd_stretch(
 ) -> tuple[int, int, float, float] | None:
     """The run of bins round the largest deviation of one sign in which at least `near` of it stands.
 
-    off, scatter: (bins,) of one pull. Returns first and last bin, mean deviation there, and that over the scatter
-    there; None where there is no deviation of that sign.
+    off, scatter: (bins,) of one pull. Returns first and last bin, mean deviation there, and that over the
+    scatter there; None where there is no deviation of that sign.
     """
     z = sign * off / scatter
     if not (np.isfinite(z) & (z > 0.0)).any():

@@ -28,10 +28,10 @@ class Pull(NamedTuple):
     """One pull in one gear, in SI; NaN where the log does not show a figure.
 
     first, last: places on the grid, last one past the end. peak: highest pressure, absolute, at `peak_speed`.
-    target: what was asked for at the end. met: the last third came within 5 % of the boost wanted. time_to_boost:
-    from the start of the pull to nine tenths of the boost that it held. overshoot: peak over the target as a share
-    of the boost (gauge). damping: of the second-order step that overshoots so. creep: pressure gained over engine
-    speed after boost has arrived [Pa/(rad/s)].
+    target: what was asked for at the end. met: the last third came within 5 % of the boost wanted.
+    time_to_boost: from the start of the pull to nine tenths of the boost that it held. overshoot: peak over
+    the target as a share of the boost (gauge). damping: of the second-order step that overshoots so. creep:
+    pressure gained over engine speed after boost has arrived [Pa/(rad/s)].
     """
 
     stretch: Stretch

@@ -1,4 +1,4 @@
-"""Faults that show in the whole of a drive: crankcase pressure, exhaust leak at idle, surge at a lift, misfire."""
+"""Faults that show beside the pulls: crankcase pressure, exhaust leak at idle, surge at a lift."""
 
 from __future__ import annotations
 
@@ -87,17 +87,22 @@ def _blocks(x: Array, block: int, n: int) -> Array:
     return np.where(count > 0, total / np.maximum(count, 1), np.nan)
 
 
-def _robust_fit(shape: Array, y: Array) -> Array:
-    """Coefficients by least squares that leaves outliers out step by step (bisquare weights)."""
+def _robust_fit(shape: Array, y: Array, hold: float = 0.0) -> Array:
+    """Coefficients by least squares that leaves outliers out step by step (bisquare weights).
+
+    hold: keeps all but the first near zero where the data do not tell them (ridge).
+    """
+    ridge = np.sqrt(hold) * np.eye(shape.shape[1])[1:]
     weight = np.ones(y.size)
     fit = np.zeros(shape.shape[1])
     for _ in range(12):
         root = np.sqrt(weight)[:, None]
-        fit = np.linalg.lstsq(shape * root, y * root[:, 0], rcond=None)[0]
+        rows = np.concatenate((shape * root, ridge))
+        fit = np.linalg.lstsq(rows, np.concatenate((y * root[:, 0], np.zeros(len(ridge)))), rcond=None)[0]
         off = y - shape @ fit
         scale = max(4.685 * robust_sd(off, 0.0), 1e-12)
         weight = np.where(np.abs(off) < scale, (1.0 - (off / scale) ** 2) ** 2, 0.0)
-        if weight.sum() < 3 * fit.size:
+        if weight.sum() < fit.size + 2:
             break
     return fit
 
@@ -163,8 +168,8 @@ def _mixture_off(scene: Scene) -> Array:
 def find_surge(scene: Scene) -> list[Notice]:
     """A throttle that shuts before boost has a way out: the charge beats to and fro, or stays up for long.
 
-    Beats are readings off their neighbours in the second after the lift, seven tenths of them; what stays is the
-    share of the boost half a second later, against lifts at like speed.
+    Beats are readings off their neighbours in the second after the lift, seven tenths of them; what stays
+    is the share of the boost half a second later, against lifts at like speed.
     """
     signals = scene.signals
     x = signals["charge_pressure"]
@@ -222,7 +227,7 @@ def _boosted_lifts(scene: Scene, x: Array) -> list[tuple[Stretch, int, float]]:
 
 
 def _stays_up(scene: Scene, x: Array, lifts: list[tuple[Stretch, int, float]]) -> list[tuple[float, float]]:
-    """For each lift the share of boost half a second later beyond that of like lifts, and that in its scatter."""
+    """Share of boost half a second after each lift beyond that of like lifts, and that in its scatter."""
     signals = scene.signals
     later = np.array([min(start + signals.samples(0.5), x.size - 1) for _, start, _ in lifts])
     smooth = running_mean(x, signals.samples(0.1))
@@ -230,10 +235,11 @@ def _stays_up(scene: Scene, x: Array, lifts: list[tuple[Stretch, int, float]]) -
     share = (smooth[later] - scene.ways.outside) / boost
     speed = signals["engine_speed"][[start for _, start, _ in lifts]]
     shape = np.stack([np.ones(boost.size), 300.0 / speed, 1e4 / boost], axis=1)
+    shape[:, 1:] -= np.nanmedian(shape[:, 1:], axis=0)
     good = np.isfinite(share) & np.isfinite(shape).all(axis=1)
     if good.sum() < 8:
         return [(0.0, 0.0)] * len(lifts)
-    off = share - shape @ _robust_fit(shape[good], share[good])
+    off = share - shape @ _robust_fit(shape[good], share[good], 0.05)
     noise = signals.noise("charge_pressure") / np.sqrt(max(1.0, 0.1 / signals.step))
     scatter = np.hypot(max(robust_sd(off[good], 0.0), scene.limit("surge", "share_scatter")), noise / boost)
     return [

@@ -43,7 +43,8 @@ class Ways:
     """What the engine does at each place of the grid, (n,) each.
 
     opening: throttle (else pedal, else pressure) from 0 closed to 1 widest. gear: 0 unknown.
-    ratio: engine speed over road speed of each gear [rad/m], as this drive shows it. outside: air pressure [Pa].
+    ratio: engine speed over road speed of each gear [rad/m], as this drive shows it. outside: air pressure
+    [Pa].
     """
 
     opening: Array
@@ -63,8 +64,8 @@ class Ways:
 def ways_of(signals: Signals, ratios: tuple[float, ...] = ()) -> Ways:
     """What the engine does at each place, by throttle, engine speed and road speed.
 
-    ratios: engine speed over road speed of each gear as the build states them [rad/m]: they name the gears that
-    the drive shows, where the log does not.
+    ratios: engine speed over road speed of each gear as the build states them [rad/m]: they name the gears
+    that the drive shows, where the log does not.
     """
     speed = signals["engine_speed"]
     opening, source = _opening(signals)
@@ -141,7 +142,7 @@ def _opening(signals: Signals) -> tuple[Array, str]:
 
 
 def outside_pressure(signals: Signals) -> float:
-    """Pressure of the air outside [Pa]: the barometer, else the manifold while the engine stands, else usual."""
+    """Pressure of the air outside [Pa]: barometer, else manifold while the engine stands, else usual."""
     pressure = signals["manifold_pressure"]
     there = signals["barometer"]
     if np.isfinite(there).any():
@@ -151,7 +152,7 @@ def outside_pressure(signals: Signals) -> float:
 
 
 def _boost_is_asked(signals: Signals) -> Mask:
-    """Where the controller asks for at least half of the most boost that it asks for; everywhere without a target."""
+    """Where at least half of the most boost is asked for; everywhere where no target is recorded."""
     target = signals.get("boost_target")
     if target is None or not np.isfinite(target).any():
         return np.ones(len(signals), dtype=bool)
@@ -223,7 +224,7 @@ def _clusters(ratio: Array, least: int) -> list[float]:
 
 
 def _named(centres: list[float], stated: tuple[float, ...]) -> dict[int, float]:
-    """Which gear each ratio is, by the build's own ratios; counted from the lowest seen where it states none."""
+    """Which gear each ratio is, by the build's own; counted from the lowest seen where it states none."""
     if not stated or not centres:
         return dict(enumerate(centres, start=1))
     off = [min((np.log(c / s) for s in stated), key=abs) for c in centres]

@@ -175,7 +175,7 @@ def lag_between(x: Array, y: Array, step: float, most: float) -> tuple[float, fl
 
 
 def bend_of(x: Array, half: int) -> Array:
-    """How far each reading lies off the middle of those `half` before and after it; (n - 2 half,), smoothed."""
+    """How far each reading lies off the middle of those `half` before and after; (n - 2 half,), smoothed."""
     bend = x[half:-half] - 0.5 * (x[2 * half :] + x[: -2 * half])
     return np.nan_to_num(running_mean(bend, max(1, half // 2)))
 
@@ -183,7 +183,8 @@ def bend_of(x: Array, half: int) -> Array:
 def swing(x: Array, halves: int, longest: int) -> tuple[int, int, float] | None:
     """First and last place, and half the height, of the strongest regular swing in a bend of `bend_of`.
 
-    Regular are `halves` half waves in a row, none longer than `longest` samples; the weakest of them is its size.
+    Regular are `halves` half waves in a row, none longer than `longest` samples; the weakest of them is its
+    size.
     """
     edge = np.concatenate(([0], np.flatnonzero(np.diff(np.sign(x)) != 0) + 1, [x.size]))
     if edge.size < halves + 1:

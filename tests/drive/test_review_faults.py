@@ -1,0 +1,190 @@
+"""One fault at a time in a plain made-up drive: found in its place, named rightly, nothing else blamed."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from boostwright.drive.review import review
+from boostwright.library.notice_kinds import notice_kinds
+from tests.drive.made_up import DEGREE, OUTSIDE, RPM, TARGET, Drive, drive
+
+
+@pytest.fixture
+def made() -> Drive:
+    return drive()
+
+
+def faults(made: Drive, *, without: tuple[str, ...] = ()) -> list[tuple[str, int, int]]:
+    return [(n.kind, n.first_row, n.last_row) for n in review(made.recording(without=without)).faults]
+
+
+def only(made: Drive, kind: str, where: slice, *, without: tuple[str, ...] = ()) -> None:
+    found = faults(made, without=without)
+    assert [f[0] for f in found] == [kind], found
+    slack = round(1.0 * made.rate)
+    assert found[0][1] < where.stop + slack
+    assert found[0][2] > where.start - slack
+
+
+def test_a_sound_drive_has_no_fault(made: Drive) -> None:
+    done = review(made.recording())
+    assert done.faults == ()
+    assert len(done.pulls) == 8
+    assert {p.stretch.gear for p in done.pulls} == {3}
+
+
+@pytest.mark.parametrize(
+    "without", [("boost_target",), ("gate_duty",), ("gear",), ("throttle",), ("road_speed",)]
+)
+def test_a_sound_drive_with_a_channel_missing_has_no_fault(made: Drive, without: tuple[str, ...]) -> None:
+    assert faults(made, without=without) == []
+
+
+def test_overshoot(made: Drive) -> None:
+    here = made.part(3, "pull", 3.0, 3.5)
+    made.value["manifold_pressure"][here] += 14e3
+    only(made, "boost-over-target", here)
+
+
+def test_creep(made: Drive) -> None:
+    here = made.part(4, "pull", 3.2, 8.0)
+    made.value["manifold_pressure"][here] += np.linspace(0.0, 25e3, here.stop - here.start)
+    made.value["gate_duty"][here] = 0.0
+    only(made, "boost-creep", here)
+
+
+def test_every_pull_that_creeps_is_told_by_the_target(made: Drive) -> None:
+    for k in range(8):
+        here = made.part(k, "pull", 3.2, 8.0)
+        made.value["manifold_pressure"][here] += np.linspace(0.0, 25e3, here.stop - here.start)
+        made.value["gate_duty"][here] = 0.0
+    assert [f[0] for f in faults(made)] == ["boost-creep"] * 8
+
+
+def test_oscillation(made: Drive) -> None:
+    here = made.part(2, "pull", 3.5, 7.5)
+    t = np.arange(here.stop - here.start) / made.rate
+    made.value["manifold_pressure"][here] += 7e3 * np.sin(2 * np.pi * 1.8 * t)
+    only(made, "boost-oscillation", here)
+
+
+def test_a_gate_that_does_not_shut(made: Drive) -> None:
+    here = made.part(5, "pull", 0.0, 5.5)
+    t = np.arange(here.stop - here.start) / made.rate
+    made.value["manifold_pressure"][here] = np.minimum(OUTSIDE + 7.5e3 * t, TARGET)
+    made.value["gate_duty"][here] = 0.9
+    only(made, "gate-not-shutting", here)
+
+
+def test_a_charge_leak(made: Drive) -> None:
+    slow = made.part(5, "pull", 0.0, 5.0)
+    t = np.arange(slow.stop - slow.start) / made.rate
+    made.value["manifold_pressure"][slow] = np.minimum(OUTSIDE + 9e3 * t, TARGET)
+    made.value["gate_duty"][slow] = 0.9
+    made.value["gate_duty"][made.part(5, "pull", 4.5, 8.0)] = 0.49
+    only(made, "charge-leak", slow)
+
+
+def test_without_the_duty_both_causes_are_named(made: Drive) -> None:
+    here = made.part(5, "pull", 0.0, 5.5)
+    t = np.arange(here.stop - here.start) / made.rate
+    made.value["manifold_pressure"][here] = np.minimum(OUTSIDE + 7.5e3 * t, TARGET)
+    done = review(made.recording(without=("gate_duty",)))
+    assert {n.kind for n in done.faults} == {"charge-leak", "gate-not-shutting"}
+    assert all("cannot tell" in n.note for n in done.faults)
+    assert any("gate-not-shutting" in c.kinds and "solenoid" in c.reason for c in done.cannot_show)
+
+
+def test_less_boost_that_was_asked_for_is_no_fault(made: Drive) -> None:
+    here = made.part(5, "pull", 0.0, 8.0)
+    made.value["manifold_pressure"][here] = np.minimum(made.value["manifold_pressure"][here], 118e3)
+    made.value["boost_target"][here] = 118e3
+    made.value["gate_duty"][here] = 0.05
+    assert faults(made) == []
+
+
+def test_clutch_slip(made: Drive) -> None:
+    here = made.part(6, "pull", 4.0, 5.5)
+    made.value["engine_speed"][here] *= 1.09
+    only(made, "clutch-slip", here)
+
+
+def test_speed_dropout(made: Drive) -> None:
+    one = made.at(2, "cruise", 3.0)
+    made.value["engine_speed"][[one, one + 40]] *= 0.5
+    done = review(made.recording())
+    assert [n.kind for n in done.faults] == ["speed-dropout"]
+    assert done.faults[0].first_row == one
+    assert done.faults[0].also[0].value == 2
+
+
+def test_idle_that_hunts(made: Drive) -> None:
+    here = made.part(3, "idle", 3.0, 9.0)
+    t = np.arange(here.stop - here.start) / made.rate
+    made.value["spark_advance"][here] += 5 * DEGREE * np.sin(2 * np.pi * 0.7 * t)
+    only(made, "idle-hunting", here)
+
+
+def test_exhaust_leak_at_idle(made: Drive) -> None:
+    here = made.part(3, "idle", 3.0, 8.0)
+    made.value["lambda"][here] += 0.09
+    only(made, "exhaust-leak", here)
+
+
+def test_crankcase_pressure(made: Drive) -> None:
+    here = made.part(4, "idle", 0.0, 40.0)
+    made.value["crankcase_pressure"][here] *= 2.0
+    only(made, "crankcase-pressure", here)
+
+
+def test_surge_at_a_lift(made: Drive) -> None:
+    here = made.part(5, "overrun", 0.0, 0.9)
+    beat = 4e3 * (-1.0) ** np.arange(here.stop - here.start)
+    made.value["charge_pressure"][here] += beat
+    only(made, "surge", here)
+
+
+def test_a_blow_off_valve_that_stays_shut(made: Drive) -> None:
+    here = made.part(5, "overrun", 0.0, 3.0)
+    t = np.arange(here.stop - here.start) / made.rate
+    made.value["charge_pressure"][here] = OUTSIDE + (TARGET - OUTSIDE) * np.exp(-t / 0.9)
+    only(made, "surge", here)
+    assert "blow-off" in review(made.recording()).faults[0].note
+
+
+def test_misfire_is_told_from_lean(made: Drive) -> None:
+    here = made.part(3, "pull", 4.0, 5.5)
+    made.value["lambda"][here] += 0.1
+    assert "misfire" not in [f[0] for f in faults(made)]
+    pace = np.gradient(made.value["engine_speed"])
+    lost = np.zeros_like(pace)
+    lost[here] = 0.22 * (3200 * RPM / 8.0) / made.rate
+    end = made.at(3, "pull", 8.0)
+    made.value["engine_speed"][here.start : end] -= np.cumsum(lost[here.start : end])
+    made.value["road_speed"][here.start : end] = made.value["engine_speed"][here.start : end] / 19.0
+    assert "misfire" in [f[0] for f in faults(made)]
+
+
+def test_a_torque_cut_is_explained(made: Drive) -> None:
+    for k in (2, 5):
+        cut = made.part(k, "pull", 7.75, 8.0)
+        made.value["spark_advance"][cut] -= 12 * DEGREE
+        made.value["gear"][made.part(k, "overrun", 0.0, 0.3)] = 0
+        made.value["gear"][made.part(k, "overrun", 0.3, 4.0)] = 4
+        made.value["gear"][made.part(k, "coast", 0.0, 4.0)] = 4
+    done = review(made.recording())
+    cuts = [n for n in done.notices if n.kind == "torque-cut"]
+    assert len(cuts) == 2
+    assert not any(n.fault for n in cuts)
+    assert done.faults == ()
+
+
+def test_faults_come_worst_first(made: Drive) -> None:
+    made.value["engine_speed"][made.at(2, "cruise", 3.0)] *= 0.5
+    here = made.part(3, "idle", 3.0, 8.0)
+    made.value["lambda"][here] += 0.09
+    shown = [n.kind for n in review(made.recording()).notices if n.fault]
+    ranks = [notice_kinds()[k].rank for k in shown]
+    assert shown == ["speed-dropout", "exhaust-leak"]
+    assert ranks == sorted(ranks, reverse=True)
