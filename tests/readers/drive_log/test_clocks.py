@@ -165,3 +165,40 @@ def test_without_a_clock_the_rate_of_the_file_counts(tmp_path: Path) -> None:
     agrees(open_log(put(tmp_path, table(texts, above="Sample rate: 10 Hz\n"))).read())
     with pytest.raises(LogRefused, match="clock"):
         open_log(put(tmp_path, table(texts), name="none.csv"))
+
+
+def test_a_clock_whose_unit_nobody_says_is_asked(tmp_path: Path) -> None:
+    column = [f"{2 * i}" for i in range(len(WRITTEN["time"]))]
+    path = put(tmp_path, table(dict(TEXT) | {"time": column}, heads=HEAD | {"time": "Time"}))
+    log = open_log(path)
+    (question,) = log.questions
+    assert (question.heading, {c.unit for c in question.candidates}) == ("Time", {"s", "ms", "min"})
+    answered = open_log(path, mapping=log.mapping.answered("Time", "time", "ms"))
+    assert answered.questions == ()
+    np.testing.assert_allclose(answered.read().clocks[0].stamp, 0.002 * np.arange(len(column)))
+    with pytest.raises(LogRefused, match="no unit of time"):
+        log.mapping.answered("Time", "time", "kPa")
+
+
+def test_another_time_in_the_middle_is_no_second_clock(tmp_path: Path) -> None:
+    lap = [f"{t % 40.0:.2f}" for t in WRITTEN["time"]]
+    order = {k: v for n in TEXT for k, v in ((n, TEXT[n]), *((("lap", lap),) if n == "tps" else ()))}
+    found = open_log(put(tmp_path, table(order, heads=HEAD | {"lap": "Lap time [s]"}))).read()
+    assert len(found.clocks) == 1
+    agrees(found)
+
+
+def test_an_index_without_a_heading_is_not_the_clock(tmp_path: Path) -> None:
+    order = {"index": [str(i) for i in range(len(WRITTEN["time"]))], **TEXT}
+    agrees(open_log(put(tmp_path, table(order, heads=HEAD | {"index": ""}))).read())
+
+
+def test_rows_that_sum_up_are_no_readings(tmp_path: Path) -> None:
+    lines = table(TEXT).split("\n")
+    lines[-1:] = ["Max,9000,250.0,100.0,5.000,140.0,140.0,300.0,60.0,18.00", "Mean" + ",1.0" * 9, ""]
+    agrees(open_log(put(tmp_path, "\n".join(lines))).read())
+
+
+def test_the_time_between_rows_above_the_table_counts(tmp_path: Path) -> None:
+    texts = {k: v for k, v in TEXT.items() if k != "time"}
+    agrees(open_log(put(tmp_path, table(texts, above="Interval: 100 ms\n"))).read())

@@ -155,3 +155,17 @@ def test_a_file_that_is_not_there(tmp_path: Path) -> None:
         open_log(tmp_path)
     with pytest.raises(LogRefused, match="40 to 110 kPa"):
         open_log(tmp_path / "nowhere.csv", place_pressure=1.0)
+
+
+def test_one_pull_and_one_start_are_no_show(tmp_path: Path) -> None:
+    n = 60
+    rise = np.linspace(0.0, 1.0, n)
+    rng = np.random.default_rng(4)
+    pull = {
+        "time": 0.05 * np.arange(n), "rpm": 2500.0 + 3500.0 * rise + rng.normal(0.0, 4.0, n),
+        "map": 110.0 + 60.0 * rise + rng.normal(0.0, 0.2, n), "speed": 60.0 + 80.0 * rise,
+        "lambda": 0.92 - 0.1 * rise + rng.normal(0.0, 0.002, n), "iat": 30.0 + 12.0 * rise,
+    }  # fmt: skip
+    assert open_log(logged(tmp_path, pull)).read().find("engine_speed") is not None
+    begin = {name: value[:250] for name, value in drive(seconds=500.0).items()}  # at rest, start, idle
+    assert open_log(logged(tmp_path, begin)).read().find("engine_speed") is not None

@@ -6,7 +6,7 @@ import datetime as dt
 import math
 import re
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 from typing import Final, NamedTuple
@@ -21,10 +21,11 @@ from boostwright.readers.drive_log.layout import kind_of
 from boostwright.readers.drive_log.names import known_words, plain_words, readings, says, time_table
 from boostwright.readers.drive_log.units import unit_said
 
-__all__ = ["ClockPlan", "ClockState", "find_clocks", "stamps_of", "unit_of_steps"]
+__all__ = ["WRITTEN", "ClockPlan", "ClockState", "find_clocks", "stamps_of", "unit_of_steps"]
 
 Array = NDArray[np.float64]
 
+WRITTEN: Final = "the unit is written"
 _DAY: Final = 86400.0
 _PARTS: Final = (
     r"^\s*(?P<date>[0-9A-Za-z]{1,4}[-./ ][0-9A-Za-z]{1,9}[-./ ][0-9]{1,4})?[T ,]*"
@@ -73,10 +74,14 @@ def _months() -> dict[str, int]:
 
 
 def find_clocks(
-    headings: Sequence[str], units: Sequence[str], rows: Sequence[Sequence[str]]
+    headings: Sequence[str],
+    units: Sequence[str],
+    rows: Sequence[Sequence[str]],
+    told: Mapping[str, str] | None = None,
 ) -> list[ClockPlan]:
     """The clocks of a table by its headings, its units, and its first rows of text.
 
+    told: by heading, the unit of a clock that a person gave.
     An empty list where no column can be one.
     """
     width = len(headings)
@@ -89,6 +94,8 @@ def find_clocks(
         sure = _how_sure(headings[column], units[column], cells, form, column)
         if sure > 0.0:
             found.append((column, form, sure))
+    if told:
+        units = [told.get(h, u) for h, u in zip(headings, units, strict=True)]
     if any(sure > 0.9 for *_, sure in found):  # a named clock counts, not what only rises like one
         found = [f for f in found if f[2] >= 0.6]
     if not found:
@@ -119,10 +126,12 @@ def find_clocks(
             else:
                 taken.add(column)
                 plans.append(_plan(form, (column,), headings, units, rows))
-    return _grouped(plans, rows, width)
+    return _grouped(plans, headings, rows, width)
 
 
-def _grouped(plans: list[ClockPlan], rows: Sequence[Sequence[str]], width: int) -> list[ClockPlan]:
+def _grouped(
+    plans: list[ClockPlan], headings: Sequence[str], rows: Sequence[Sequence[str]], width: int
+) -> list[ClockPlan]:
     """One clock for the whole table, or one for each group of columns that stands behind its own."""
     plans = sorted(plans, key=lambda p: p.columns[0])
     if not plans:
@@ -133,7 +142,7 @@ def _grouped(plans: list[ClockPlan], rows: Sequence[Sequence[str]], width: int) 
         between = heads and any(c not in every for c in range(heads[-1].columns[-1] + 1, plan.columns[0]))
         after = any(c not in every for c in range(plan.columns[-1] + 1, width))
         alike = heads and plan.kind == heads[0].kind and _other_cells(plan, heads[-1], rows)
-        if not heads or (between and after and alike):
+        if not heads or (between and after and alike and _begins_group(plan, heads[0], headings)):
             heads.append(plan)
     if len(heads) == 1:
         order = {"number": 0, "duration": 1, "epoch": 2, "datetime": 3, "parted": 4, "clock": 5, "serial": 6}
@@ -145,6 +154,13 @@ def _grouped(plans: list[ClockPlan], rows: Sequence[Sequence[str]], width: int) 
         end = heads[k + 1].columns[0] if k + 1 < len(heads) else width
         made.append(plan._replace(members=tuple(c for c in range(start, end) if c not in every)))
     return made
+
+
+def _begins_group(plan: ClockPlan, first: ClockPlan, headings: Sequence[str]) -> bool:
+    """A clock that is called like the first, or stands behind an empty column, or is called just time."""
+    at = plan.columns[0]
+    mine, others = (plain_words(readings(headings[p.columns[-1]])[0].name) for p in (plan, first))
+    return mine == others or not headings[at - 1].strip() or "".join(mine) in known_words("time", "plain")
 
 
 def _other_cells(a: ClockPlan, b: ClockPlan, rows: Sequence[Sequence[str]]) -> bool:
@@ -247,24 +263,20 @@ def _plan(
     column = columns[-1]
     cells = [row[column] for row in rows if column < len(row)]
     if form == "number":
-        said = next(
-            (
-                unit_said(u, Dimension.TIME)
-                for u in (
-                    units[column],
-                    *(r.unit for r in readings(headings[column])),
-                    *_word_unit(headings[column]),
-                )
-                if u and unit_said(u, Dimension.TIME)
-            ),
-            None,
+        texts = (
+            units[column],
+            *(r.unit for r in readings(headings[column])),
+            *_word_unit(headings[column]),
+            *_cell_unit(cells),
         )
+        told = (unit_said(u, Dimension.TIME) for u in texts if u)
+        said = next((u for u in told if u is not None), None)
         values = np.array([_number(c) for c in cells])
         factor, unit, sure, reason = unit_of_steps(values)
         if unit.startswith("epoch"):
             return ClockPlan("epoch", columns, factor, unit[6:], "", True, reason)
         if said is not None:
-            return ClockPlan("number", columns, said.factor, said.name, "", True, "the unit is written")
+            return ClockPlan("number", columns, said.factor, said.name, "", True, WRITTEN)
         if unit == "serial":
             return ClockPlan("serial", columns, _DAY, "days", "", True, reason)
         return ClockPlan("number", columns, factor, unit, "", sure, reason)
@@ -282,6 +294,12 @@ def _plan(
 def _word_unit(heading: str) -> tuple[str, ...]:
     """The unit that a word of the heading is."""
     return tuple(unit for word, unit in time_table("units").items() if word in plain_words(heading))
+
+
+def _cell_unit(cells: Sequence[str]) -> tuple[str, ...]:
+    """The unit behind the numbers of a column, where there is one."""
+    found = Counter(got[1] for c in cells[:100] if (got := read_cell(c, ".")) is not None and got[1])
+    return (found.most_common(1)[0][0],) if found else ()
 
 
 def _date_order(cells: Sequence[str]) -> tuple[str, bool]:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from boostwright.library.channels import channel_kinds
 from boostwright.quantity import PressureKind
 from boostwright.readers.drive_log.evidence import SEA_LEVEL, Scene, rules
-from boostwright.readers.drive_log.mapping import ColumnMapping
+from boostwright.readers.drive_log.mapping import CLOCK, ColumnMapping
 from boostwright.readers.drive_log.pieces import Piece, RawClock
 from boostwright.readers.drive_log.recording import Channel, Clock, Recording
 from boostwright.readers.drive_log.units import unit_named
@@ -42,7 +42,7 @@ def needs_air(mapped: ColumnMapping) -> bool:
 
 def air_of(columns: Sequence[ColumnMapping], scene: Scene, place: float | None) -> Air:
     """The barometer: the file's own, else an absolute pressure with the engine at rest, else the place's."""
-    read = [c for c in columns if c.key]
+    read = [c for c in columns if c.key and c.key != CLOCK]
     needed = any(needs_air(c) for c in read)
     own = [c for c in read if c.key == "barometer"]
     if own and scene.looks[own[0].column].distinct:
@@ -94,7 +94,7 @@ def recording_of(
     channels = []
     barometer = _barometer(pieces, columns)
     for mapped in columns:
-        if not mapped.key:
+        if not mapped.key or mapped.key == CLOCK:
             continue
         for clock in numbers:
             value = pieces[clock].value.get(mapped.column)

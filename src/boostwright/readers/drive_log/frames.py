@@ -185,7 +185,15 @@ def odd_lines(frame: pl.DataFrame, section: Section) -> NDArray[np.bool_]:
             odd[odd] = [not is_nothing(cell) for cell in cells]
         bad += odd
         filled += has
-    return np.asarray((bad > 0) & (bad >= 0.5 * np.maximum(filled, 1)))
+    labelled = np.zeros(frame.height, dtype=bool)  # a word where the time belongs: Max, Mean, End of log
+    for plan in section.plans:
+        if plan.columns:
+            column = frame[column_name(plan.columns[-1])].str.strip_chars(' "\r\t')
+            word = column.str.contains(r"^\p{L}[\p{L} .:]{2,}$").fill_null(False).to_numpy()
+            if word.any():
+                cells = column.filter(pl.Series(word)).to_list()
+                labelled[word] = [not is_nothing(cell) for cell in cells]
+    return np.asarray((bad > 0) & (bad >= 0.5 * np.maximum(filled, 1))) | labelled
 
 
 def torn_lines(block: bytes, section: Section, height: int) -> NDArray[np.bool_]:

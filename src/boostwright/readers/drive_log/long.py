@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from itertools import pairwise
 from pathlib import Path
 from typing import Final, NamedTuple
@@ -102,7 +102,14 @@ class LongText:
     """A text log with one row for each reading."""
 
     def __init__(
-        self, path: Path, habit: TextHabit, layout: Layout, roles: Roles, head: str, later: list[str]
+        self,
+        path: Path,
+        habit: TextHabit,
+        layout: Layout,
+        roles: Roles,
+        head: str,
+        later: list[str],
+        told: Mapping[str, str],
     ) -> None:
         self.path, self.habit, self.roles = path, habit, roles
         self.columns: list[RawColumn] = []
@@ -112,7 +119,7 @@ class LongText:
         self.big = habit.size > BIG
         rows = data_rows(head.split("\n")[layout.first_line :], layout)
         far = [row for piece in later for row in data_rows(piece.split("\n")[:60], layout)]
-        plans = find_clocks(layout.headings, layout.units, rows)
+        plans = find_clocks(layout.headings, layout.units, rows, told)
         if not plans:
             raise LogRefused(
                 "no-clock",

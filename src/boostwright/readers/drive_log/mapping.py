@@ -10,17 +10,20 @@ from typing import Any, Final, NamedTuple
 
 from boostwright.errors import LogRefused
 from boostwright.library.channels import channel_kinds
+from boostwright.quantity import Dimension
 from boostwright.readers.drive_log.units import unit_named, units_of
 
-__all__ = ["Candidate", "ColumnMapping", "Mapping", "Question", "fingerprint"]
+__all__ = ["CLOCK", "Candidate", "ColumnMapping", "Mapping", "Question", "fingerprint"]
 
 _VERSION: Final = 1
+CLOCK: Final = "time"
+"""Stands for a quantity where a column is a clock."""
 
 
 class Candidate(NamedTuple):
     """One thing that a column can be."""
 
-    key: str  # of library.channels
+    key: str  # of library.channels, or 'time'
     unit: str
     cylinder: int
     confidence: float  # 0 to 1
@@ -28,7 +31,7 @@ class Candidate(NamedTuple):
 
 
 class ColumnMapping(NamedTuple):
-    """What one column was taken for. key: '' where it is not read."""
+    """What one column was taken for. key: '' where it is not read, 'time' where it is a clock."""
 
     column: int
     heading: str
@@ -103,6 +106,11 @@ class Mapping:
             ensure_ascii=False,
         )
 
+    @property
+    def told_clocks(self) -> dict[str, str]:
+        """By heading: the unit of a clock that a person gave."""
+        return {c.heading: c.unit for c in self.columns if c.key == CLOCK and c.decided == "person"}
+
     @staticmethod
     def from_json(text: str) -> Mapping:
         """The mapping that a text holds. Raises LogRefused where it is none."""
@@ -142,6 +150,10 @@ def _column(row: dict[str, Any]) -> ColumnMapping:
 def _checked(key: str, unit: str) -> str:
     """The unit as it is named, once key and unit are known to fit. Raises LogRefused."""
     if not key:
+        return unit
+    if key == CLOCK:
+        if unit_named(unit, Dimension.TIME) is None:
+            raise LogRefused("unknown-unit", f"'{unit}' is no unit of time", "Write one of: s, ms, us, min.")
         return unit
     kind = channel_kinds().get(key)
     if kind is None:

@@ -3,18 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from collections.abc import Mapping as Mapping_
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Final
 
 import numpy as np
 
 from boostwright.errors import LogRefused
+from boostwright.readers.drive_log.clocks import WRITTEN
 from boostwright.readers.drive_log.convert import Air, air_of, recording_of
 from boostwright.readers.drive_log.evidence import SEA_LEVEL, Scene, scene_of
 from boostwright.readers.drive_log.layout import find_layout
 from boostwright.readers.drive_log.long import LongText, roles_of
-from boostwright.readers.drive_log.mapping import Mapping, Question, fingerprint
+from boostwright.readers.drive_log.mapping import (
+    CLOCK,
+    Candidate,
+    ColumnMapping,
+    Mapping,
+    Question,
+    fingerprint,
+)
 from boostwright.readers.drive_log.mdf import MdfFile, is_mdf
 from boostwright.readers.drive_log.pieces import LogSource, Piece, joined
 from boostwright.readers.drive_log.recognise import recognise
@@ -26,6 +35,7 @@ from boostwright.readers.drive_log.wide import WideText, data_rows
 __all__ = ["OpenLog", "open_log"]
 
 
+_AIR_MATTERS: Final = 2e3  # [Pa] so far off, the columns are looked at again
 _PROBES: Final = 16  # places of a file that are looked at beside its beginning
 
 
@@ -57,6 +67,7 @@ class OpenLog:
         count = 0
         source = iter(self._held) if self._held is not None else self._source.pieces(self._wanted())
         for piece in source:
+            self._meet_new_columns(piece)
             kept.append(piece)
             count += len(piece.stamp)
             while count >= rows:
@@ -65,6 +76,16 @@ class OpenLog:
                 yield self._recording(ready, None)
         if kept:
             yield self._recording(joined(kept), None)
+
+    def _meet_new_columns(self, piece: Piece) -> None:
+        """Recognise the columns of a table that turned up only while a large file was read."""
+        known = {c.column for c in self.mapping.columns}
+        fresh = [c for c in self._source.columns if c.clock == piece.clock and c.number not in known]
+        if not fresh:
+            return
+        found = recognise(fresh, scene_of({piece.clock: piece}), self.air.pressure)
+        self.mapping = replace(self.mapping, columns=(*self.mapping.columns, *found.columns))
+        self.notes = (*self.notes, *(f"'{q.heading}' is not read: {q.why}" for q in found.questions))
 
     def _cut(
         self, whole: dict[int, Piece], rows: int, overlap: float
@@ -146,7 +167,7 @@ def open_log(
             f"the air pressure of the place is given as {place_pressure:g} Pa, and 40 to 110 kPa is possible",
             "Give it in Pa absolute, like 95000.",
         )
-    source = _source(path)
+    source = _source(path, mapping.told_clocks if mapping is not None else {})
     held = None
     if source.big:
         whole = joined(list(source.sample()))
@@ -155,6 +176,8 @@ def open_log(
         whole = joined(held)
         held = list(whole.values())
     source.learned()
+    if isinstance(source, WideText):
+        source.known = len(source.columns)
     if not any(len(p.stamp) for p in whole.values()):
         raise LogRefused(
             "no-rows", f"no row of {path.name} could be read", "Look whether it was copied whole."
@@ -171,11 +194,11 @@ def _opened(
     mapping: Mapping | None,
     place: float | None,
 ) -> OpenLog:
-    columns = source.columns
-    found = recognise([c for c in columns if c.clock >= 0], scene, place or SEA_LEVEL, mapping)
+    columns = [c for c in source.columns if c.clock >= 0]
+    found = recognise(columns, scene, place or SEA_LEVEL, mapping)
     air = air_of(found.columns, scene, place)
-    if air.known and abs(air.pressure - (place or SEA_LEVEL)) > 2e3:
-        found = recognise([c for c in columns if c.clock >= 0], scene, air.pressure, mapping)
+    if air.known and abs(air.pressure - (place or SEA_LEVEL)) > _AIR_MATTERS:
+        found = recognise(columns, scene, air.pressure, mapping)
         air = air_of(found.columns, scene, place)
     limits = judge(scene, found.columns, found.questions, air, path.name)
     if air.needed and not air.known:
@@ -183,13 +206,36 @@ def _opened(
             "gauge pressures were made absolute with the standard atmosphere, 101.3 kPa: the file has no"
             " barometer and nobody gave the pressure of the place"
         )
-    print_of = fingerprint([c.heading for c in columns], [c.unit for c in columns])
-    return OpenLog(
-        path, Mapping(found.columns, print_of), found.questions, tuple(limits), found.notes, air, source, held
-    )
+    clocks, asked = _clocks(source, mapping.told_clocks if mapping is not None else {})
+    print_of = fingerprint([c.heading for c in source.columns], [c.unit for c in source.columns])
+    whole = Mapping(tuple(sorted((*found.columns, *clocks), key=lambda c: c.column)), print_of)
+    return OpenLog(path, whole, (*asked, *found.questions), tuple(limits), found.notes, air, source, held)
 
 
-def _source(path: Path) -> LogSource:
+def _clocks(source: LogSource, told: Mapping_[str, str]) -> tuple[list[ColumnMapping], list[Question]]:
+    """What the clocks were taken for, and the question where nothing says their unit."""
+    mapped, asked = [], []
+    for clock in source.clocks:
+        if clock.column < 0:
+            continue
+        by_person = clock.heading in told
+        decided = "person" if by_person else "program"
+        sure = clock.sure or by_person
+        others = () if sure else tuple(Candidate(CLOCK, u, 0, 0.4, clock.reason) for u in ("s", "ms", "min"))
+        written = by_person or clock.reason == WRITTEN
+        mapped.append(
+            ColumnMapping(
+                clock.column, clock.heading, clock.unit, CLOCK, 0, 1.0 if sure else 0.5, others, clock.reason,
+                written, decided, clock.source,
+            )
+        )  # fmt: skip
+        if not sure:
+            why = f"nobody says the unit of this clock; it is taken in {clock.unit}: {clock.reason}"
+            asked.append(Question(clock.column, clock.heading, others, why))
+    return mapped, asked
+
+
+def _source(path: Path, told: Mapping_[str, str]) -> LogSource:
     if not path.is_file():
         raise LogRefused("no-file", f"there is no file {path.name}", "Look at its name and its folder.")
     if is_mdf(path):
@@ -202,5 +248,5 @@ def _source(path: Path) -> LogSource:
     layout = find_layout(head, later)
     roles = roles_of(layout, data_rows(head.split("\n")[layout.first_line :], layout))
     if roles is not None:
-        return LongText(path, habit, layout, roles, head, later)
-    return WideText(path, habit, layout, head, later)
+        return LongText(path, habit, layout, roles, head, later, told)
+    return WideText(path, habit, layout, head, later, told)

@@ -11,7 +11,7 @@ from boostwright.library.channels import channel_kinds
 from boostwright.quantity import Dimension
 from boostwright.readers.drive_log.candidates import Guess, guesses
 from boostwright.readers.drive_log.evidence import Look, Scene, rules
-from boostwright.readers.drive_log.mapping import Candidate, ColumnMapping, Mapping, Question
+from boostwright.readers.drive_log.mapping import CLOCK, Candidate, ColumnMapping, Mapping, Question
 from boostwright.readers.drive_log.pieces import RawColumn
 from boostwright.readers.drive_log.settle import settle
 from boostwright.readers.drive_log.units import unit_named
@@ -93,7 +93,7 @@ def _decided(columns: Sequence[RawColumn], known: Mapping | None) -> dict[int, t
     """By column: key, unit and cylinder that a person gave; found by heading, then by place."""
     if known is None:
         return {}
-    said = [c for c in known.columns if c.decided == "person"]
+    said = [c for c in known.columns if c.decided == "person" and c.key != CLOCK]
     found = {}
     for mapped in said:
         alike = [c for c in columns if c.heading == mapped.heading]

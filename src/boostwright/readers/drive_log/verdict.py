@@ -148,7 +148,8 @@ def _sweep(scene: Scene, changing: list[int], file: str) -> None:
     for number in changing:
         a, b = scene.beside(base, number)
         if len(a) >= rule["rows"] and a.std() > 0.0 and b.std() > 0.0:
-            alike += abs(float(np.corrcoef(a, b)[0, 1])) > rule["alike"]
+            swings = _turns(a) >= rule["swings"]
+            alike += swings and abs(float(np.corrcoef(_ranks(a), _ranks(b))[0, 1])) > rule["alike"]
         value = scene.looks[number].value
         value = value[np.isfinite(value)]
         steps = np.abs(np.diff(value))

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+import re
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Final
 
@@ -34,6 +35,14 @@ __all__ = ["BIG", "WideText", "data_rows", "without_lines"]
 BIG: Final = 96 << 20
 """A larger file is never held whole [bytes]."""
 _LOOK: Final = 240  # rows that are looked at as text
+_RATE: Final = re.compile(
+    r"(?:rate|frequency|frequenz|fr[eé]quence|frecuencia)\W+([0-9]+(?:[.,][0-9]+)?)\W*(?:hz|1/s|/s)?\b",
+    re.IGNORECASE,
+)
+_INTERVAL: Final = re.compile(
+    r"(?:interval|period|intervall|schrittweite|p[eé]riode|intervalo|dt)\W+([0-9]+(?:[.,][0-9]+)?)\W*(ms|s)\b",
+    re.IGNORECASE,
+)
 _MOST_SECTIONS: Final = 200
 _MOST_CHANGES: Final = 100  # from one table of a file to another
 _NEXT: Final = 256 << 10  # bytes that are looked at first where a table begins
@@ -42,8 +51,16 @@ _NEXT: Final = 256 << 10  # bytes that are looked at first where a table begins
 class WideText:
     """A text log with one row for each moment."""
 
-    def __init__(self, path: Path, habit: TextHabit, layout: Layout, head: str, later: list[str]) -> None:
-        self.path, self.habit = path, habit
+    def __init__(
+        self,
+        path: Path,
+        habit: TextHabit,
+        layout: Layout,
+        head: str,
+        later: list[str],
+        told: Mapping[str, str],
+    ) -> None:
+        self.path, self.habit, self._told_units = path, habit, told
         self.columns: list[RawColumn] = []
         self.clocks: list[RawClock] = []
         self.notes: list[str] = []
@@ -51,6 +68,7 @@ class WideText:
         self.big = habit.size > BIG
         self.sections: list[Section] = []
         self._later = later
+        self.known: int | None = None  # columns that were known when the file was opened
         self._changes = 0
         rows = data_rows(head.split("\n")[layout.first_line :], layout)
         far = [row for piece in later for row in data_rows(piece.split("\n")[:60], layout)]
@@ -62,9 +80,9 @@ class WideText:
         self, layout: Layout, rows: list[list[str]], every: list[list[str]], source: str = ""
     ) -> Section:
         """A new table of the file. Raises LogRefused where it has no clock and nothing tells its rate."""
-        plans = find_clocks(layout.headings, layout.units, rows)
+        plans = find_clocks(layout.headings, layout.units, rows, self._told_units)
         if not plans:
-            rate = _told_rate(layout.metadata)
+            rate = told_rate(layout.metadata)
             if rate is None:
                 raise LogRefused(
                     "no-clock",
@@ -214,7 +232,11 @@ class WideText:
         if wanted is None:
             return list(range(width))
         clocks = {c for plan in section.plans for c in plan.columns}
-        return [k for k in range(width) if k in clocks or section.first_column + k in wanted]
+        return [k for k in range(width) if k in clocks or self._is_wanted(section.first_column + k, wanted)]
+
+    def _is_wanted(self, number: int, wanted: frozenset[int] | None) -> bool:
+        """True for what was asked for, and for columns of a table that turned up since."""
+        return wanted is None or number in wanted or (self.known is not None and number >= self.known)
 
     def _learn(self, text: pl.DataFrame, section: Section) -> None:
         """Remember which columns are not plain numbers, so that the next block is quick again."""
@@ -270,7 +292,7 @@ class WideText:
             value = {
                 section.first_column + c: numbers_of(frame, section, c)
                 for c in plan.members
-                if (wanted is None or section.first_column + c in wanted) and column_name(c) in frame.columns
+                if self._is_wanted(section.first_column + c, wanted) and column_name(c) in frame.columns
             }
             row = rows
             if len(section.plans) > 1:  # rows in which this source has written nothing
@@ -290,20 +312,17 @@ def data_rows(lines: list[str], layout: Layout) -> list[list[str]]:
     return [row for row in rows if is_data(row, layout.width)][:_LOOK]
 
 
-def _told_rate(metadata: list[str]) -> float | None:
-    """Rows a second, where a line above the table tells them."""
-    import re
-
+def told_rate(metadata: list[str]) -> float | None:
+    """Rows a second, where a line above the table tells them, or the time between them."""
     for line in metadata:
-        match = re.search(
-            r"(?:rate|frequency|frequenz|abtastrate|frequence|frecuencia)\W+([0-9]+(?:[.,][0-9]+)?)\W*(hz|1/s)?",
-            line,
-            re.IGNORECASE,
-        )
-        if match:
-            rate = float(match[1].replace(",", "."))
-            if 0.05 <= rate <= 1e5:
-                return rate
+        match = _RATE.search(line)
+        rate = float(match[1].replace(",", ".")) if match else 0.0
+        between = _INTERVAL.search(line) if not match else None
+        if between:
+            step = float(between[1].replace(",", ".")) * (1e-3 if between[2].casefold() == "ms" else 1.0)
+            rate = 1.0 / step if step > 0.0 else 0.0
+        if 0.05 <= rate <= 1e5:
+            return rate
     return None
 
 
