@@ -6,7 +6,8 @@
 
 The large file is messy: semicolons, decimal commas, a row of units, lines above, empty cells, words for
 nothing, separators at the ends of the rows. The bare scan is told all of that beforehand, takes the mean
-of every column, leaves out what it cannot read; the reader has to find it out, and gives only what it recognised.
+of every column, leaves out what it cannot read; the reader has to find it out, and gives only what it
+recognised.
 `memory` reads a file of 2 GB in stretches, in a process of its own, and says its highest resident size.
 """
 

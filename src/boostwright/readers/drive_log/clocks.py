@@ -1,39 +1,27 @@
-"""Which columns are a clock, in what form it is written, and its stamps in seconds."""
+"""Which columns are a clock, and in what form it is written."""
 
 from __future__ import annotations
 
-import datetime as dt
 import math
-import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
-from functools import cache
-from typing import Final, NamedTuple
+from typing import Final
 
 import numpy as np
-import polars as pl
 from numpy.typing import NDArray
 
 from boostwright.quantity import Dimension
-from boostwright.readers.drive_log.cells import clean_column, is_nothing, read_cell
+from boostwright.readers.drive_log.cells import is_nothing, read_cell
 from boostwright.readers.drive_log.layout import kind_of
 from boostwright.readers.drive_log.names import known_words, plain_words, readings, says, time_table
+from boostwright.readers.drive_log.stamps import CLOCK_FORM, DATE_FORM, DAY, ClockPlan
 from boostwright.readers.drive_log.units import unit_said
 
-__all__ = ["WRITTEN", "ClockPlan", "ClockState", "find_clocks", "stamps_of", "unit_of_steps"]
+__all__ = ["WRITTEN", "find_clocks", "unit_of_steps"]
 
 Array = NDArray[np.float64]
 
 WRITTEN: Final = "the unit is written"
-_DAY: Final = 86400.0
-_PARTS: Final = (
-    r"^\s*(?P<date>[0-9A-Za-z]{1,4}[-./ ][0-9A-Za-z]{1,9}[-./ ][0-9]{1,4})?[T ,]*"
-    r"(?:(?P<h>[0-9]{1,4}):)?(?P<m>[0-9]{1,4}):(?P<s>[0-9]{1,2}(?:[.,:][0-9]+)?)"
-    r"\s*(?P<ap>[AaPp])?[.]?[Mm]?[.]?\s*(?P<z>Z|UTC|GMT|[+-][0-9]{2}:?[0-9]{2})?\s*$"
-)
-_CLOCK: Final = re.compile(_PARTS)
-_DATE: Final = re.compile(r"^\s*([0-9]{1,4})[-./ ]([0-9]{1,2}|[A-Za-z]{3,9})[-./ ]([0-9]{1,4})\s*$")
 _EPOCH: Final = (
     (1e9, 4.2e9, 1.0, "s"),
     (1e12, 4.2e12, 1e-3, "ms"),
@@ -41,36 +29,6 @@ _EPOCH: Final = (
     (1e18, 4.2e18, 1e-9, "ns"),
 )
 _SERIAL: Final = (20_000.0, 80_000.0)  # days since 1899-12-30, as spreadsheets count
-_SERIAL_ZERO: Final = -25569.0 * _DAY
-
-
-class ClockPlan(NamedTuple):
-    """One clock of a table, and how its stamps are written."""
-
-    kind: str  # number, epoch, serial, clock, duration, datetime, parted (date and time of day), rate
-    columns: tuple[int, ...]
-    factor: float  # seconds of one step of a number
-    unit: str
-    order: str  # of a date: dmy, mdy, ymd
-    sure: bool
-    reason: str
-    members: tuple[int, ...] = ()  # the columns that it stamps
-
-
-@dataclass(slots=True)
-class ClockState:
-    """What is carried from one stretch of a file to the next."""
-
-    first: float = math.nan  # the first stamp [s]
-    last: float = math.nan
-    days: int = 0  # times that a clock went over midnight
-    zoned: bool = False
-    notes: list[str] = field(default_factory=list)
-
-
-@cache
-def _months() -> dict[str, int]:
-    return {name: int(number) for name, number in time_table("months").items()}
 
 
 def find_clocks(
@@ -178,11 +136,11 @@ def _form(cells: list[str]) -> str:
 
 def _form_of(cell: str) -> str:
     cell = cell.strip()
-    if _DATE.match(cell):
+    if DATE_FORM.match(cell):
         return "date"
     if kind_of(cell) == "number":
         return "number"
-    match = _CLOCK.match(cell)
+    match = CLOCK_FORM.match(cell)
     if match is None:
         return ""
     if match["date"]:
@@ -278,13 +236,13 @@ def _plan(
         if said is not None:
             return ClockPlan("number", columns, said.factor, said.name, "", True, WRITTEN)
         if unit == "serial":
-            return ClockPlan("serial", columns, _DAY, "days", "", True, reason)
+            return ClockPlan("serial", columns, DAY, "days", "", True, reason)
         return ClockPlan("number", columns, factor, unit, "", sure, reason)
     dated = columns[0] if form == "parted" else column
     dates = [row[dated] for row in rows if dated < len(row)]
     order, sure = _date_order(dates)
     if form == "clock":
-        first = next((m for m in (_CLOCK.match(c.strip()) for c in cells) if m), None)
+        first = next((m for m in (CLOCK_FORM.match(c.strip()) for c in cells) if m), None)
         clocklike = says(headings[column], "time", "clock")
         if first and not clocklike and int(first["h"] or 0) == 0 and int(first["m"]) < 2 and not first["ap"]:
             form = "duration"
@@ -305,9 +263,9 @@ def _cell_unit(cells: Sequence[str]) -> tuple[str, ...]:
 def _date_order(cells: Sequence[str]) -> tuple[str, bool]:
     first_big = second_big = False
     for cell in cells[:2000]:
-        match = _CLOCK.match(cell.strip())
+        match = CLOCK_FORM.match(cell.strip())
         text = match["date"] if match and match["date"] else cell
-        parts = _DATE.match(text or "")
+        parts = DATE_FORM.match(text or "")
         if parts is None:
             continue
         if len(parts[1]) == 4:
@@ -319,141 +277,3 @@ def _date_order(cells: Sequence[str]) -> tuple[str, bool]:
     if first_big != second_big:
         return ("dmy" if first_big else "mdy"), True
     return "dmy", True
-
-
-def _day(text: str | None, order: str) -> float:
-    """Seconds since 1970 of a date's midnight, NaN where it is none."""
-    match = _DATE.match(text or "")
-    if match is None:
-        return math.nan
-    middle = match[2]
-    month = _months().get(middle[:3].casefold(), 0) if not middle.isdigit() else int(middle)
-    if len(match[1]) == 4:
-        year, day = int(match[1]), int(match[3])
-    elif order == "mdy" and middle.isdigit():
-        year, month, day = int(match[3]), int(match[1]), int(middle)
-    else:
-        year, day = int(match[3]), int(match[1])
-    year += 2000 if year < 70 else 1900 if year < 100 else 0
-    try:
-        return dt.datetime(year, month, day, tzinfo=dt.UTC).timestamp()
-    except (ValueError, OverflowError):
-        return math.nan
-
-
-def stamps_of(plan: ClockPlan, columns: list[pl.Series], decimal: str, state: ClockState) -> Array:
-    """Stamps (n,) [s] of one stretch, NaN where none is: elapsed as written, others from their first.
-
-    columns: the plan's own, of text or of numbers, n long. state: is carried on.
-    """
-    stamp = _stamps(plan, columns, decimal, state)
-    return stamp if np.isfinite(stamp).all() else np.where(np.isfinite(stamp), stamp, math.nan)
-
-
-def _stamps(plan: ClockPlan, columns: list[pl.Series], decimal: str, state: ClockState) -> Array:
-    if plan.kind in ("number", "epoch", "serial", "rate"):
-        column = columns[-1]
-        if column.dtype == pl.String:
-            value = clean_column(column, decimal or ".").value
-        else:
-            value = np.array(column.cast(pl.Float64).fill_null(math.nan).to_numpy(), dtype=np.float64)
-        if plan.kind == "epoch":  # from the first, so that no digits are lost
-            return (
-                _from_first(value * plan.factor, state, 0.0)
-                if plan.factor == 1.0
-                else _epoch(value, plan, state)
-            )
-        if plan.kind == "serial":
-            return np.round(_from_first(value * _DAY, state, _SERIAL_ZERO), 5)
-        return value * plan.factor
-    seconds, days, zoned = _text_stamps(columns[-1].cast(pl.String), plan)
-    if plan.kind == "parted":
-        days = _days_of(columns[0].cast(pl.String), plan.order)
-    state.zoned |= zoned
-    if plan.kind == "duration":
-        return seconds
-    if plan.kind == "clock":
-        seconds = _over_midnight(seconds, state)
-        return _from_first(seconds, state, 0.0)
-    return _from_first(days + seconds, state, 0.0)
-
-
-def _epoch(value: Array, plan: ClockPlan, state: ClockState) -> Array:
-    if math.isnan(state.first):
-        good = value[np.isfinite(value)]
-        if len(good):
-            state.first, state.last = float(good[0]) * plan.factor, float(good[0])
-    return (value - state.last) * plan.factor
-
-
-def _from_first(value: Array, state: ClockState, zero: float) -> Array:
-    base = state.first - zero
-    if math.isnan(state.first):
-        good = value[np.isfinite(value)]
-        if len(good) == 0:
-            return value
-        base = float(good[0])
-        state.first = base + zero
-    return np.round(value - base, 7)
-
-
-def _over_midnight(seconds: Array, state: ClockState) -> Array:
-    good = np.flatnonzero(np.isfinite(seconds))
-    if len(good) == 0:
-        return seconds
-    own = seconds[good]
-    before = own[0] if math.isnan(state.last) else state.last
-    drops = np.diff(np.concatenate([[before], own])) < -0.5 * _DAY
-    rises = np.diff(np.concatenate([[before], own])) > 0.5 * _DAY  # a late stamp of the day before
-    days = state.days + np.cumsum(drops) - np.cumsum(rises)
-    state.days, state.last = int(days[-1]), float(own[-1])
-    out = seconds.copy()
-    out[good] = own + days * _DAY
-    return out
-
-
-def _days_of(column: pl.Series, order: str) -> Array:
-    words = column.unique().drop_nulls()
-    read = pl.Series([_day(w, order) for w in words.to_list()], dtype=pl.Float64)
-    if len(words) == 0:
-        return np.full(len(column), math.nan)
-    found = column.replace_strict(words, read, default=None, return_dtype=pl.Float64)
-    return np.array(found.fill_null(math.nan).to_numpy(), dtype=np.float64)
-
-
-def _text_stamps(column: pl.Series, plan: ClockPlan) -> tuple[Array, Array, bool]:
-    parts = column.str.extract_groups(_PARTS).struct.unnest()
-
-    def numbers(name: str) -> Array:
-        text = parts[name]
-        if name == "s":
-            text = text.str.replace(r"[,:]", ".")
-        return np.array(text.cast(pl.Float64, strict=False).fill_null(math.nan).to_numpy(), dtype=np.float64)
-
-    hours = np.nan_to_num(numbers("h"), nan=0.0)
-    seconds = 3600.0 * hours + 60.0 * numbers("m") + numbers("s")
-    if parts["ap"].null_count() < len(parts):
-        mark = parts["ap"].str.to_lowercase()
-        afternoon = np.array((mark == "p").fill_null(False).to_numpy(), dtype=bool)
-        morning = np.array((mark == "a").fill_null(False).to_numpy(), dtype=bool)
-        seconds = seconds + np.where(afternoon & (hours < 12), 12 * 3600.0, 0.0)
-        seconds = seconds - np.where(morning & (hours == 12), 12 * 3600.0, 0.0)
-    zoned = parts["z"].null_count() < len(parts)
-    if zoned:
-        seconds = seconds - _zones(parts["z"])
-    days = _days_of(parts["date"], plan.order) if plan.kind == "datetime" else np.zeros(len(column))
-    return seconds, days, zoned
-
-
-def _zones(column: pl.Series) -> Array:
-    words = column.unique().drop_nulls()
-
-    def seconds(word: str) -> float:
-        if word[0] not in "+-":
-            return 0.0
-        digits = word[1:].replace(":", "")
-        return (1.0 if word[0] == "+" else -1.0) * (int(digits[:2]) * 3600.0 + int(digits[2:4]) * 60.0)
-
-    read = pl.Series([seconds(w) for w in words.to_list()], dtype=pl.Float64)
-    found = column.replace_strict(words, read, default=None, return_dtype=pl.Float64)
-    return np.array(found.fill_null(0.0).to_numpy(), dtype=np.float64)

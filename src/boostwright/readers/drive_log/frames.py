@@ -12,8 +12,8 @@ import polars as pl
 from numpy.typing import NDArray
 
 from boostwright.readers.drive_log.cells import clean_column, is_nothing
-from boostwright.readers.drive_log.clocks import ClockPlan, ClockState
 from boostwright.readers.drive_log.layout import Layout, split_line
+from boostwright.readers.drive_log.stamps import ClockPlan, ClockState
 
 __all__ = [
     "Section",

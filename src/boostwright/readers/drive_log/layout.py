@@ -7,7 +7,7 @@ import re
 from collections import Counter
 from dataclasses import dataclass, field
 from functools import lru_cache
-from itertools import pairwise
+from itertools import pairwise, zip_longest
 from typing import Final
 
 from boostwright.errors import LogRefused
@@ -236,6 +236,12 @@ def header_of(
         return [""] * width, _units(rows[units_at]) if units_at is not None else [""] * width, []
     names_at = max(names, key=lambda k: (_known(rows[k]), k))
     headings = list(rows[names_at])
+    for other in (names_at - 1, names_at + 1):  # a heading that goes over two rows
+        if other in names:
+            pair = (rows[other], headings) if other < names_at else (headings, rows[other])
+            both = [" ".join(p for p in parts if p) for parts in zip_longest(*pair, fillvalue="")]
+            if _known(both) > _known(headings) + 1:
+                headings = both
     units = _units(rows[units_at]) if units_at is not None else [""] * len(headings)
     metadata = [line.strip() for k, line in enumerate(plain) if k not in (names_at, units_at)]
     metadata += [line.strip() for line in lines if _COMMENT.match(line)]
@@ -245,7 +251,9 @@ def header_of(
 def _known(row: list[str]) -> float:
     """How many cells of a row are words for a quantity or for time."""
     return sum(
-        bool(c) and (any(fits(r.name) for r in readings(c)) or says(c, "time", "elapsed")) for c in row[:200]
+        bool(c)
+        and (any(f.score > 0.8 for r in readings(c) for f in fits(r.name)) or says(c, "time", "elapsed"))
+        for c in row[:200]
     )
 
 

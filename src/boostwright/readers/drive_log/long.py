@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from boostwright.errors import LogRefused
 from boostwright.readers.drive_log.cells import is_nothing
-from boostwright.readers.drive_log.clocks import ClockState, find_clocks, stamps_of
+from boostwright.readers.drive_log.clocks import find_clocks
 from boostwright.readers.drive_log.frames import (
     Section,
     column_name,
@@ -27,6 +27,7 @@ from boostwright.readers.drive_log.frames import (
 from boostwright.readers.drive_log.layout import Layout, kind_of
 from boostwright.readers.drive_log.names import fits, readings, says
 from boostwright.readers.drive_log.pieces import Piece, RawClock, RawColumn
+from boostwright.readers.drive_log.stamps import ClockState, stamps_of
 from boostwright.readers.drive_log.text import HEAD, TextHabit, blocks
 from boostwright.readers.drive_log.wide import BIG, data_rows, without_lines
 

@@ -38,6 +38,9 @@ _CYLINDER: Final = re.compile(
     re.IGNORECASE,
 )
 _LAST_NUMBER: Final = re.compile(r"(?<![0-9])([1-9]|1[0-2])\s*$")
+_ABBREVIATION: Final = 4  # letters, of one word at least
+_ABBREVIATED: Final = 0.82
+_SYMBOL: Final = 0.52  # n, p, v: letters of formulas are asked about
 _LONG_ENOUGH: Final = 6  # letters, for a name within a compound word
 _NEAR: Final = 0.88
 _MISSPELT: Final = 0.62  # a word that is only nearly known is asked about
@@ -91,6 +94,7 @@ class _Words(NamedTuple):
     same: frozenset[str]
     other: frozenset[str]
     generic: frozenset[str]
+    symbols: dict[str, tuple[str, ...]]
 
 
 @cache
@@ -120,6 +124,7 @@ def _words() -> _Words:
         flat(q["same"]),
         flat(q["other"]),
         flat(q["generic"]),
+        {word: tuple(keys) for word, keys in raw["symbols"].items()},
     )
 
 
@@ -180,11 +185,27 @@ def _fits(words: tuple[str, ...]) -> list[NameFit]:
         found.append(
             NameFit(base, max(0.0, min(0.99, score + max(-0.03, min(weight, 0.03)))), " ".join(phrase), other)
         )
+    if not found:
+        found += [NameFit(key, _ABBREVIATED, name, ()) for key, name in _abbreviated(words, known)]
+        found += [NameFit(key, _SYMBOL, " ".join(words), ()) for key in known.symbols.get("".join(words), ())]
     if not found and len(whole) >= _LONG_ENOUGH:
         near = difflib.get_close_matches(whole, known.joined, n=2, cutoff=_NEAR)
         for one in near:
             ratio = difflib.SequenceMatcher(None, whole, one).ratio()
             found += [NameFit(key, _MISSPELT * ratio, one, ()) for key in known.joined[one]]
+    return found
+
+
+def _abbreviated(words: tuple[str, ...], known: _Words) -> list[tuple[str, str]]:
+    """Quantities whose name's words begin, in their order, with the heading's: 'Fahrgeschw.'."""
+    bare = [w for w in words if not w.isdigit() and w not in known.same]
+    if not bare or not any(len(w) >= _ABBREVIATION for w in bare):
+        return []
+    found = []
+    for key, phrase in known.phrases:
+        pairs = list(zip(phrase, bare, strict=False))
+        if len(phrase) == len(bare) and all(p.startswith(w) and len(w) >= 3 for p, w in pairs):
+            found.append((key, " ".join(phrase)))
     return found
 
 

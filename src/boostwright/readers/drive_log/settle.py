@@ -25,6 +25,7 @@ def settle(open_: Open, scene: Scene, place: float) -> None:
     _idle(open_, scene, speed, place)
     _same_units(open_)
     _mixture(open_, scene)
+    _miles(open_)
     _road(open_, scene, speed)
     _targets(open_, scene, place)
 
@@ -195,6 +196,26 @@ def _mixture(open_: Open, scene: Scene) -> None:
             else:
                 factor[k] = (0.4 if off < 0.2 else 0.2, "")
         if any(f[0] > 1.0 for f in factor.values()):
+            _change(open_, number, factor)
+
+
+def _miles(open_: Open) -> None:
+    """Who logs temperatures in degF drives in mph; who logs them in degC may do either."""
+    tops = [max(found, key=lambda g: g.score) for found in open_.values()]
+    warm = [
+        g.unit.name
+        for g in tops
+        if channel_kinds()[g.key].dimension is Dimension.TEMPERATURE and g.score > 0.75
+    ]
+    if not warm or set(warm) != {"degF"}:
+        return
+    for number, found in list(open_.items()):
+        if found[0].key == "road_speed":
+            factor = {
+                k: (1.0, "as temperatures are in degF") if g.unit.name == "mph" else (0.7, "")
+                for k, g in enumerate(found)
+                if g.key == "road_speed" and not g.unit_said
+            }
             _change(open_, number, factor)
 
 

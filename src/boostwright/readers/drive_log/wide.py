@@ -12,7 +12,7 @@ import numpy as np
 import polars as pl
 
 from boostwright.errors import LogRefused
-from boostwright.readers.drive_log.clocks import ClockPlan, ClockState, find_clocks, stamps_of
+from boostwright.readers.drive_log.clocks import find_clocks
 from boostwright.readers.drive_log.frames import (
     Section,
     column_name,
@@ -28,6 +28,7 @@ from boostwright.readers.drive_log.frames import (
 from boostwright.readers.drive_log.layout import Layout, header_of, is_data, split_line
 from boostwright.readers.drive_log.names import readings
 from boostwright.readers.drive_log.pieces import Piece, RawClock, RawColumn
+from boostwright.readers.drive_log.stamps import ClockPlan, ClockState, stamps_of
 from boostwright.readers.drive_log.text import HEAD, TextHabit, blocks
 
 __all__ = ["BIG", "WideText", "data_rows", "without_lines"]
