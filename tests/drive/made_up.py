@@ -61,6 +61,11 @@ class Drive:
     def part(self, number: int, name: str, start: float, end: float) -> slice:
         return slice(self.at(number, name, start), self.at(number, name, end))
 
+    def write(self, key: str, where: slice, value: np.ndarray | float) -> None:
+        """Put values there, with the channel's own noise: a sound sensor never stands quite still."""
+        noise = np.random.default_rng(where.start).normal(0.0, NOISE[key], where.stop - where.start)
+        self.value[key][where] = value + noise
+
     def recording(self, *, without: tuple[str, ...] = ()) -> Recording:
         clock = Clock(self.t, np.arange(self.t.size, dtype=np.int64))
         channels = tuple(

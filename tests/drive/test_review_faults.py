@@ -50,7 +50,7 @@ def test_overshoot(made: Drive) -> None:
 def test_creep(made: Drive) -> None:
     here = made.part(4, "pull", 3.2, 8.0)
     made.value["manifold_pressure"][here] += np.linspace(0.0, 25e3, here.stop - here.start)
-    made.value["gate_duty"][here] = 0.0
+    made.write("gate_duty", here, 0.0)
     only(made, "boost-creep", here)
 
 
@@ -58,7 +58,7 @@ def test_every_pull_that_creeps_is_told_by_the_target(made: Drive) -> None:
     for k in range(8):
         here = made.part(k, "pull", 3.2, 8.0)
         made.value["manifold_pressure"][here] += np.linspace(0.0, 25e3, here.stop - here.start)
-        made.value["gate_duty"][here] = 0.0
+        made.write("gate_duty", here, 0.0)
     assert [f[0] for f in faults(made)] == ["boost-creep"] * 8
 
 
@@ -72,24 +72,24 @@ def test_oscillation(made: Drive) -> None:
 def test_a_gate_that_does_not_shut(made: Drive) -> None:
     here = made.part(5, "pull", 0.0, 5.5)
     t = np.arange(here.stop - here.start) / made.rate
-    made.value["manifold_pressure"][here] = np.minimum(OUTSIDE + 7.5e3 * t, TARGET)
-    made.value["gate_duty"][here] = 0.9
+    made.write("manifold_pressure", here, np.minimum(OUTSIDE + 7.5e3 * t, TARGET))
+    made.write("gate_duty", here, 0.9)
     only(made, "gate-not-shutting", here)
 
 
 def test_a_charge_leak(made: Drive) -> None:
     slow = made.part(5, "pull", 0.0, 5.0)
     t = np.arange(slow.stop - slow.start) / made.rate
-    made.value["manifold_pressure"][slow] = np.minimum(OUTSIDE + 9e3 * t, TARGET)
-    made.value["gate_duty"][slow] = 0.9
-    made.value["gate_duty"][made.part(5, "pull", 4.5, 8.0)] = 0.49
+    made.write("manifold_pressure", slow, np.minimum(OUTSIDE + 9e3 * t, TARGET))
+    made.write("gate_duty", slow, 0.9)
+    made.write("gate_duty", made.part(5, "pull", 4.5, 8.0), 0.49)
     only(made, "charge-leak", slow)
 
 
 def test_without_the_duty_both_causes_are_named(made: Drive) -> None:
     here = made.part(5, "pull", 0.0, 5.5)
     t = np.arange(here.stop - here.start) / made.rate
-    made.value["manifold_pressure"][here] = np.minimum(OUTSIDE + 7.5e3 * t, TARGET)
+    made.write("manifold_pressure", here, np.minimum(OUTSIDE + 7.5e3 * t, TARGET))
     done = review(made.recording(without=("gate_duty",)))
     assert {n.kind for n in done.faults} == {"charge-leak", "gate-not-shutting"}
     assert all("cannot tell" in n.note for n in done.faults)
@@ -98,9 +98,9 @@ def test_without_the_duty_both_causes_are_named(made: Drive) -> None:
 
 def test_less_boost_that_was_asked_for_is_no_fault(made: Drive) -> None:
     here = made.part(5, "pull", 0.0, 8.0)
-    made.value["manifold_pressure"][here] = np.minimum(made.value["manifold_pressure"][here], 118e3)
-    made.value["boost_target"][here] = 118e3
-    made.value["gate_duty"][here] = 0.05
+    made.write("manifold_pressure", here, np.minimum(made.value["manifold_pressure"][here], 118e3))
+    made.write("boost_target", here, 118e3)
+    made.write("gate_duty", here, 0.05)
     assert faults(made) == []
 
 
@@ -148,7 +148,7 @@ def test_surge_at_a_lift(made: Drive) -> None:
 def test_a_blow_off_valve_that_stays_shut(made: Drive) -> None:
     here = made.part(5, "overrun", 0.0, 3.0)
     t = np.arange(here.stop - here.start) / made.rate
-    made.value["charge_pressure"][here] = OUTSIDE + (TARGET - OUTSIDE) * np.exp(-t / 0.9)
+    made.write("charge_pressure", here, OUTSIDE + (TARGET - OUTSIDE) * np.exp(-t / 0.9))
     only(made, "surge", here)
     assert "blow-off" in review(made.recording()).faults[0].note
 
