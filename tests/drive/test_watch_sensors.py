@@ -96,3 +96,14 @@ def test_what_is_beyond_the_usual_is_reached_by_one_in_a_hundred() -> None:
     over = sum(float(x.max()) > beyond(x, 0.0) for x in rng.exponential(1.0, (trials, 1000)))
     # the scale comes from 50 values, sd of its logarithm about 0.2: the share lies near 1 to 4 %
     assert 0.004 < over / trials < 0.05
+
+
+def test_with_the_engine_off_a_quiet_sensor_is_no_fault_and_one_that_stopped_is() -> None:
+    channels = everyday()
+    off = between(80.0, 110.0)
+    channels["engine_speed"][off] = 0.0
+    rng = np.random.default_rng(4)
+    channels["manifold_pressure"][off] = np.round(98.0 + rng.normal(0.0, 0.2, off.stop - off.start), 1) * 1e3
+    assert found(channels) == []
+    channels["manifold_pressure"][between(90.0, 96.0)] = 98e3
+    assert [f[:2] for f in found(channels)] == [("sensor-frozen", "manifold_pressure")]

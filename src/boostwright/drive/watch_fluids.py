@@ -6,11 +6,12 @@ import math
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import ndimage
 
 from boostwright.drive.habit import Blocks, habit, late
 from boostwright.drive.records import Notice, Reading
 from boostwright.drive.scene import Scene
-from boostwright.drive.windows import robust_sd, running_max, running_mean, running_median, spans
+from boostwright.drive.windows import robust_sd, running_max, running_mean, running_median, running_min, spans
 
 __all__ = ["barometer_of", "fuel_pressure", "oil_pressure", "pulse_at_its_end", "rail_follows", "voltage"]
 
@@ -20,6 +21,8 @@ Mask = NDArray[np.bool_]
 _STANDARD = 101_325.0  # Pa, where no barometer is recorded
 _SURE = 6.0  # standard deviations of its own usual scatter that make a notice
 _SLOW_SURE = 5.0  # the same for what lasts: it is looked at far less often
+_SWING = 2.5  # times what four of five seconds of the minute around reach
+_COLD = 2.0  # cold oil stands at the relief valve, which opens and shuts: so many times the dip
 _AFTER_START = 2.0  # s of running before a pump has its pressure
 _KNOTS = (
     0.0,
@@ -136,6 +139,8 @@ def _oil_dips(
     scene: Scene, blocks: Blocks, off: Array, usual: Array, running: Mask, speed: Array
 ) -> list[Notice]:
     quick = running_max(np.abs(np.gradient(speed, blocks.step)), blocks.blocks(0.8)) > 60.0
+    if np.isfinite(scene.ways.idle_speed):  # below idle the pump's line is not known
+        quick |= running_min(speed, blocks.blocks(0.8)) < 0.95 * scene.ways.idle_speed
     calm = running & ~quick  # where speed runs away in a gear change, the pump's own lag is all that shows
     dip = running_mean(np.where(calm, off, np.nan), blocks.blocks(0.4)) - running_median(
         off, blocks.blocks(8.0)
@@ -144,9 +149,15 @@ def _oil_dips(
     sd = robust_sd(dip[calm])
     least = np.maximum(_SURE * sd, scene.limit("oil-pressure-dip", "share") * np.maximum(usual, 0.0))
     least = np.maximum(least, scene.limit("oil-pressure-dip", "least"))
-    # cold oil swings more: the scatter of the half minute around counts
-    swing = running_median(np.abs(dip), blocks.blocks(30.0))
-    least = np.maximum(least, _SURE * 1.5 * swing)
+    second = blocks.blocks(1.0)  # cold oil swings more: what most seconds of the minute around reach counts
+    peaks = np.abs(dip[: dip.size // second * second]).reshape(-1, second).max(axis=1)
+    swing = ndimage.percentile_filter(peaks, 80, size=60, mode="nearest")
+    at = np.minimum(np.arange(dip.size) // second, max(peaks.size - 1, 0))
+    least = np.maximum(least, _SWING * swing[at]) if peaks.size else least
+    oil = blocks.get("oil_temperature")
+    oil = oil if oil is not None else blocks.get("coolant_temperature")
+    if oil is not None:
+        least = np.where(oil < scene.limit("oil-pressure-dip", "cold"), _COLD * least, least)
     found = []
     for a, b in spans(dip < -least, least=blocks.blocks(0.25), join=blocks.blocks(0.5)):
         deepest = float(dip[a:b].min())

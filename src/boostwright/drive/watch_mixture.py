@@ -23,6 +23,8 @@ Mask = NDArray[np.bool_]
 
 _SURE = 4.1  # robust standard deviations of the drive's own scatter over a second
 _WINDOW = 1.0  # s over which a mixture is judged: two engine speeds' worth of a pull
+_SURE_AT_ONCE = 5.6  # the same for what is out for less than the time that a mean is taken over
+_LASTING = 0.9  # s
 _LEAST = 0.4  # s that the mean must stay out
 _SETTLED = 0.7  # s of load before a mixture is judged: wall film and sensor have followed
 _AFTER_CUT = 1.0  # s
@@ -115,7 +117,9 @@ def mixture(scene: Scene) -> list[Notice]:
         with np.errstate(invalid="ignore"):
             out = sign * judged.mean > least
         for a, b in spans(out, least=signals.samples(_LEAST), join=signals.samples(0.4)):
-            found.append(_one(scene, judged, kind, a, b, float(np.nanmax(sign * judged.mean[a:b]))))
+            most = float(np.nanmax(sign * judged.mean[a:b]))
+            if most > _SURE_AT_ONCE * judged.sd or (b - a) * signals.step > _LASTING:
+                found.append(_one(scene, judged, kind, a, b, most))
     return found + lean_moments(scene, judged.wanted, judged.cut)
 
 
@@ -156,6 +160,13 @@ def lambda_ends(scene: Scene) -> list[Notice]:
         return []
     loaded = scene.ways.running & (scene.ways.opening > _OPEN)
     loaded &= signals["manifold_pressure"] > _LOADED * barometer_of(scene)
+    coolant = signals.get("coolant_temperature")
+    if coolant is not None:  # a cold engine is enriched on purpose
+        loaded &= ~(coolant < scene.limit("lambda-at-its-rich-end", "warm"))
+    target = signals.get("lambda_target")
+    if target is None:
+        of_load = reading[loaded & np.isfinite(reading)]
+        target = np.full(reading.size, float(np.median(of_load)) if of_load.size else np.nan)
     cut = cut_of(scene)
     found = []
     for kind, end in (
@@ -164,12 +175,15 @@ def lambda_ends(scene: Scene) -> list[Notice]:
     ):
         if not _flat_at(there, end, signals.quantum("lambda")):
             continue
-        near = np.abs(reading - end) <= 3.0 * max(signals.noise("lambda"), signals.quantum("lambda"))
+        near = np.abs(reading - end) <= 1.01 * max(signals.noise("lambda"), signals.quantum("lambda"))
         for a, b in spans(
             near & loaded, least=signals.samples(scene.limit(kind, "least")), join=signals.samples(0.1)
         ):
             if kind == "lambda-at-its-lean-end" and _cut_before(scene, cut, a, b):
                 continue
+            wanted = target[a:b][np.isfinite(target[a:b])]
+            if wanted.size and abs(float(np.median(wanted)) / end - 1.0) < scene.limit(kind, "asked"):
+                continue  # so it was asked for: the sensor's range ends there
             size = Reading(
                 "time at the end of the sensor's range",
                 (b - a) * signals.step,

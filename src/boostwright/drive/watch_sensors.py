@@ -77,12 +77,15 @@ def _held(scene: Scene, key: str, runs: Runs, steps: _Steps) -> tuple[NDArray[np
     inner = (runs.value > runs.value.min()) & (runs.value < runs.value.max())
     usual = beyond(runs.seconds[inner], runs.own)
     least = max(scene.limit("sensor-frozen", "least"), 4.0 * runs.own)
-    hot = inner & (runs.seconds > max(_SURE * usual, least))
-    hot |= inner & (runs.seconds > max(_LEAPT * usual, least)) & (steps.out > steps.usual)
+    hot = np.zeros(inner.size, dtype=bool)
+    running = scene.ways.running[runs.first]
+    for state in (running, ~running):  # with the engine off a sound sensor may well be quieter
+        here = inner & state
+        own = max(usual, beyond(runs.seconds[here], runs.own)) if state is not running else usual
+        hot |= here & (runs.seconds > max(_SURE * own, least))
+        hot |= here & (runs.seconds > max(_LEAPT * own, least)) & (steps.out > steps.usual)
     if key == "pedal":  # a foot may stand still
         hot[:] = False
-    if key not in _SLOW_THINGS:
-        hot &= scene.ways.running[runs.first]
     return np.flatnonzero(hot), usual
 
 
