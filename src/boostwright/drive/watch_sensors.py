@@ -136,6 +136,8 @@ def _at_an_end(scene: Scene, key: str, runs: Runs, steps: _Steps) -> list[Notice
     least = max(scene.limit("sensor-at-its-end", "least"), 2.5 * runs.own)
     leap = np.minimum(steps.into, steps.out)
     for end in (runs.value.min(), runs.value.max()):
+        if key == "engine_speed" and end == runs.value.min():
+            continue  # an engine that was switched off
         here = runs.value == end
         usual = beyond(runs.seconds[here], runs.own) if here.sum() >= 10 else least
         long = here & (runs.seconds > max(_SURE * usual, least))
