@@ -360,7 +360,7 @@ def test_the_margin_covers_what_it_says(sound: Small) -> None:
         values = np.array([float(np.asarray(unknowns.every[k].marginal.ppf(ndtr(z)))) for k, z in each])
         moved = shifted(solver_of(drawn_build(work.build, names, values)), points, base)
         covered.append(np.mean(moved.log_knock[driven] <= work.score * spread))
-    # 0.9 asked for; 40 draws shared by most cells are good to 0.05; laws and conditions are in the spread only
+    # 0.9 asked for; 40 draws shared by most cells are good to 0.05; laws and conditions are in the spread
     assert 0.82 < np.mean(covered) <= 1.0
 
 
@@ -387,3 +387,23 @@ def test_a_fit_stays_in_every_cell(demo: Callable[[str], Small], name: str) -> N
         assert np.abs(cells.moved[field].log_air).max() < 1e-3
         assert (np.abs(cells.moved[field].log_knock) > 0.005).all()
     assert np.abs(cells.moved["model.breathing"].log_air).max() < 0.05
+
+
+@ALL
+def test_a_loaded_cell_never_has_the_spark_of_idle(demo: Callable[[str], Small], name: str) -> None:
+    made = demo(name).made
+    work, table = made.work, made.calibration.table("spark")
+    loaded = table.axes[1].values > 0.9 * work.grid.ambient
+    idle = work.sparks.idle
+    assert idle.any()
+    assert not idle[:, loaded].any()
+
+
+@ALL
+def test_no_cell_that_burns_is_half_burned_later_than_may_be(demo: Callable[[str], Small], name: str) -> None:
+    work = demo(name).made.work
+    late = work.case.limits["half_burned_moment"].amount
+    ca50 = work.driven.ca50[work.driven.status == 0]
+    # the step from the searched spark to the latest one is straight; the limit itself is known to its sd
+    assert np.nanmax(ca50) < late.value + (late.sd or 0.0)
+    assert (work.driven.status[work.grid.visited & (work.grid.pressure > 0.9 * work.grid.ambient)] == 0).all()

@@ -2,65 +2,57 @@
 
 from __future__ import annotations
 
-from typing import Final, NamedTuple
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
+from boostwright.build.document import Build
 from boostwright.calibration.cells import EARLIEST
-from boostwright.calibration.mixture import TURBINE_SD, closed_loop_top, turbine_limit
+from boostwright.calibration.mixture import TURBINE_SD, boost_lambda, closed_loop_top, turbine_limit
 from boostwright.calibration.records import Origin, Table
 from boostwright.calibration.work import Work, origins
 from boostwright.library.calibration import rule_of
 from boostwright.quantity import Dimension
 from boostwright.systems.sensing import LoadFrom
 
-__all__ = ["Sparks", "charge_tables", "lambda_table", "spark_table", "sparks_of"]
+__all__ = ["charge_tables", "lambda_table", "spark_table"]
 
 Array = NDArray[np.float64]
 
-LATE_SLOPE: Final = 1.2  # half-burned point for each degree of spark, late in the cycle (own cycles) [-]
 SMOOTHED: Final = np.radians(0.05)  # of a spark, from which on smoothing is worth a word [rad]
-_NEAR_IDLE_SPEED: Final = 1.3  # of idle speed, up to which the idle spark stands [-] (judgement)
-_NEAR_IDLE_PRESSURE: Final = 1.25  # the same, of its manifold pressure [-] (judgement)
-
-
-class Sparks(NamedTuple):
-    """Sparks of the table in the shape of the grid, and which of them are no plain result of the model."""
-
-    value: Array  # [rad]
-    idle: NDArray[np.bool_]  # set by the rule for idle
-    held: NDArray[np.bool_]  # knock asks for a later spark than still burns evenly
-    smoothed: NDArray[np.bool_]  # moved later, so that spark does not rise with boost
-    latest: Array  # spark at which the charge is half burned as late as it may be for a moment [rad]
 
 
 def charge_tables(work: Work) -> tuple[tuple[Table, ...], tuple[str, ...]]:
     """Volumetric efficiency, or a cylinder's air where an air meter counts it; and what is left out."""
     cells = work.cells
-    result = cells.made.result
-    unburnt = ~cells.burns
+    unburnt = ~(cells.middle.result.status == 0)
     notes: tuple[str, ...] = (
-        "On manifold pressure and plenum temperature: air = VE p V_d/(R T), R of dry air.",
+        (
+            "On manifold pressure and plenum temperature: air = VE p V_d/(R T), R of dry air; at the table's"
+            " spark."
+        ),
     )
     if unburnt.any():
-        notes += ("Below idle's load the model's charge does not burn to the end; there it is a rule.",)
+        notes += (
+            "Where the model's charge does not burn to the end, below idle's load, its spread is doubled.",
+        )
+    air_sd = cells.air_sd * np.where(unburnt, 2.0, 1.0)
     origin = work.engine_origins()
-    origin[work.flags(unburnt)] = Origin.RULE
-    efficiency = result.volumetric_efficiency
+    efficiency = work.efficiency
     if work.controller.load is LoadFrom.PRESSURE:
-        sd = efficiency * cells.air_sd
+        sd = efficiency * air_sd
         ve = work.engine_table(
             "volumetric_efficiency", "volumetric efficiency", Dimension.RATIO, efficiency, sd, notes, origin
         )
         return (ve,), ()
-    air = cylinder_air(work)
+    air = work.square(work.air)
     table = work.engine_table(
         "cylinder_air",
         "air of one cylinder in one cycle",
         Dimension.MASS,
         air,
-        air * work.square(cells.air_sd),
+        air * work.square(air_sd),
         (
             (
                 "For turning manifold pressure into the load that an air meter counts; the meter itself"
@@ -77,15 +69,15 @@ def charge_tables(work: Work) -> tuple[tuple[Table, ...], tuple[str, ...]]:
     return (table,), (why,)
 
 
-def cylinder_air(work: Work) -> Array:
-    """Air that one cylinder draws in each cell, shape of the grid [kg]: VE p V_d/(R T)."""
-    from boostwright.physics.injection import air_per_cylinder
-
-    grid, result = work.grid, work.cells.made.result
-    air = air_per_cylinder(
-        result.volumetric_efficiency, grid.pressure, grid.temperature, work.case.engine.swept_volume
-    )
-    return work.square(air)
+def _chosen(build: Build) -> str:
+    """What the build file has to do with the mixture under boost, in words."""
+    if not build.is_stated("fuel.lambda_boost"):
+        return ", the usual one: the file states none"
+    if build.number("fuel.lambda_boost") > boost_lambda(build) + 1e-9:
+        return (
+            f", as at full load without boost: the file's {build.number('fuel.lambda_boost'):.2f} is leaner"
+        )
+    return ", as chosen in the build file"
 
 
 def lambda_table(work: Work, lam: Array, enriched: NDArray[np.bool_]) -> Table:
@@ -95,7 +87,7 @@ def lambda_table(work: Work, lam: Array, enriched: NDArray[np.bool_]) -> Table:
     limit, _ = turbine_limit(case)
     notes = [
         f"Lambda 1 up to {top / 1e3:.0f} kPa absolute. {why}",
-        f"Under boost {build.number('fuel.lambda_boost'):.2f}, as chosen in the build file.",
+        f"Under boost {boost_lambda(build):.2f}{_chosen(build)}.",
         rule_of("richest").reason,
     ]
     if enriched.any():
@@ -110,7 +102,7 @@ def lambda_table(work: Work, lam: Array, enriched: NDArray[np.bool_]) -> Table:
     origin[boosted] = Origin.MAKER if chosen else Origin.RULE
     leanest = case.limits["leanest_boost"].amount.value
     bearable = limit - work.score * TURBINE_SD
-    hot = work.cells.made.result.exhaust_manifold_temperature
+    hot = work.driven.exhaust_manifold_temperature
     with np.errstate(invalid="ignore"):
         by_heat = np.where(np.isfinite(hot), lam + (bearable - hot) / 700.0, np.nan)
     high = np.fmin(by_heat, np.where(lam <= leanest, leanest, np.inf))
@@ -123,43 +115,14 @@ def lambda_table(work: Work, lam: Array, enriched: NDArray[np.bool_]) -> Table:
         np.where(lam < 1.0, rule_of("richest").spread, 0.01),
         tuple(notes),
         origin,
-        low=(np.full(lam.shape, rule_of("richest").number), "richer than that mostly washes the bores"),
+        low=(np.minimum(rule_of("richest").number, lam), "richer than that mostly washes the bores"),
         high=(high, "leaner than that under boost is hot and knocks"),
     )
 
 
-def sparks_of(work: Work) -> Sparks:
-    """The later of MBT and the knock limit behind its margin, made fit to be driven.
-
-    Near idle the rule for idle stands. Where knock asks for a spark so late that half of the charge would
-    burn after the latest point for a moment, that point's spark stands instead: later ones misfire. From the
-    outside air's pressure on, spark never rises with pressure: where the model's does, it is held.
-    """
-    grid, cells = work.grid, work.cells
-    rule = rule_of("idle_spark")
-    value = work.square(cells.made.used)
-    late = work.case.limits["half_burned_moment"].amount.value
-    over = work.square(cells.made.result.ca50) - late
-    latest = value - np.where(np.isfinite(over), over, 0.0) / LATE_SLOPE
-    held = np.isfinite(over) & (over > 0.0)
-    value = np.where(held, latest, value)
-    idle_speed = work.build.number("engine.idle_speed")
-    light = work.case.extra.get("light_loads")
-    low = 0.4 * grid.ambient if light is None else float(light.plenum_pressure[0])
-    near = (grid.speeds <= _NEAR_IDLE_SPEED * idle_speed)[:, None]
-    near = near & (grid.pressures <= _NEAR_IDLE_PRESSURE * low)[None, :]
-    idle = near | ~(work.flags(cells.burns))
-    value = np.where(idle, np.fmax(np.radians(rule.number), np.where(held, value, -np.inf)), value)
-    first = int(np.searchsorted(grid.pressures, 0.98 * grid.ambient))
-    before = value.copy()
-    value[:, first:] = np.maximum.accumulate(value[:, first:], axis=1)
-    smoothed = value > before + 1e-9
-    return Sparks(np.maximum(value, EARLIEST), idle, held, smoothed, latest)
-
-
-def spark_table(work: Work, sparks: Sparks) -> Table:
+def spark_table(work: Work) -> Table:
     """Spark over speed and pressure, with the knock limit as the place where an edit does harm."""
-    cells = work.cells
+    cells, sparks = work.cells, work.sparks
     knock = work.square(cells.middle.knock)
     used, best = work.square(cells.made.used), work.square(cells.made.best)
     limited = used > best + np.radians(0.1)

@@ -63,7 +63,7 @@ def pulses_of(work: Work) -> Pulses:
     regulator holds there, and the dead time at running voltage.
     """
     grid, cells = work.grid, work.cells
-    flow = cells.made.result.fuel_flow
+    flow = work.fuel_flow
     line = fuel_line(
         work.parts, flow, grid.pressure, grid.speed, grid.ambient, cells.lam, full_flow=full_flow(work)
     )

@@ -15,7 +15,7 @@ from boostwright.build.document import Build
 from boostwright.calibration.boost_tables import boost_tables
 from boostwright.calibration.cells import EARLIEST, Cells, Together, base_of, cells_of, hotter, solver_of
 from boostwright.calibration.checks import checks_of
-from boostwright.calibration.engine_tables import charge_tables, lambda_table, spark_table, sparks_of
+from boostwright.calibration.engine_tables import charge_tables, lambda_table, spark_table
 from boostwright.calibration.fuel_tables import (
     air_temperature_table,
     cold_tables,
@@ -24,7 +24,7 @@ from boostwright.calibration.fuel_tables import (
     pulses_of,
 )
 from boostwright.calibration.grid import PAST_CUT, Grid, grid_of
-from boostwright.calibration.mixture import protected, wanted
+from boostwright.calibration.mixture import Driven, boost_lambda, driven_at, protected, wanted
 from boostwright.calibration.records import Calibration, Table
 from boostwright.calibration.settings import Cut, cut_of, sensor_table, settings_of
 from boostwright.calibration.spark_corrections import (
@@ -33,12 +33,15 @@ from boostwright.calibration.spark_corrections import (
     reference_temperature,
     spark_corrections,
 )
+from boostwright.calibration.sparks import Sparks, sparks_of
 from boostwright.calibration.work import Work
 from boostwright.errors import OutOfRange
 from boostwright.findings.case import Case
 from boostwright.findings.limit_edits import edits_of
 from boostwright.findings.prepare import prepare
+from boostwright.library.calibration import rule_of
 from boostwright.library.cautions import caution_rows, deference
+from boostwright.systems.engine.cycle import CycleSolver
 from boostwright.systems.engine.spark_grid import spark_grid
 from boostwright.systems.stated.fuel_side import fuel_side_of
 from boostwright.systems.stated.sensing import controller_of, pressure_sensor_of
@@ -119,12 +122,14 @@ def calibration_in(
     lam = wanted(build, case, grid, cut.value)
     cells = cells_of(build, grid, lam, score, spreads, progress, together)
     progress("looking at the exhaust and making the tables")
-    cells, enriched = _protected(build, case, grid, cells, score)
+    cells, sparks, driven, enriched = _protected(build, case, grid, cells, score)
     work = Work(
         build=build,
         case=case,
         grid=grid,
         cells=cells,
+        sparks=sparks,
+        driven=driven.result,
         parts=fuel_side_of(build),
         controller=controller_of(build),
         sensor=sensor,
@@ -155,18 +160,32 @@ def _top(case: Case, cut: Cut) -> float:
 
 def _protected(
     build: Build, case: Case, grid: Grid, cells: Cells, score: float
-) -> tuple[Cells, NDArray[np.bool_]]:
-    """The cells once more with the lambda that protects the turbine; their spreads hardly change with it."""
+) -> tuple[Cells, Sparks, Driven, NDArray[np.bool_]]:
+    """The cells with the lambda that protects the turbine, the sparks that can be driven, the cycles at them,
+    and where lambda is richer for it. Spreads hardly change with lambda and stay.
+    """
     solver = solver_of(build)
-    lam, enriched = protected(case, grid, solver, cells.made, cells.lam, score)
+    sparks, driven = _driven(build, case, grid, cells, solver)
+    lam, enriched = protected(case, grid, solver, driven, cells.lam, score)
     if not enriched.any():
-        return cells, enriched
+        return cells, sparks, driven, enriched
     points = grid.points(lam)
     middle = spark_grid(solver, points, log_scale=cells.log_scale, start=cells.middle, earliest=EARLIEST)
     scale = cells.log_scale + score * cells.log_knock_sd
     made = spark_grid(solver, points, log_scale=scale, start=cells.made, earliest=EARLIEST)
     burns = (middle.result.status == 0) & (made.result.status == 0)
-    return replace(cells, middle=middle, made=made, lam=lam, burns=burns), enriched
+    cells = replace(cells, middle=middle, made=made, lam=lam, burns=burns)
+    return cells, *_driven(build, case, grid, cells, solver), enriched
+
+
+def _driven(build: Build, case: Case, grid: Grid, cells: Cells, solver: CycleSolver) -> tuple[Sparks, Driven]:
+    """The sparks that can be driven and the cycles at them; the latest useful ones are corrected once."""
+    sparks = sparks_of(build, case, grid, cells)
+    driven = driven_at(solver, grid, cells.lam, sparks.value.ravel(), cells.made.state)
+    if sparks.held.any():
+        sparks = sparks_of(build, case, grid, cells, (driven.spark, driven.result))
+        driven = driven_at(solver, grid, cells.lam, sparks.value.ravel(), driven.state)
+    return sparks, driven
 
 
 def _filled(work: Work, cut: Cut, enriched: NDArray[np.bool_]) -> Calibration:
@@ -184,7 +203,7 @@ def _filled(work: Work, cut: Cut, enriched: NDArray[np.bool_]) -> Calibration:
     tables: list[Table] = [
         *charge,
         lambda_table(work, work.cells.lam, enriched),
-        spark_table(work, sparks_of(work)),
+        spark_table(work),
         pulse_table(work, pulses),
         dead_time_table(work, pulses),
         *cold,
@@ -226,6 +245,15 @@ def _warnings(work: Work) -> tuple[str, ...]:
             "The model is not fitted to this engine: a baseline run narrows the spread of its charge, and one"
             " whose log holds the spark at the limit of knock narrows that of the spark and with it its"
             " margin."
+        )
+    chosen, richest = work.build.number("fuel.lambda_boost"), rule_of("richest")
+    if chosen < richest.number:
+        found.append(f"The file asks for lambda {chosen:.2f} under boost. {richest.reason}")
+    if chosen > boost_lambda(work.build) + 1e-9:
+        found.append(
+            f"The file asks for lambda {chosen:.2f} under boost, leaner than full load without it; the"
+            " tables do not"
+            " follow."
         )
     if not work.build.is_stated("injectors.flow"):
         found.append("Nobody has stated the injectors' flow: every pulse stands on usual ones.")

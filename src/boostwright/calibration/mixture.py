@@ -7,7 +7,7 @@ soot, fuel washes oil off the bores. So nothing is richer than one of these thre
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,9 +17,18 @@ from boostwright.calibration.grid import Grid
 from boostwright.findings.case import Case
 from boostwright.library.calibration import rule_of
 from boostwright.systems.engine.cycle import CycleSolver
-from boostwright.systems.engine.spark_grid import SparkGrid
+from boostwright.systems.engine.types import CycleResult
 
-__all__ = ["TURBINE_SD", "closed_loop_top", "protected", "turbine_limit", "wanted"]
+__all__ = [
+    "TURBINE_SD",
+    "Driven",
+    "boost_lambda",
+    "closed_loop_top",
+    "driven_at",
+    "protected",
+    "turbine_limit",
+    "wanted",
+]
 
 Array = NDArray[np.float64]
 
@@ -31,6 +40,20 @@ _HOUSINGS: Final = {
     "ni-resist": "exhaust_turbine",
     "steel": "exhaust_turbine_steel",
 }
+
+
+class Driven(NamedTuple):
+    """Cycles at the table's sparks, flat: spark (n,) [rad], figures, states to start like cycles from."""
+
+    spark: Array
+    result: CycleResult
+    state: Array
+
+
+def driven_at(solver: CycleSolver, grid: Grid, lam: Array, spark: Array, state: Array) -> Driven:
+    """The cells' cycles brought to rest at a spark (n,) [rad], from states of like cycles, which stay."""
+    state = state.copy()
+    return Driven(spark, solver.run(grid.points(lam, spark), state), state)
 
 
 def closed_loop_top(build: Build, case: Case) -> tuple[float, str]:
@@ -49,10 +72,14 @@ def closed_loop_top(build: Build, case: Case) -> tuple[float, str]:
     )
 
 
+def boost_lambda(build: Build) -> float:
+    """Lambda under boost [-]: the one chosen, no leaner than full load without boost."""
+    return min(build.number("fuel.lambda_boost"), build.number("fuel.lambda_full_load"))
+
+
 def wanted(build: Build, case: Case, grid: Grid, cut: float) -> Array:
     """Lambda of each cell before the exhaust has been looked at, (n,) [-]."""
-    full, boost = build.number("fuel.lambda_full_load"), build.number("fuel.lambda_boost")
-    boost = min(boost, full)
+    full, boost = build.number("fuel.lambda_full_load"), boost_lambda(build)
     first, _ = closed_loop_top(build, case)
     second = max(rule_of("full_load").number * 1e3, first + _LEAST_STEP)
     reached = second
@@ -72,21 +99,21 @@ def turbine_limit(case: Case) -> tuple[float, float]:
 
 
 def protected(
-    case: Case, grid: Grid, solver: CycleSolver, made: SparkGrid, lam: Array, score: float
+    case: Case, grid: Grid, solver: CycleSolver, driven: Driven, lam: Array, score: float
 ) -> tuple[Array, NDArray[np.bool_]]:
     """Lambda once more, richer where the turbine would grow too hot, and where that is (n,).
 
-    made: cycles at the sparks of the table and ``lam``. score: standard deviations of the computed
+    driven: cycles at the sparks of the table and ``lam``. score: standard deviations of the computed
     temperature and of the limit that it is kept below. What a richer mixture takes off is asked of the cycle.
     Never richer than makes sense; along rising pressure lambda never rises.
     """
     limit, limit_sd = turbine_limit(case)
     bearable = limit - score * float(np.hypot(TURBINE_SD, limit_sd))
-    hot = made.result.exhaust_manifold_temperature
+    hot = driven.result.exhaust_manifold_temperature
     over = np.nan_to_num(hot - bearable, nan=0.0)
     if not (over > 0.0).any():
         return lam, np.zeros(lam.shape, dtype=bool)
-    richer = solver.run(grid.points(lam - _TRIED, made.used), made.state.copy())
+    richer = solver.run(grid.points(lam - _TRIED, driven.spark), driven.state.copy())
     with np.errstate(invalid="ignore"):
         slope = (hot - richer.exhaust_manifold_temperature) / _TRIED
     slope = np.where(np.isfinite(slope) & (slope > 100.0), slope, 700.0)

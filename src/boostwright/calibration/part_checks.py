@@ -1,4 +1,4 @@
-"""What a calibration asks of the parts: injectors, pump, air meter, coil, an even burn, a turbine that lives."""
+"""What a calibration asks of the parts: injectors, pump, air meter, coil, an even burn, the turbine."""
 
 from __future__ import annotations
 
@@ -99,7 +99,7 @@ def _meter(work: Work) -> list[Check]:
         said = "Cannot be told: nobody has stated how far it reads."
         return [Check("meter", f"{words} {said}", None, (), "State controller.meter_highest from its sheet.")]
     sd = float(work.build["controller.meter_highest"].sd or 0.0)
-    air = work.square(work.cells.made.result.air_flow)
+    air = work.square(work.driven.air_flow)
     with np.errstate(invalid="ignore"):
         over = work.visited & (air > highest - 2.0 * sd)
     most = float(np.nanmax(np.where(work.visited, air, np.nan)))
@@ -165,7 +165,7 @@ def _even_burn(work: Work) -> Check:
 def _turbine(tables: dict[str, Table], work: Work) -> Check:
     """Where even the richest useful mixture leaves the turbine too hot."""
     limit, limit_sd = turbine_limit(work.case)
-    hot = work.square(work.cells.made.result.exhaust_manifold_temperature)
+    hot = work.square(work.driven.exhaust_manifold_temperature)
     lam = tables["lambda_target"].value
     more = (lam - work.square(work.cells.lam)) * _PER_LAMBDA
     bearable = limit - work.score * math.hypot(TURBINE_SD, limit_sd)

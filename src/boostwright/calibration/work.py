@@ -12,9 +12,13 @@ from boostwright.build.document import Build
 from boostwright.calibration.cells import Cells
 from boostwright.calibration.grid import RPM, Grid
 from boostwright.calibration.records import Axis, Origin, Table
+from boostwright.calibration.sparks import Sparks
 from boostwright.findings.case import Case
 from boostwright.fitting.fitted import FITTED
+from boostwright.physics.fuel import stoichiometric_air_fuel_ratio
+from boostwright.physics.injection import air_per_cylinder
 from boostwright.quantity import Dimension, PressureKind
+from boostwright.systems.engine.types import CycleResult
 from boostwright.systems.fuel_side import FuelParts
 from boostwright.systems.sensing import Controller, PressureSensor
 
@@ -34,6 +38,8 @@ class Work:
     case: Case
     grid: Grid
     cells: Cells
+    sparks: Sparks
+    driven: CycleResult  # the cycles at the table's sparks
     parts: FuelParts
     controller: Controller
     sensor: PressureSensor
@@ -53,6 +59,31 @@ class Work:
     def flags(self, flat: ArrayLike) -> NDArray[np.bool_]:
         """The same for what is true or false."""
         return np.asarray(flat, dtype=bool).reshape(self.grid.shape)
+
+    @property
+    def efficiency(self) -> Array:
+        """Volumetric efficiency of each cell (n,) [-]; where the cycle broke, that of the next cell."""
+        value = self.square(self.driven.volumetric_efficiency).copy()
+        for j in range(value.shape[1] - 2, -1, -1):
+            value[:, j] = np.where(np.isfinite(value[:, j]), value[:, j], value[:, j + 1])
+        for j in range(1, value.shape[1]):
+            value[:, j] = np.where(np.isfinite(value[:, j]), value[:, j], value[:, j - 1])
+        return value.ravel()
+
+    @property
+    def air(self) -> Array:
+        """Air that one cylinder draws in one cycle of each cell (n,) [kg]: VE p V_d/(R T)."""
+        grid = self.grid
+        return air_per_cylinder(
+            self.efficiency, grid.pressure, grid.temperature, self.case.engine.swept_volume
+        )
+
+    @property
+    def fuel_flow(self) -> Array:
+        """Fuel of the whole engine in each cell (n,) [kg/s]: air over lambda and the blend's own ratio."""
+        ratio = self.cells.lam * float(stoichiometric_air_fuel_ratio(self.case.fuel.ethanol_share))
+        rate = self.grid.speed / (4.0 * np.pi) * self.case.engine.cylinders
+        return np.asarray(self.air / ratio * rate)
 
     @property
     def fitted(self) -> bool:
