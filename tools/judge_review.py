@@ -135,7 +135,9 @@ def score(notices: Sequence[Noticed], key: dict[str, Any]) -> Score:
     return Score(tuple(found), tuple(missed), tuple(beyond), tuple(misnamed), tuple(false), hours)
 
 
-def judged(build: Path, seed: int, minutes: float, clean: bool, folder: Path) -> tuple[Score, float]:
+def judged(
+    build: Path, seed: int, minutes: float, clean: bool, folder: Path, model: bool = True
+) -> tuple[Score, float]:
     """A drive made, reviewed as a person would, and held against its key; and the seconds of the review."""
     from boostwright import verbs
     from tools.drives.drive import make_drive
@@ -144,7 +146,7 @@ def judged(build: Path, seed: int, minutes: float, clean: bool, folder: Path) ->
     drive = make_drive(build, seed, minutes, clean=clean, rate=None)
     log, key = write_drive(drive, folder)
     began = time.perf_counter()
-    review = verbs.review(log, verbs.load_build(build))
+    review = verbs.review(log, verbs.load_build(build), remember=False, model=model)
     took = time.perf_counter() - began
     result = score(review.notices, json.loads(key.read_text("utf-8")))
     log.unlink()
@@ -167,12 +169,13 @@ def main() -> int:
     ask.add_argument(
         "--each", action="store_true", help="list what was missed and what was raised for nothing"
     )
+    ask.add_argument("--alone", action="store_true", help="the log alone, nothing beside the model")
     asked = ask.parse_args()
     seen, got, named, hours, alarms = Counter[str](), Counter[str](), Counter[str](), 0.0, Counter[str]()
     shares = []
     with tempfile.TemporaryDirectory() as place:
         for seed in _numbers(asked.seeds):
-            result, took = judged(asked.build, seed, asked.minutes, False, Path(place))
+            result, took = judged(asked.build, seed, asked.minutes, False, Path(place), not asked.alone)
             shares.append(result.share)
             seen.update(e["kind"] for e in (*result.found, *result.missed))
             got.update(e["kind"] for e in result.found)
@@ -189,7 +192,7 @@ def main() -> int:
                 for n in result.false_alarms:
                     print(f"    for nothing {n.kind} rows {n.first_row}-{n.last_row}")
         for seed in _numbers(asked.clean):
-            result, took = judged(asked.build, seed, asked.clean_minutes, True, Path(place))
+            result, took = judged(asked.build, seed, asked.clean_minutes, True, Path(place), not asked.alone)
             hours += result.hours
             alarms.update(n.kind for n in result.false_alarms)
             print(f"clean {seed}: {len(result.false_alarms)} for nothing; review {took:.1f} s")
