@@ -34,7 +34,7 @@ from boostwright.views.terminal import terminal_report
 from tests.labels import check
 
 SPEEDS = np.array([2000.0, 2750.0, 3500.0, 5000.0]) * np.pi / 30.0
-COUNT = 32
+COUNT = 48
 _BY_SPREAD = {"boost.reached"}  # its sides are chosen by the spread, which a draw does not have
 
 
