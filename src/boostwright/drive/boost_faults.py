@@ -52,12 +52,8 @@ def find_boost_faults(scene: Scene) -> list[Notice]:
     for i, pull in enumerate(scene.pulls):
         e, r = excess[i], ripple[i]
         creeps = e is not None and over[i] > scene.limit("boost-creep", "ratio") and _creeps(scene, e)
-        if (
-            r is not None
-            and not creeps
-            and swing[i] > scene.limit("boost-oscillation", "ratio")
-            and (e is None or e.peak < scene.limit("boost-oscillation", "first_peak") * r.size)
-        ):
+        swings = swing[i] > scene.limit("boost-oscillation", "ratio")
+        if r is not None and swings and _of_its_own(scene, e, r, creeps):
             size = Reading(
                 "swing of the boost, half of it", r.size, r.size / swing[i], "pressure", table.channel
             )
@@ -106,8 +102,9 @@ def _excess(scene: Scene, table: BoostTable, i: int, pull: Pull) -> _Excess | No
         return None
     top = int(np.nanargmax(over))
     peak = float(over[top])
-    if peak <= 0.0:
-        return None
+    unsaid = not np.isfinite(table.wanted[first:last]).any()
+    if peak <= 0.0 or (unsaid and np.nanmean(over[: scene.signals.samples(0.2)]) > 0.7 * peak):
+        return None  # without a target, boost that is there from the start may be what was left of before
     half = np.nan_to_num(over, nan=-np.inf) > 0.5 * peak
     parts = spans(half, join=scene.signals.samples(0.05))
     a, b = next((p for p in parts if p[0] <= top < p[1]), (top, top + 1))
@@ -128,6 +125,28 @@ def _creeps(scene: Scene, e: _Excess) -> bool:
     """Over the target to the end, for longer than an overshoot lasts, the gate as far open as it goes."""
     long = (e.last - e.first) * scene.signals.step > scene.limit("boost-creep", "least_time")
     return long and e.stays > scene.limit("boost-creep", "stays") and e.low_duty is not False
+
+
+def _of_its_own(scene: Scene, e: _Excess | None, r: _Ripple, creeps: bool) -> bool:
+    """A swing in its own right: no overshoot that rings, and not the cuts that end a creep."""
+    if e is None:
+        return True
+    if creeps and _cuts(scene, e) is not False:
+        return False
+    lasts = (r.last - r.first) * scene.signals.step > scene.limit("boost-oscillation", "long")
+    name = "first_peak_long" if lasts else "first_peak"
+    return e.peak < scene.limit("boost-oscillation", name) * r.size
+
+
+def _cuts(scene: Scene, e: _Excess) -> bool | None:
+    """Whether fuel was cut while the pressure was over its target; None where nothing says so."""
+    here = slice(e.first, e.last + 1)
+    lam, pulse = scene.signals["lambda"][here], scene.signals["injector_pulse"][here]
+    if np.isfinite(lam).any():
+        return bool(np.nanmax(lam) > scene.limit("boost-creep", "cut_lambda"))
+    if np.isfinite(pulse).any():
+        return bool(np.nanmin(pulse) < 0.3 * np.nanmax(pulse))
+    return None
 
 
 def _ripple(scene: Scene, table: BoostTable, pull: Pull) -> _Ripple | None:
