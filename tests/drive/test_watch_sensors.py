@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from boostwright.drive import watch_clock, watch_sensors
-from boostwright.drive.runs import beyond
+from boostwright.drive.runs import beyond, runs_of
 from tests.drive.made import RATE, between, everyday, scene
 from tests.labels import check
 
@@ -107,3 +107,27 @@ def test_with_the_engine_off_a_quiet_sensor_is_no_fault_and_one_that_stopped_is(
     assert found(channels) == []
     channels["manifold_pressure"][between(90.0, 96.0)] = 98e3
     assert [f[:2] for f in found(channels)] == [("sensor-frozen", "manifold_pressure")]
+
+
+def test_three_lower_spikes_in_a_row_are_spikes_and_one_of_them_is_not() -> None:
+    channels = everyday()
+    runs = runs_of(scene(channels).signals, "oil_pressure")
+    height = watch_sensors.spike_heights(runs)
+    usual = beyond(height[height > 0.0], 0.0)
+
+    def add(second: float) -> None:
+        at, pressure = int(second * RATE), channels["oil_pressure"]
+        pressure[at - 1 : at + 2] = pressure[at - 1] + np.array([0.0, 0.93 * usual, 0.0])
+
+    add(90.0)
+    assert found(channels) == []
+    for second in (91.0, 92.0, 93.0):
+        add(second)
+    assert [f[:2] for f in found(channels)] == [("sensor-spikes", "oil_pressure")]
+
+
+def test_a_lambda_reading_out_and_back_within_40_ms_is_a_spike_even_after_a_cut() -> None:
+    channels = everyday()
+    for second in (33.0, 33.6, 34.2):
+        channels["lambda"][int(second * RATE)] += 0.2
+    assert [f[:2] for f in found(channels)] == [("sensor-spikes", "lambda")]

@@ -14,7 +14,7 @@ from boostwright.drive.scene import Scene
 from boostwright.drive.windows import spans
 from boostwright.library.channels import channel_kinds
 
-__all__ = ["sensors", "spikes", "still"]
+__all__ = ["sensors", "spike_heights", "spikes", "still"]
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -29,8 +29,12 @@ NOT_SENSORS = frozenset(
 )  # fmt: skip
 _PEDALS = ("throttle", "pedal")  # a foot may jab at them
 _CALM = 4.0  # a spike is so many times the usual step around it
+_IN_COMPANY = 0.85  # times what is usual: several such after one another are spikes too
+_COMPANY = 3
+_ALONE = 3.0  # and a single one by so many times what is usual
 _AROUND = 12  # readings on each side of a spike that say what is usual there
 _BACK = 0.5  # after a spike the reading is back within this share of its height
+_QUICKER = 0.06  # s between two readings: no lambda sensor goes out and back so quickly
 _NEAR = 0.35  # s around a leap in which its cause would show
 _AFTER_CUT = 1.0  # s after a fuel cut in which lambda leaps
 _BRIEF = 2.6  # readings that a spike lasts at most
@@ -179,13 +183,13 @@ def _foot(scene: Scene, key: str, runs: Runs, i: int) -> bool:
 def spikes(scene: Scene, key: str, runs: Runs) -> list[Notice]:
     """Single readings that leap out and back, higher than noise and everyday steps of that channel."""
     found = []
-    height = _spike_heights(runs)
+    height = spike_heights(runs)
     some = height[height > 0.0]
     if some.size < 20:
         return []
     usual = beyond(some, 0.25 * float(np.median(some)))
     step = np.abs(np.diff(runs.value))
-    hit = np.flatnonzero(height > usual)
+    hit = np.flatnonzero(height > _IN_COMPANY * usual)
     around = np.array([np.median(step[max(0, i - _AROUND) : i + _AROUND]) for i in hit])
     hit = hit[height[hit] > _CALM * around] if hit.size else hit
     hit = np.array(
@@ -195,7 +199,8 @@ def spikes(scene: Scene, key: str, runs: Runs) -> list[Notice]:
     time = scene.signals.t[runs.first[hit]] if hit.size else np.zeros(0)
     for a, b in _together(time, scene.limit("sensor-spikes", "together")):
         highest = float(height[hit[a:b]].max())
-        if b - a < 2 and highest < 3.0 * usual:
+        over = int(np.count_nonzero(height[hit[a:b]] > usual))
+        if not (over >= 2 or b - a >= _COMPANY or highest > _ALONE * usual):
             continue
         size = Reading("height of the spikes", highest, scene.signals.noise(key), _of(key), key)
         found.append(
@@ -230,7 +235,7 @@ def _stood(scene: Scene, kind: str, key: str, runs: Runs, i: int, usual: float) 
     return scene.notice(kind, int(runs.first[i]), int(runs.after[i]) - 1, size, ratio, (key,), also=(at,))
 
 
-def _spike_heights(runs: Runs) -> Array:
+def spike_heights(runs: Runs) -> Array:
     """(m,) how far each brief run stands out from both of its neighbours, 0 where it does not."""
     step = np.diff(runs.value)
     into, out = step[:-1], step[1:]
@@ -250,6 +255,8 @@ def _moved_with_it(scene: Scene, key: str, place: int, height: float) -> bool:
     if key == "lambda":
         before = slice(max(0, place - signals.samples(_AFTER_CUT)), place + signals.samples(0.2))
         pulse = signals.get("injector_pulse")
+        if 1.0 / signals.rate("lambda") < _QUICKER:
+            return False
         if pulse is None:
             return bool(scene.ways.overrun[before].any())
         return bool(np.nanmin(pulse[before], initial=1.0) < 0.2 * np.nanmedian(pulse[::50]))
