@@ -90,7 +90,7 @@ def test_refusals_say_why() -> None:
     assert "Neither the road speed nor the gear" in power(alone).refused[0]
     assert not power(alone, gear=3).refused  # a stretch that knows its gear is enough
     short = logged(t[t < 1.0], omega[t < 1.0])
-    assert "lasts" in power(short).refused[0]
+    assert "shorter than" in power(short).refused[0]
     road = logged(t, omega, keep=("road_speed",))
     assert "Neither the engine speed nor the gear" in power(road).refused[0]
     nothing = logged(t, omega, keep=(), throttle=1.0)

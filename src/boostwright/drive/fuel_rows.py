@@ -26,6 +26,7 @@ __all__ = ["fuel_rows"]
 Array = NDArray[np.float64]
 
 _SHORTEST: Final = 0.3  # share of a pulse that must be more than dead time, to tell the fuel
+_WEAKEST: Final = 6.0  # that any controller works on [V]; a log below it, or none, tells nothing
 _PUMP_STEP: Final = 0.03
 
 
@@ -63,7 +64,7 @@ def _air(parts: FuelParts, points: Points, model: Predicted, rail: Array, logged
     if pulse is None:
         return []
     voltage = points.mean.get("battery_voltage", np.full(len(points), np.nan))
-    voltage = np.where(np.isfinite(voltage), voltage, DEAD_TIME_VOLTAGE)
+    voltage = np.where(voltage > _WEAKEST, voltage, DEAD_TIME_VOLTAGE)
     known = (injectors.dead_time, injectors.dead_time_slope, injectors.dead_time_difference)
     dead = dead_time(voltage, rail, *known)
     per_volt = (dead_time(voltage + 0.1, rail, *known) - dead) / 0.1

@@ -185,6 +185,8 @@ def _again(
         c.at(np.array([i for i, label in enumerate(c.label) if label in ground.place], dtype=np.int64))
         for c in again
     ]
+    if not any(c.off.size for c in cells):
+        return found, math.nan
     read = np.concatenate([c.off + c.slopes @ at for c in cells])
     belief = _told(cells, prior, ground, k, read).belief
     off = (read - _slopes(cells, ground, k) @ belief.mean) / np.concatenate([c.sd for c in cells])

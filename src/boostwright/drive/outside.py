@@ -17,6 +17,8 @@ __all__ = ["Outside", "outside_of"]
 Array = NDArray[np.float64]
 
 _STANDS: Final = 5.0  # crank speed below which the engine stands [rad/s]
+_THINNEST, _DENSEST = 5.0e4, 1.1e5  # of the air that a car drives in [Pa]
+_COLDEST, _HOTTEST = 223.0, 333.0  # [K]
 _FEWEST: Final = 5  # readings
 _SENSOR_SD: Final = 500.0  # of a barometer or an engine-off manifold pressure [Pa]
 _SENSOR_T_SD: Final = 2.0  # of a thermometer in the car's front [K]
@@ -72,11 +74,11 @@ def _median(values: Array) -> float | None:
 
 def _pressure(rows: Rows, build: Build | None) -> tuple[float, float, str]:
     found = _median(rows.get("barometer"))
-    if found is not None:
+    if found is not None and _THINNEST < found < _DENSEST:
         return found, _SENSOR_SD, "by the log's barometer"
     still = rows.get("engine_speed") < _STANDS
     found = _median(rows.get("manifold_pressure")[still])
-    if found is not None and 5.0e4 < found < 1.1e5:
+    if found is not None and _THINNEST < found < _DENSEST:
         return found, drive_spread("sensor", "manifold_pressure"), "by the manifold sensor, engine standing"
     if build is not None:
         stated = build["place.barometer"]
@@ -87,7 +89,7 @@ def _pressure(rows: Rows, build: Build | None) -> tuple[float, float, str]:
 
 def _temperature(rows: Rows, build: Build | None) -> tuple[float, float, str]:
     found = _median(rows.get("outside_temperature"))
-    if found is not None:
+    if found is not None and _COLDEST < found < _HOTTEST:
         return found, _SENSOR_T_SD, "by the log's thermometer outside"
     sd = drive_spread("road", "temperature")
     if build is not None:

@@ -165,7 +165,7 @@ def _creep(pull: Rows) -> float | None:
     if top - float(reached[0]) < 2.0 * _CREEP:
         return None
     last = reached > top - 1.2 * _CREEP
-    if np.count_nonzero(last) < _FEWEST:
+    if np.unique(reached[last]).size < _FEWEST:
         return None
     slope = np.polynomial.Polynomial.fit(reached[last], p[last], 1).convert().coef
     return float(slope[1] * _CREEP) if slope.size > 1 else 0.0
@@ -184,7 +184,7 @@ def _last(pull: Rows, key: str) -> float | None:
 
 def _drift(pull: Rows) -> float | None:
     omega, v = pull.get("engine_speed"), pull.get("road_speed")
-    both = np.isfinite(omega) & np.isfinite(v) & (v > 2.0)
+    both = np.isfinite(omega) & np.isfinite(v) & (v > 2.0) & (omega > 30.0)
     if np.count_nonzero(both) < 6 * _FEWEST:
         return None
     over = omega[both] / v[both]

@@ -40,8 +40,10 @@ Array = NDArray[np.float64]
 _RPM: Final = math.pi / 30.0
 _HALVES: Final = (0.15, 0.25, 0.4, 0.6, 0.9)  # windows that are tried, half of each [s]
 _WANTED: Final = 0.03  # of the acceleration: what a window must know it to
+_MOST_STEPS: Final = 100
 _STEP: Final = 150.0 * _RPM  # between the speeds at which a power is given [rad/s]
 _LINE_ENDS: Final = 1.2  # slope of a line through a height that wanders freely, over wander by length [-]
+_ROLLS, _TURNS = 2.0, 30.0  # speeds of road [m/s] and crank [rad/s] below which their ratio tells nothing
 _FEW_FRESH: Final = 4  # readings in each half of a pull, to tell slip
 _SLOPE_WINDOW: Final = 20.0  # of road over which height gives a slope, at least [m]
 
@@ -137,11 +139,12 @@ def road_power(stretch: Stretch, drive: Rows, car: Car, outside: Outside) -> Roa
     load), saej1349 and iso1585 (correction), grpe7002 (boost held absolute).
     """
     pull = drive.of(stretch)
-    seconds = stretch.end - stretch.start
-    if seconds < drive_spread("refuse", "shortest"):
-        return _none(
-            stretch, f"The pull lasts {seconds:.1f} s; a power needs {drive_spread('refuse', 'shortest')} s."
+    shortest = drive_spread("refuse", "shortest")
+    if stretch.end - stretch.start < shortest:
+        why = (
+            f"A pull shorter than {shortest:.1f} s gives no power: the shunt of tip-in is still in its speed."
         )
+        return _none(stretch, why)
     geared = _gearing(pull, car, stretch.gear)
     if isinstance(geared, str):
         return _none(stretch, geared)
@@ -184,7 +187,7 @@ def _moments(pull: Rows) -> Array:
     use = np.isfinite(omega)
     t, omega = pull.t[use], np.maximum.accumulate(omega[use])
     low, high = float(omega[0]), float(omega[-1])
-    count = max(3, round((high - low) / _STEP))
+    count = int(np.clip((high - low) / _STEP, 3, _MOST_STEPS))
     wanted = low + (high - low) * (np.arange(count) + 0.5) / count
     return np.asarray(t[np.minimum(np.searchsorted(omega, wanted), t.size - 1)], dtype=np.float64)
 
@@ -192,7 +195,7 @@ def _moments(pull: Rows) -> Array:
 def _gearing(pull: Rows, car: Car, gear: int) -> _Gearing | str:
     """Crank over road speed: from both channels, else from the gear; a sentence where neither is known."""
     omega, v = pull.get("engine_speed"), pull.get("road_speed")
-    both = np.isfinite(omega) & np.isfinite(v) & fresh_rows(v) & (v > 2.0)
+    both = np.isfinite(omega) & np.isfinite(v) & fresh_rows(v) & (v > _ROLLS) & (omega > _TURNS)
     logged = pull.get("gear")
     if not gear and np.isfinite(logged).any():
         gear = max(0, round(float(np.nanmedian(logged))))
@@ -297,7 +300,7 @@ def _window(t: Array, values: Array, times: Array) -> tuple[float, LocalSlope]:
 
 def _drift(omega: Array, v: Array) -> float:
     """By how much crank over road speed moves from the lower to the upper half of a pull, a share."""
-    both = np.isfinite(omega) & np.isfinite(v) & fresh_rows(v) & (v > 2.0)
+    both = np.isfinite(omega) & np.isfinite(v) & fresh_rows(v) & (v > _ROLLS) & (omega > _TURNS)
     if np.count_nonzero(both) < 2 * _FEW_FRESH:
         return 0.0
     over = (omega[both] / v[both])[: 2 * (np.count_nonzero(both) // 2)]
@@ -345,8 +348,8 @@ def _slope(pull: Rows, motion: _Motion) -> tuple[float, float, str]:
         known = np.isfinite(height)
         distance = max(float(np.nanmean(motion.v)) * float(pull.t[-1] - pull.t[0]), 1.0)
         if distance > _SLOPE_WINDOW and np.count_nonzero(known) > 5:
-            line = np.polynomial.Polynomial.fit(pull.t[known], height[known], 1).convert()
-            slope = float(line.coef[1]) / float(np.nanmean(motion.v))
+            rise = float(np.polyfit(pull.t[known] - pull.t[0], height[known], 1)[0])
+            slope = rise / float(np.nanmean(motion.v))
             wander = math.hypot(drive_spread("road", "altitude"), quantum_of(height) / math.sqrt(12.0))
             sd = _LINE_ENDS * wander / distance
             if sd < level:

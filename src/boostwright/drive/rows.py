@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from boostwright.drive.records import Stretch
 from boostwright.drive.signal import Signals
+from boostwright.library.channels import channel_kinds
 
 __all__ = ["Rows", "rows_of"]
 
@@ -55,7 +56,7 @@ def rows_of(signals: Signals) -> Rows:
     """The channels of a drive side by side.
 
     Of a quantity with one channel for each cylinder the greatest stands. The even grid's empty places stay,
-    so that windows do not reach across a gap.
+    so that windows do not reach across a gap. What no running petrol car can show counts as not read.
     """
     values: dict[str, Array] = {}
     notes: dict[str, str] = {}
@@ -65,6 +66,11 @@ def rows_of(signals: Signals) -> Rows:
         channel = signals.channel(key, cylinder)
         assert column is not None
         assert channel is not None
+        kind = channel_kinds().get(key)
+        if kind is not None:  # beyond, it is the sensor that speaks and not the car
+            with np.errstate(invalid="ignore"):
+                sane = (column >= kind.lowest) & (column <= kind.highest)
+            column = np.where(sane, column, np.nan)
         values[key] = np.fmax(values[key], column) if key in values else column
         notes[key] = channel.note
     return Rows(signals.t, signals.row, values, notes)
