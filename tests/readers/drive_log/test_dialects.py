@@ -107,11 +107,8 @@ def test_american_units_that_nobody_says(tmp_path: Path) -> None:
 
 
 def test_headings_over_two_rows(tmp_path: Path) -> None:
-    lines = [
-        "Time,Engine,Manifold,Throttle,Lambda,Coolant,Intake,Road,Spark,Battery",
-        "[s],Speed [rpm],Pressure [kPa],Position [%],[-],Temp [°C],Temp [°C],Speed [km/h],Advance [deg],"
-        "Voltage [V]",
-    ]
+    below = "[s],Speed [rpm],Pressure [kPa],Position [%],[-],Temp [°C],Temp [°C],Speed [km/h],Advance [deg],"
+    lines = ["Time,Engine,Manifold,Throttle,Lambda,Coolant,Intake,Road,Spark,Battery", below + "Voltage [V]"]
     holds(open_log(put(tmp_path, "\n".join(lines + [",".join(row) for row in ROWS]))))
 
 

@@ -9,7 +9,14 @@ from boostwright.library.channels import channel_kinds
 from boostwright.quantity import Dimension, PressureKind
 from boostwright.readers.drive_log.evidence import SEA_LEVEL, Look, range_fit, rules
 from boostwright.readers.drive_log.names import Reading, cylinder_of, fits, kind_word, readings
-from boostwright.readers.drive_log.units import LogUnit, any_unit, unit_named, unit_said, units_of
+from boostwright.readers.drive_log.units import (
+    LogUnit,
+    any_unit,
+    fuel_said,
+    unit_named,
+    unit_said,
+    units_of,
+)
 
 __all__ = ["Guess", "guesses"]
 
@@ -64,7 +71,10 @@ def _with_units(
     if unit is None and said and any_unit(said):
         return []  # a unit of something else: the sensor's volts, a rate
     options = [(unit, True)] if unit is not None else [(u, False) for u in units_of(kind.dimension)]
-    if unit is not None and unit.asks:
+    fuel = fuel_said(heading) if kind.dimension is Dimension.MIXTURE else None
+    if fuel is not None and (unit is None or unit.asks):
+        options = [(fuel, True)]
+    elif unit is not None and unit.asks:
         options = [(u, False) for u in units_of(kind.dimension) if u.name.startswith("AFR")]
     options += [(u, bool(said)) for u in _shifted(key, look, unit)]
     made = []
@@ -125,7 +135,9 @@ def _kind_fit(key: str, unit: LogUnit, kind: str, look: Look, place: float) -> f
         return 0.0
     kept = channel_kinds()[key].pressure
     if kept is PressureKind.GAUGE:  # senders of oil and fuel pressure count from the air outside
-        if key in ("oil_pressure", "fuel_pressure"):
+        if key == "fuel_pressure":
+            return 1.0  # senders of both kinds are usual, and the pump runs before the engine does
+        if key == "oil_pressure":
             if kind == "absolute":
                 return 0.9 if abs(low - place) < rule["near_air"] * place else 0.55
             return 0.75 if abs(low - place) < rule["near_air"] * place else 1.0

@@ -100,7 +100,7 @@ def _grouped(
         between = heads and any(c not in every for c in range(heads[-1].columns[-1] + 1, plan.columns[0]))
         after = any(c not in every for c in range(plan.columns[-1] + 1, width))
         alike = heads and plan.kind == heads[0].kind and _other_cells(plan, heads[-1], rows)
-        if not heads or (between and after and alike and _begins_group(plan, heads[0], headings)):
+        if not heads or (between and after and alike and _begins_group(plan, heads[0], headings, rows)):
             heads.append(plan)
     if len(heads) == 1:
         order = {"number": 0, "duration": 1, "epoch": 2, "datetime": 3, "parted": 4, "clock": 5, "serial": 6}
@@ -114,18 +114,29 @@ def _grouped(
     return made
 
 
-def _begins_group(plan: ClockPlan, first: ClockPlan, headings: Sequence[str]) -> bool:
-    """A clock that is called like the first, or stands behind an empty column, or is called just time."""
+def _begins_group(
+    plan: ClockPlan, first: ClockPlan, headings: Sequence[str], rows: Sequence[Sequence[str]]
+) -> bool:
+    """A clock called like the first, or behind an empty column, or just time, or at another pace."""
     at = plan.columns[0]
     mine, others = (plain_words(readings(headings[p.columns[-1]])[0].name) for p in (plan, first))
-    return mine == others or not headings[at - 1].strip() or "".join(mine) in known_words("time", "plain")
+    if mine == others or not headings[at - 1].strip() or "".join(mine) in known_words("time", "plain"):
+        return True
+    own, main = (np.array([_number(c) for c in _cells_of(p, rows)]) for p in (plan, first))
+    steps, apart = np.diff(own[np.isfinite(own)]), own - main
+    apart = apart[np.isfinite(apart)]
+    if len(steps) < 3 or len(apart) < 3 or not (steps > 0.0).all():
+        return False
+    return bool(np.ptp(apart) > 3.0 * np.median(steps))  # it runs at another pace than the first
+
+
+def _cells_of(plan: ClockPlan, rows: Sequence[Sequence[str]]) -> list[str]:
+    at = plan.columns[-1]
+    return [row[at] if at < len(row) else "" for row in rows[:200]]
 
 
 def _other_cells(a: ClockPlan, b: ClockPlan, rows: Sequence[Sequence[str]]) -> bool:
-    def cells(plan: ClockPlan) -> list[str]:
-        return [row[plan.columns[-1]] if plan.columns[-1] < len(row) else "" for row in rows[:200]]
-
-    return cells(a) != cells(b)
+    return _cells_of(a, rows) != _cells_of(b, rows)
 
 
 def _form(cells: list[str]) -> str:
@@ -153,7 +164,8 @@ def _how_sure(heading: str, unit: str, cells: list[str], form: str, column: int)
     if not form:
         return 0.0
     words = set(plain_words(heading))
-    named = any(says(heading, "time", k) for k in ("elapsed", "clock", "date", "both"))
+    only_unit = unit_said(heading, Dimension.TIME) is not None
+    named = only_unit or any(says(heading, "time", k) for k in ("elapsed", "clock", "date", "both"))
     in_time = any(
         unit_said(u, Dimension.TIME) is not None for u in (unit, *(r.unit for r in readings(heading))) if u
     )
@@ -223,6 +235,7 @@ def _plan(
     if form == "number":
         texts = (
             units[column],
+            headings[column],
             *(r.unit for r in readings(headings[column])),
             *_word_unit(headings[column]),
             *_cell_unit(cells),

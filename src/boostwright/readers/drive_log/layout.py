@@ -108,12 +108,13 @@ def find_layout(text: str, later: list[str]) -> Layout:
     separator, width = _separator([told] if told else list(_SEPARATORS), sample)
     if width > _MOST_COLUMNS:
         raise LogRefused("too-wide", f"a row has {width} cells", f"Up to {_MOST_COLUMNS} can be read.")
+    lines, starts = _joined_quotes(lines)
     rows = [split_line(line, separator) for line in lines]
     first = _first_data(lines, rows, width)
     if first is None:
         raise LogRefused(
             "no-rows",
-            "no row of readings was found in this file",
+            "no row of readings was found in this file: it holds no table of a log",
             "A log has one row for each moment, with numbers parted by comma, semicolon or tab.",
         )
     headings, units, metadata = header_of(lines[:first], separator, width)
@@ -131,7 +132,25 @@ def find_layout(text: str, later: list[str]) -> Layout:
     units = (units + [""] * len(headings))[: len(headings)]
     quoted = any('"' in line for line in lines[first:]) or any('"' in piece for piece in later)
     spare = max(0, min(16, max(written, key=lambda w: written[w], default=0) - len(headings)))
-    return Layout(separator, quoted, _decimal(body, separator), headings, units, metadata, first, spare)
+    decimal = _decimal(body, separator)
+    return Layout(separator, quoted, decimal, headings, units, metadata, starts[first], spare)
+
+
+def _joined_quotes(lines: list[str]) -> tuple[list[str], list[int]]:
+    """Lines of the beginning, those in one piece that a quoted heading goes over; where each began."""
+    joined: list[str] = []
+    starts: list[int] = []
+    k = 0
+    while k < len(lines):
+        line, end = lines[k], k + 1
+        while line.count('"') % 2 and end < min(k + 6, len(lines)) and len(line) < 4000:
+            line, end = f"{line} {lines[end]}", end + 1
+        if line.count('"') % 2:  # a stray mark, and no quotation
+            line, end = lines[k], k + 1
+        joined.append(line)
+        starts.append(k)
+        k = end
+    return joined, starts
 
 
 def _told_separator(lines: list[str]) -> str:
@@ -172,7 +191,7 @@ def _separator(choices: list[str], sample: list[str]) -> tuple[str, int]:
     if not best:
         raise LogRefused(
             "no-table",
-            "the lines of this file are no table",
+            "the lines of this file are no table, there is no row with a time and a reading",
             "A log has its cells parted by comma, semicolon or tab, and at least a time and one reading.",
         )
     return best, best_width

@@ -55,6 +55,7 @@ class MdfFile:
         self.clocks: list[RawClock] = []
         self.notes: list[str] = []
         self.metadata: list[str] = []
+        self.left_out: list[str] = []  # channels of groups without a clock
         self.big = path.stat().st_size > BIG
         self._where: list[tuple[int, int]] = []  # by column: group and channel
         self._groups: list[int] = []  # by clock
@@ -95,6 +96,8 @@ class MdfFile:
                 getattr(master, "sync_type", 0), "no master channel"
             )
             self.notes.append(f"group {number + 1} '{name}' has no clock ({kind}) and was left out")
+            left = [c for c in group.channels if c.channel_type not in _MASTERS]
+            self.left_out += [str(c.name).split("\\")[0].strip() for c in left]
             return
         clock = len(self.clocks)
         self.clocks.append(RawClock(str(master.name), "s", True, "the master channel by its type", -1, name))

@@ -95,6 +95,7 @@ class _Words(NamedTuple):
     other: frozenset[str]
     generic: frozenset[str]
     symbols: dict[str, tuple[str, ...]]
+    scale: frozenset[str]
 
 
 @cache
@@ -125,6 +126,7 @@ def _words() -> _Words:
         flat(q["other"]),
         flat(q["generic"]),
         {word: tuple(keys) for word, keys in raw["symbols"].items()},
+        flat(q["scale"]),
     )
 
 
@@ -180,6 +182,8 @@ def _fits(words: tuple[str, ...]) -> list[NameFit]:
             continue
         if len(phrase) == 1 and len(phrase[0]) <= 2:
             score -= 0.15
+        if key.startswith("fuel_trim"):
+            rest = [w for w in rest if w not in known.scale]
         score, base, other = _with_rest(base, score, rest, known)
         weight = 0.012 * (len(joined_length(phrase)) - 6)
         found.append(

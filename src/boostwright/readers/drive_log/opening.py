@@ -113,6 +113,8 @@ class OpenLog:
             for c in self.mapping.columns
             if not c.key and c.heading and c.column in self._data_columns()
         )
+        if isinstance(self._source, MdfFile):
+            unknown += tuple(self._source.left_out)
         return recording_of(
             self.path.name,
             pieces,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
@@ -10,11 +11,11 @@ import numpy as np
 from boostwright.library.channels import channel_kinds
 from boostwright.quantity import Dimension
 from boostwright.readers.drive_log.candidates import Guess, guesses
-from boostwright.readers.drive_log.evidence import Look, Scene, rules
+from boostwright.readers.drive_log.evidence import Look, Scene, range_fit, rules
 from boostwright.readers.drive_log.mapping import CLOCK, Candidate, ColumnMapping, Mapping, Question
 from boostwright.readers.drive_log.pieces import RawColumn
 from boostwright.readers.drive_log.settle import settle
-from boostwright.readers.drive_log.units import unit_named
+from boostwright.readers.drive_log.units import unit_named, units_of
 
 __all__ = ["Recognised", "recognise", "unit_text"]
 
@@ -152,6 +153,24 @@ def _choose(
         for g in found[1:]
         if g.score > best.score - rule["lead"] and g.score >= 0.25 and _differs(best, g, look)
     ]
+    sick = best.unit_said and best.kind_said and best.by_name >= rule["exact"] and best.score >= rule["ask"]
+    if sick and not rivals and best.score < rule["accept"] and not _better_unit(best, look):
+        # name and unit are written and no other unit fits better: it is the sensor that is out of range
+        words = (
+            f"by its name and unit; its readings from {look.low:.4g} to {look.high:.4g} are out of the usual"
+        )
+        return (
+            nothing._replace(
+                unit=unit_text(best),
+                key=best.key,
+                cylinder=best.cylinder,
+                confidence=rule["accept"],
+                alternatives=alternatives,
+                reason=words,
+                unit_said=True,
+            ),
+            None,
+        )
     if rivals or best.score < rule["accept"]:
         why = _why(best, rivals, look)
         mapped = nothing._replace(alternatives=(_candidate(best), *alternatives), reason=why)
@@ -174,6 +193,12 @@ def _choose(
         ),
         None,
     )
+
+
+def _better_unit(guess: Guess, look: Look) -> bool:
+    """True where the values would be usual in another unit than the one that is written."""
+    others = (u for u in units_of(guess.unit.dimension) if u.name != guess.unit.name.split()[0])
+    return any(range_fit(guess.key, look, u) > 0.8 for u in others if math.isnan(u.below))
 
 
 def _differs(a: Guess, b: Guess, look: Look) -> bool:

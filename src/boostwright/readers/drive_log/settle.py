@@ -53,9 +53,25 @@ def _change(open_: Open, number: int, factor: dict[int, tuple[float, str]]) -> N
     ]
 
 
+def _idles(open_: Open, scene: Scene) -> bool:
+    """True where the log shows the engine idle, or its throttle closed while it runs."""
+    speed, throttle = _sure(open_, "engine_speed"), _sure(open_, "throttle")
+    if speed is None:
+        return False
+    rule = rules()["pressure"]
+    revs = max(open_[speed], key=lambda g: g.score).unit.to_si(scene.looks[speed].value)
+    if int(((revs > rule["idle"][0]) & (revs < rule["idle"][1])).sum()) >= 10:
+        return True
+    if throttle is None:
+        return False
+    opening = scene.looks[throttle]
+    return int((opening.value <= opening.low + rule["closed"] * (opening.high - opening.low)).sum()) >= 10
+
+
 def _vacuum(open_: Open, scene: Scene, place: float) -> None:
     """A manifold's pressure falls below the air's; a pressure before the throttle does not."""
     rule = rules()["pressure"]
+    idles = _idles(open_, scene)
     for number, found in open_.items():
         look = scene.looks[number]
         if look.distinct < 5:
@@ -70,6 +86,8 @@ def _vacuum(open_: Open, scene: Scene, place: float) -> None:
                 factor[k] = (0.45, "") if deep else (1.0, "it never falls below the air's pressure")
             else:
                 factor[k] = (1.0, "it falls below the air's pressure") if deep else (0.85, "")
+                if not deep and idles and any(g.key == "charge_pressure" for g in found):
+                    factor[k] = (0.6, "")
         if factor:
             _change(open_, number, factor)
         keys = {g.key for g in open_[number]}
@@ -111,15 +129,20 @@ def _idle(open_: Open, scene: Scene, speed: int | None, place: float) -> None:
     if speed is None:
         return
     rule = rules()["pressure"]
+    throttle = _sure(open_, "throttle")
     unit = max(open_[speed], key=lambda g: g.score).unit
     for number, found in list(open_.items()):
         if not any(g.key == "manifold_pressure" for g in found):
             continue
         value, revs = scene.beside(number, speed)
         revs = unit.to_si(revs)
-        idling = (revs > rule["idle"][0]) & (revs < rule["idle"][1])
         running = revs > rule["idle"][0]
-        if idling.sum() < 10:
+        quiet = int((running & (revs < rule["idle"][1])).sum())
+        if throttle is not None:
+            opening = scene.looks[throttle]
+            closed = opening.low + rule["closed"] * (opening.high - opening.low)
+            quiet += int((scene.beside(number, throttle)[1] <= closed).sum())
+        if quiet < 10:
             continue
         lowest = float(np.quantile(value[running], 0.02))
         factor = {}

@@ -48,7 +48,7 @@ def habit_of(path: Path) -> TextHabit:
         raise LogRefused(
             "no-file", f"{path.name} cannot be opened: {error.strerror}", "Look at its name and its rights."
         ) from None
-    if not head.strip():
+    if not head.replace(b"\0", b"").removeprefix(codecs.BOM_UTF8).strip(b" \t\r\n;,|\xff\xfe"):
         raise LogRefused("empty", f"{path.name} is empty", "Copy it from the logger once more.")
     for mark, name in _BOMS:
         if head.startswith(mark):

@@ -16,7 +16,7 @@ from boostwright.library import read_text
 from boostwright.quantity import Dimension, PressureKind, find_unit
 from boostwright.quantity.units import units_with_key
 
-__all__ = ["LogUnit", "any_unit", "unit_named", "unit_said", "units_of"]
+__all__ = ["LogUnit", "any_unit", "fuel_said", "unit_named", "unit_said", "units_of"]
 
 _NOTHING: Final = frozenset(
     {"", "-", "--", "1", "none", "n/a", "[-]", "[]", "()", ".", "/", "unitless", "null", "–"}
@@ -133,6 +133,13 @@ def any_unit(text: str) -> tuple[Dimension, ...]:
     if len(text) > _LONGEST:
         return ()
     return tuple(d for d in Dimension if d is not Dimension.MONEY and unit_said(text, d) is not None)
+
+
+def fuel_said(heading: str) -> LogUnit | None:
+    """The scale of a mixture that a heading names, by its fuel or as the ratio turned over; or None."""
+    words = re.split(r"[^a-z0-9]+", _plain(heading))
+    name = next((unit for word, unit in _table()["mixtures"].items() if word in words), None)
+    return unit_named(name, Dimension.MIXTURE) if name and (name == "phi" or "lambda" not in words) else None
 
 
 @cache

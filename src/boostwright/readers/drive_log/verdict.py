@@ -124,13 +124,14 @@ def _nothing_known(
     read: dict[str, ColumnMapping], questions: Sequence[Question], columns: Sequence[ColumnMapping], file: str
 ) -> None:
     asked = {c.key for q in questions for c in q.candidates}
-    engine = {"engine_speed", "manifold_pressure", "lambda", "throttle", "injector_pulse", "injector_duty"}
+    engine = {"engine_speed", "manifold_pressure", "charge_pressure", "lambda", "throttle"}
     if engine & (set(read) | asked):
         return
     heads = ", ".join(repr(c.heading) for c in list(columns)[:8] if c.heading) or "none"
     raise LogRefused(
         "no-engine",
-        f"no column of {file} was recognised as an engine's: its headings are {heads}",
+        f"no column of {file} shows an engine that runs, so it is not a log of a drive; its headings are"
+        f" {heads}",
         "If it is a log of an engine, say what its columns are; else take another file.",
     )
 
