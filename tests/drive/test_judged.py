@@ -10,9 +10,6 @@ from tests.labels import check
 from tools.judge_review import BUILD, Score, judged
 
 SEEDS, CLEAN = (1501, 1502), 2501  # none of them was run while the detectors were written
-    (1501, 1502),
-    2501,
-)  # a rate of their own each: none of them was run while detectors were written
 
 
 @pytest.fixture(scope="module")
