@@ -107,7 +107,12 @@ class ReadingError(BoostwrightError):
 
 
 class LogRefused(BoostwrightError):
-    """A recorded drive that cannot be read, or a file that is none; `code` is its kind, `remedy` helps."""
+    """A recorded drive that cannot be read, or a file that is none; `code` is its kind, `remedy` helps.
+
+    mapping: what the columns were taken for, where the file could be read so far and an answer may help.
+    """
+
+    mapping: Any = None
 
     def __init__(self, code: str, why: str, remedy: str) -> None:
         super().__init__(f"{why}. {remedy}".strip())

@@ -185,3 +185,19 @@ def test_gears_and_switches(tmp_path: Path) -> None:
     assert set(gear.value[:200]) == {0.0}
     assert gear.value[203] == 1 + 203 % 5
     assert "Fan" in found.unknown
+
+
+def test_cells_of_one_column_in_two_units(tmp_path: Path) -> None:
+    texts = {k: list(v) for k, v in TEXT.items()}
+    texts["map"] = [
+        f"{c} kPa" if i % 3 else f"{v / 100:.4f} bar"
+        for i, (c, v) in enumerate(zip(TEXT["map"], WRITTEN["map"], strict=True))
+    ]
+    texts["clt"] = [
+        f"{c} °C" if i < 500 else f"{v * 1.8 + 32:.2f} °F"
+        for i, (c, v) in enumerate(zip(TEXT["clt"], WRITTEN["clt"], strict=True))
+    ]
+    heads = {n: f"{h} [{u}]" if u and n not in ("map", "clt") else h for n, (h, u) in HEADS.items()}
+    found = open_log(put(tmp_path, table(texts, heads=heads))).read()
+    agrees(found)
+    assert sum("cells in" in note for note in found.notes) == 2

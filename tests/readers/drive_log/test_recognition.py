@@ -384,3 +384,17 @@ def test_two_logs_of_one_source_have_one_fingerprint(tmp_path: Path) -> None:
     shorter = {n: v[:700] for n, v in DRIVE.items()}
     assert opened(tmp_path, {}, shorter).mapping.fingerprint == one
     assert opened(tmp_path, {"tps": "TPS"}).mapping.fingerprint != one
+
+
+def test_a_file_without_known_headings_is_read_once_a_person_says_what_they_are(tmp_path: Path) -> None:
+    shown = {n: f"Sensor {k}" for k, n in enumerate(DRIVE) if n != "time"}
+    with pytest.raises(LogRefused, match="shows an engine") as refused:
+        opened(tmp_path, shown)
+    mapping = refused.value.mapping
+    for name, unit in (("rpm", "rpm"), ("map", "kPa absolute"), ("lambda", "lambda")):
+        mapping = mapping.answered(shown[name], KEYS[name], unit)
+    found = open_log(tmp_path / "drive.csv", mapping=mapping).read()
+    assert {c.key for c in found.channels} == {"engine_speed", "manifold_pressure", "lambda"}
+    channel = found.find("manifold_pressure")
+    assert channel is not None
+    np.testing.assert_allclose(channel.value, DRIVE["map"] * 1e3, atol=1.0)

@@ -11,9 +11,10 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from boostwright.readers.drive_log.cells import clean_column, is_nothing
+from boostwright.readers.drive_log.cells import clean_column, is_nothing, read_cell
 from boostwright.readers.drive_log.layout import Layout, split_line
 from boostwright.readers.drive_log.stamps import ClockPlan, ClockState
+from boostwright.readers.drive_log.units import any_unit, unit_said
 
 __all__ = [
     "Section",
@@ -239,6 +240,34 @@ def without_cut_cell(block: bytes, section: Section) -> bytes:
     return block[: at + line.rfind(mark) + 1]
 
 
+def _in_one_unit(column: pl.Series, decimal: str, unit: str, value: Array) -> Array:
+    """The values (n,) of cells with different units in the column's first one; NaN where they do not fit it."""
+    words = column.unique().drop_nulls().to_list()
+    read: list[float] = []
+    for word in words:
+        got = read_cell(word, decimal)
+        number, own = got if got is not None else (math.nan, "")
+        read.append(_converted(number, own, unit) if own and own != unit else number)
+    found = column.replace_strict(words, read, default=None, return_dtype=pl.Float64)
+    array = np.array(found.fill_null(math.nan).to_numpy(), dtype=np.float64)
+    return np.where(np.isfinite(value), array, value)
+
+
+def _converted(number: float, own: str, unit: str) -> float:
+    for dimension in any_unit(own):
+        source, target = unit_said(own, dimension), unit_said(unit, dimension)
+        if (
+            source is None
+            or target is None
+            or source.reciprocal
+            or target.reciprocal
+            or source.kind != target.kind
+        ):
+            continue
+        return (number - source.shift) * source.factor / target.factor + target.shift
+    return math.nan
+
+
 def numbers_of(frame: pl.DataFrame, section: Section, k: int) -> Array:
     """One column of a frame as numbers (n,), NaN where there is none."""
     column = frame[column_name(k)]
@@ -252,6 +281,8 @@ def numbers_of(frame: pl.DataFrame, section: Section, k: int) -> Array:
         known = section.units.setdefault(k, {})
         for unit, count in cleaned.units.items():
             known[unit] = known.get(unit, 0) + count
+        if len(known) > 1:
+            return _in_one_unit(column, section.decimals[k], next(iter(known)), cleaned.value)
     if cleaned.strange:
         before, example = section.strange.get(k, (0, cleaned.example))
         section.strange[k] = (before + cleaned.strange, example)

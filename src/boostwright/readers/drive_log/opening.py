@@ -202,15 +202,20 @@ def _opened(
     if air.known and abs(air.pressure - (place or SEA_LEVEL)) > _AIR_MATTERS:
         found = recognise(columns, scene, air.pressure, mapping)
         air = air_of(found.columns, scene, place)
-    limits = judge(scene, found.columns, found.questions, air, path.name)
+    told = mapping.told_clocks if mapping is not None else {}
+    clocks, asked = _clocks(source, told)
+    print_of = fingerprint([c.heading for c in source.columns], [c.unit for c in source.columns])
+    whole = Mapping(tuple(sorted((*found.columns, *clocks), key=lambda c: c.column)), print_of)
+    try:
+        limits = judge(scene, found.columns, found.questions, air, path.name)
+    except LogRefused as error:
+        error.mapping = whole
+        raise
     if air.needed and not air.known:
         limits.append(
             "gauge pressures were made absolute with the standard atmosphere, 101.3 kPa: the file has no"
             " barometer and nobody gave the pressure of the place"
         )
-    clocks, asked = _clocks(source, mapping.told_clocks if mapping is not None else {})
-    print_of = fingerprint([c.heading for c in source.columns], [c.unit for c in source.columns])
-    whole = Mapping(tuple(sorted((*found.columns, *clocks), key=lambda c: c.column)), print_of)
     return OpenLog(path, whole, (*asked, *found.questions), tuple(limits), found.notes, air, source, held)
 
 

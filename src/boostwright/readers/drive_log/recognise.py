@@ -58,7 +58,8 @@ def recognise(
             open_[number] = [guess]
         else:
             open_.pop(number, None)
-    settle(open_, scene, place)
+    with np.errstate(over="ignore", invalid="ignore"):  # broken cells may be as large as numbers can be
+        settle(open_, scene, place)
     chosen: list[ColumnMapping] = []
     questions: list[Question] = []
     for column in columns:

@@ -39,6 +39,13 @@ def judge(
 
     Raises LogRefused where it is none.
     """
+    with np.errstate(over="ignore", invalid="ignore"):  # broken cells may be as large as numbers can be
+        return _judged(scene, columns, questions, air, file)
+
+
+def _judged(
+    scene: Scene, columns: Sequence[ColumnMapping], questions: Sequence[Question], air: Air, file: str
+) -> list[str]:
     changing = [n for n, look in scene.looks.items() if look.distinct > 10]
     _prepared(scene, changing, file)
     read = {c.key: c for c in columns if c.key and c.cylinder == 0}

@@ -139,7 +139,7 @@ class WideText:
             for k, found in section.units.items():
                 column = self.columns[section.first_column + k]
                 if not column.unit and not readings(column.heading)[0].unit:
-                    unit = max(found, key=lambda u: found[u])
+                    unit = next(iter(found))  # that of the first cell; others were converted to it
                     self.columns[column.number] = column._replace(unit=unit)
                     others = [u for u in found if u != unit]
                     if others:
