@@ -241,7 +241,7 @@ def without_cut_cell(block: bytes, section: Section) -> bytes:
 
 
 def _in_one_unit(column: pl.Series, decimal: str, unit: str, value: Array) -> Array:
-    """The values (n,) of cells with different units in the column's first one; NaN where they do not fit it."""
+    """The values (n,) of cells in several units, all in the first one; NaN where a unit does not fit."""
     words = column.unique().drop_nulls().to_list()
     read: list[float] = []
     for word in words:
