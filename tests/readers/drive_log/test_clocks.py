@@ -202,3 +202,10 @@ def test_rows_that_sum_up_are_no_readings(tmp_path: Path) -> None:
 def test_the_time_between_rows_above_the_table_counts(tmp_path: Path) -> None:
     texts = {k: v for k, v in TEXT.items() if k != "time"}
     agrees(open_log(put(tmp_path, table(texts, above="Interval: 100 ms\n"))).read())
+
+
+def test_a_date_beside_elapsed_time_says_when_it_began(tmp_path: Path) -> None:
+    texts = {"date": clock("%Y-%m-%d"), "clock": clock("%H:%M:%S.%f"), **TEXT}
+    found = open_log(put(tmp_path, table(texts, heads=HEAD | {"date": "Date", "clock": "Clock"}))).read()
+    agrees(found)
+    assert found.clocks[0].start == pytest.approx(START.timestamp())

@@ -398,3 +398,26 @@ def test_a_file_without_known_headings_is_read_once_a_person_says_what_they_are(
     channel = found.find("manifold_pressure")
     assert channel is not None
     np.testing.assert_allclose(channel.value, DRIVE["map"] * 1e3, atol=1.0)
+
+
+@check("common practice", note="displacement of a car's engine by flow, speed and density in the manifold")
+@pytest.mark.parametrize(
+    ("displacement", "factor", "units"),
+    [
+        (2.0, 3.6, {"kg/h"}),  # filled to 85 %: 1.7 L, or 6.1 L in g/s
+        (2.0, 1.0, {"g/s"}),  # 1.7 L, or 0.47 L in kg/h
+        (1.2, 3.6, {"g/s", "kg/h"}),  # 1.0 L, or 3.7 L in g/s: both are cars
+    ],
+)
+def test_air_flow_by_the_engine_that_it_fills(
+    tmp_path: Path, displacement: float, factor: float, units: set[str]
+) -> None:
+    turns = DRIVE["rpm"] / 120.0
+    flow = turns * displacement * 0.85 * DRIVE["map"] / (0.28705 * 310.0)  # g/s
+    log = opened(tmp_path, {"flow": "Air mass"}, {"flow": flow * factor})
+    key, unit = taken(log, "Air mass")
+    if key:
+        assert units == {unit}
+    else:
+        (question,) = log.questions
+        assert {c.unit for c in question.candidates} == units

@@ -105,7 +105,13 @@ def _grouped(
     if len(heads) == 1:
         order = {"number": 0, "duration": 1, "epoch": 2, "datetime": 3, "parted": 4, "clock": 5, "serial": 6}
         best = min(plans, key=lambda p: (not p.sure, order.get(p.kind, 9)))
-        return [best._replace(members=tuple(c for c in range(width) if c not in every))]
+        dated = None
+        if best.kind in ("number", "duration"):
+            dates = ("datetime", "parted", "epoch", "serial", "clock")
+            dated = min(
+                (p for p in plans if p.kind in dates), key=lambda p: dates.index(p.kind), default=None
+            )
+        return [best._replace(members=tuple(c for c in range(width) if c not in every), dated=dated)]
     made = []
     for k, plan in enumerate(heads):
         start = 0 if k == 0 else plan.columns[0]

@@ -78,9 +78,10 @@ def tell_columns(section: Section, rows: list[list[str]]) -> None:
         if section.decimals[k] != layout.decimal:
             section.is_number[k] = False
     for plan in section.plans:
-        for c in plan.columns:
-            if plan.kind not in ("number", "epoch", "serial"):
-                section.is_number[c] = False
+        for own in (plan, plan.dated):
+            if own is not None and own.kind not in ("number", "epoch", "serial", "rate"):
+                for c in own.columns:
+                    section.is_number[c] = False
 
 
 def _own_decimal(cells: list[str], layout: Layout) -> str:

@@ -117,7 +117,7 @@ def _as_guess(key: str, unit_name: str) -> Guess | None:
 
 def _candidate(guess: Guess) -> Candidate:
     return Candidate(
-        guess.key, unit_text(guess), guess.cylinder, round(min(guess.score, 0.99), 3), guess.reason
+        guess.key, unit_text(guess), guess.cylinder, round(float(min(guess.score, 0.99)), 3), guess.reason
     )
 
 
@@ -185,7 +185,7 @@ def _choose(
             unit_text(best),
             best.key,
             best.cylinder,
-            round(min(best.score, 0.99), 3),
+            round(float(min(best.score, 0.99)), 3),
             alternatives,
             best.reason,
             best.unit_said and best.kind_said,

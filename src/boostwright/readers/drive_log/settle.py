@@ -25,6 +25,7 @@ def settle(open_: Open, scene: Scene, place: float) -> None:
     _idle(open_, scene, speed, place)
     _same_units(open_)
     _mixture(open_, scene)
+    _breathing(open_, scene, speed, place)
     _miles(open_)
     _road(open_, scene, speed)
     _targets(open_, scene, place)
@@ -219,6 +220,40 @@ def _mixture(open_: Open, scene: Scene) -> None:
             else:
                 factor[k] = (0.4 if off < 0.2 else 0.2, "")
         if any(f[0] > 1.0 for f in factor.values()):
+            _change(open_, number, factor)
+
+
+def _breathing(open_: Open, scene: Scene, speed: int | None, place: float) -> None:
+    """The air that an engine draws tells the unit of its flow where only one makes it a car's engine."""
+    pressure = _sure(open_, "manifold_pressure")
+    if speed is None or pressure is None:
+        return
+    rule = rules()["breathing"]
+    revs_unit = max(open_[speed], key=lambda g: g.score).unit
+    best = max(open_[pressure], key=lambda g: g.score)
+    for number, found in list(open_.items()):
+        if found[0].key != "air_flow":
+            continue
+        flow, revs = scene.beside(number, speed)
+        again, manifold = scene.beside(number, pressure)
+        if len(flow) != len(again) or len(flow) < 30:
+            continue
+        manifold = best.unit.to_si(manifold) + (place if best.kind == "gauge" else 0.0)
+        revs = revs_unit.to_si(revs)
+        working = (revs > rule["speed"]) & (manifold > rule["pressure"])
+        if working.sum() < 30:
+            continue
+        # four strokes: one filling in two turns, at the density of the manifold
+        filled = (
+            revs[working] / (4.0 * np.pi) * manifold[working] / (rule["gas_constant"] * rule["temperature"])
+        )
+        factor = {}
+        for k, guess in enumerate(found):
+            if guess.key == "air_flow" and not guess.unit_said:
+                volume = float(np.median(guess.unit.to_si(flow[working]) / filled))
+                inside = rule["least"] < volume < rule["most"]
+                factor[k] = (1.1, f"an engine of about {1e3 * volume:.1f} L") if inside else (0.3, "")
+        if factor:
             _change(open_, number, factor)
 
 

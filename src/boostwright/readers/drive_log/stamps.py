@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from boostwright.readers.drive_log.cells import clean_column
 from boostwright.readers.drive_log.names import time_table
 
-__all__ = ["CLOCK_FORM", "DATE_FORM", "DAY", "ClockPlan", "ClockState", "stamps_of"]
+__all__ = ["CLOCK_FORM", "DATE_FORM", "DAY", "ClockPlan", "ClockState", "see_begin", "stamps_of"]
 
 Array = NDArray[np.float64]
 
@@ -44,6 +44,12 @@ class ClockPlan(NamedTuple):
     sure: bool
     reason: str
     members: tuple[int, ...] = ()  # the columns that it stamps
+    dated: ClockPlan | None = None  # another clock of the same rows, which says when that was
+
+    @property
+    def every(self) -> tuple[int, ...]:
+        """All columns that are needed for it."""
+        return self.columns + (self.dated.columns if self.dated is not None else ())
 
 
 @dataclass(slots=True)
@@ -52,6 +58,7 @@ class ClockState:
 
     first: float = math.nan  # the first stamp [s]
     last: float = math.nan
+    began: float = math.nan  # by the other clock of the same rows [s since 1970]
     day: float = math.nan  # midnight before the first stamp
     days: int = 0  # times that a clock went over midnight
     zoned: bool = False
@@ -90,6 +97,15 @@ def stamps_of(plan: ClockPlan, columns: list[pl.Series], decimal: str, state: Cl
     """
     stamp = _stamps(plan, columns, decimal, state)
     return stamp if np.isfinite(stamp).all() else np.where(np.isfinite(stamp), stamp, math.nan)
+
+
+def see_begin(plan: ClockPlan, columns: list[pl.Series], decimal: str, state: ClockState) -> None:
+    """Keep what another clock of the same rows says of the first of them."""
+    if plan.dated is None or not math.isnan(state.began):
+        return
+    other = ClockState()
+    stamps_of(plan.dated, [column.head(1) for column in columns], decimal, other)
+    state.began = other.first
 
 
 def _stamps(plan: ClockPlan, columns: list[pl.Series], decimal: str, state: ClockState) -> Array:

@@ -28,7 +28,7 @@ from boostwright.readers.drive_log.frames import (
 from boostwright.readers.drive_log.layout import Layout, header_of, is_data, split_line
 from boostwright.readers.drive_log.names import readings
 from boostwright.readers.drive_log.pieces import Piece, RawClock, RawColumn
-from boostwright.readers.drive_log.stamps import ClockPlan, ClockState, stamps_of
+from boostwright.readers.drive_log.stamps import ClockPlan, ClockState, see_begin, stamps_of
 from boostwright.readers.drive_log.text import HEAD, TextHabit, blocks
 
 __all__ = ["BIG", "WideText", "data_rows", "without_lines"]
@@ -129,8 +129,9 @@ class WideText:
         """The first stamp of a clock as seconds since 1970, NaN where the file says nothing."""
         for section in self.sections:
             k = clock - section.first_clock
-            if 0 <= k < len(section.plans) and section.plans[k].kind not in ("number", "duration", "rate"):
-                return section.states[k].first
+            if 0 <= k < len(section.plans):
+                elapsed = section.plans[k].kind in ("number", "duration", "rate")
+                return section.states[k].began if elapsed else section.states[k].first
         return math.nan
 
     def learned(self) -> None:
@@ -232,7 +233,7 @@ class WideText:
         width = section.layout.width
         if wanted is None:
             return list(range(width))
-        clocks = {c for plan in section.plans for c in plan.columns}
+        clocks = {c for plan in section.plans for c in plan.every}
         return [k for k in range(width) if k in clocks or self._is_wanted(section.first_column + k, wanted)]
 
     def _is_wanted(self, number: int, wanted: frozenset[int] | None) -> bool:
@@ -290,6 +291,9 @@ class WideText:
             else:
                 own = [frame[column_name(c)] for c in plan.columns]
                 stamp = stamps_of(plan, own, section.decimals[plan.columns[-1]], section.states[k])
+                if plan.dated is not None:
+                    dates = [frame[column_name(c)] for c in plan.dated.columns]
+                    see_begin(plan, dates, section.layout.decimal, section.states[k])
             value = {
                 section.first_column + c: numbers_of(frame, section, c)
                 for c in plan.members
