@@ -201,3 +201,12 @@ def test_cells_of_one_column_in_two_units(tmp_path: Path) -> None:
     found = open_log(put(tmp_path, table(texts, heads=heads))).read()
     agrees(found)
     assert sum("cells in" in note for note in found.notes) == 2
+
+
+def test_a_quotation_that_never_ends_costs_no_more_than_its_row(tmp_path: Path) -> None:
+    texts = {k: [f'"{c}"' if k == "lambda" else c for c in v] for k, v in TEXT.items()}
+    lines = table(texts).rstrip("\n").split("\n")
+    found = open_log(put(tmp_path, "\n".join([*lines, '"']))).read()
+    speed = found.find("engine_speed")
+    assert speed is not None
+    np.testing.assert_allclose(speed.value[: len(lines) - 1], SI["rpm"](WRITTEN["rpm"]))

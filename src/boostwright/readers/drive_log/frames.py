@@ -31,6 +31,7 @@ __all__ = [
 
 Array = NDArray[np.float64]
 
+_TROUBLE: Final = (pl.exceptions.PolarsError, pl.exceptions.PanicException, UnicodeError)
 _SPACES: Final = re.compile(rb"[ \t]+")
 _SPACES_AT_START: Final = re.compile(rb"(?m)^[ \t]+")
 _POINT: Final = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?")
@@ -117,6 +118,8 @@ def parse(block: bytes, section: Section, wanted: list[int]) -> pl.DataFrame | N
     layout = section.layout
     if layout.decimal == "," and b"." in block:
         _see_thousands(block, section)
+    if layout.quoted and block.count(b'"') % 2:
+        return None  # an open quotation; Polars panics where one mark alone ends a block
     block, separator = _prepared(block, layout)
     schema: dict[str, pl.DataType | type[pl.DataType]] = {
         column_name(k): pl.Float64 if section.is_number[k] else pl.String for k in range(layout.width)
@@ -133,7 +136,7 @@ def parse(block: bytes, section: Section, wanted: list[int]) -> pl.DataFrame | N
             null_values=sorted(section.nothing) or None,
             columns=[column_name(k) for k in wanted],
         )
-    except (pl.exceptions.PolarsError, UnicodeError):
+    except _TROUBLE:
         return None
 
 
@@ -153,7 +156,7 @@ def parse_text(block: bytes, section: Section) -> pl.DataFrame:
             missing_columns="insert",
             encoding="utf8-lossy",
         )
-    except pl.exceptions.PolarsError:
+    except _TROUBLE:
         lines = block.decode("utf-8", "replace").split("\n")
         if lines and not lines[-1]:
             lines.pop()
