@@ -312,7 +312,9 @@ def judge(data: bytes, path: Path) -> tuple[str, str]:
             if error.why and error.remedy and error.code
             else ("failed", f"bare refusal {error!r}")
         )
-    except Exception as error:  # noqa: BLE001 - any other is what is sought
+    except KeyboardInterrupt:
+        raise
+    except BaseException as error:  # noqa: BLE001 - any other is what is sought; a panic is no Exception
         return "failed", f"{type(error).__name__}: {error}"[:300]
     return ("failed", wrong) if wrong else ("read", "")
 
