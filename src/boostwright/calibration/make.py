@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from boostwright.build.document import Build
 from boostwright.calibration.boost_tables import boost_tables
+from boostwright.calibration.breathing import Breathing, breathed, with_drive
 from boostwright.calibration.cells import EARLIEST, Cells, Together, base_of, cells_of, hotter, solver_of
 from boostwright.calibration.checks import checks_of
 from boostwright.calibration.engine_tables import charge_tables, lambda_table, spark_table
@@ -107,9 +108,13 @@ def calibration_in(
     probability: float = 0.9,
     spreads: bool = True,
     together: Together = MappingProxyType({}),
+    breathing: Breathing | None = None,
     progress: Progress = lambda _: None,
 ) -> Made:
-    """The same from a case that is at hand; arguments and errors as `starting_calibration`."""
+    """The same from a case that is at hand; arguments and errors as `starting_calibration`.
+
+    breathing: what a recorded drive read of the charge, on this build's own.
+    """
     if not PROBABILITIES[0] <= probability <= PROBABILITIES[1]:
         raise OutOfRange(
             f"probability {probability:g} for the spark's margin: it takes {PROBABILITIES[0]:g} to"
@@ -123,13 +128,17 @@ def calibration_in(
     cells = cells_of(build, grid, lam, score, spreads, progress, together)
     progress("looking at the exhaust and making the tables")
     cells, sparks, driven, enriched = _protected(build, case, grid, cells, score)
+    result = driven.result
+    if breathing is not None:
+        result, air_sd = breathed(result, cells.air_sd, grid, breathing)
+        cells = replace(cells, air_sd=air_sd)
     work = Work(
         build=build,
         case=case,
         grid=grid,
         cells=cells,
         sparks=sparks,
-        driven=driven.result,
+        driven=result,
         parts=fuel_side_of(build),
         controller=controller_of(build),
         sensor=sensor,
@@ -138,6 +147,8 @@ def calibration_in(
         score=score,
     )
     calibration = _filled(work, cut, enriched)
+    if breathing is not None:
+        calibration = with_drive(calibration, grid, breathing)
     calibration = replace(calibration, checks=checks_of(calibration, work, cut))
     return Made(calibration, work, cut)
 

@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from boostwright.build.document import Build
     from boostwright.calibration.beside import Beside
     from boostwright.calibration.records import Calibration, Check
+    from boostwright.drive.learned import Learned
     from boostwright.fitting import Fit
     from boostwright.verbs.judging import Progress
 
@@ -39,15 +40,18 @@ def tables(
     pressures: ArrayLike | None = None,
     probability: float = 0.9,
     fitted: Fit | None = None,
+    learned: Learned | None = None,
     progress: Progress | None = None,
 ) -> Tabled:
     """The starting calibration of a build: tables and settings for its engine controller, and their checks.
 
     build: from `load_build`. speeds: crank speeds of the grid (n,) [rad/s], rising; pressures: of the
     manifold (m,) [Pa absolute], rising; None chooses them along the predicted trajectory. probability: that
-    the spark's distance to knock covers its spread [-]. fitted: what `fit` found of this engine. progress:
-    called with a few words when a stage begins. A starting point for a competent person with a wideband and
-    knock detection, on a closed course or dynamometer wherever local law does not allow it on the road.
+    the spark's distance to knock covers its spread [-]. fitted: what `fit` found of this engine. learned:
+    what a recorded drive taught of this car; it stands over both, and the charge that it read stands in the
+    tables. progress: called with a few words when a stage begins. A starting point for a competent person
+    with a wideband and knock detection, on a closed course or dynamometer wherever local law does not allow
+    it on the road.
     Raises OutOfRange.
     """
     from dataclasses import replace
@@ -67,10 +71,18 @@ def tables(
             f"the probability {probability:g} is none that a margin can be made for: from {least:g}, which is"
             f" no margin at all, to {most:g}, beyond which no spread here is known."
         )
+    together: dict[tuple[str, str], float] = {}
     if fitted is not None:
         from boostwright.fitting import fitted_build
 
-        build = fitted_build(build, fitted)
+        build, together = fitted_build(build, fitted), dict(fitted.together())
+    breathing = None
+    if learned is not None:
+        from boostwright.drive.charge_left import charge_left
+        from boostwright.drive.learned import learned_build
+
+        breathing, build = charge_left(build, learned), learned_build(build, learned)
+        together |= learned.together()
     say = progress or _silent
     prepared = prepare(build, None, edits_of(build), say, arrival=False)
     made = calibration_in(
@@ -79,6 +91,8 @@ def tables(
         speeds=None if speeds is None else np.asarray(speeds, dtype=float),
         pressures=None if pressures is None else np.asarray(pressures, dtype=float),
         probability=probability,
+        together=together,
+        breathing=breathing,
         progress=say,
     )
     calibration = replace(made.calibration, warnings=(*made.calibration.warnings, *prepared.warnings))

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from boostwright.fitting import Fit
     from boostwright.trust.run import Draws
 
-__all__ = ["COMMAND", "exit_code", "fitted_of", "folder_for", "judge", "options", "refuse"]
+__all__ = ["COMMAND", "exit_code", "fitted_of", "folder_for", "judge", "learned_of", "options", "refuse"]
 
 _EXAMPLES = """\
 examples:
@@ -133,7 +133,7 @@ def judge(build: Build, args: argparse.Namespace) -> int:
     folder = folder_for(args.out) if args.out else None
     try:
         speeds = verbs.read_speeds(args.speeds) if args.speeds else None
-        learned, driven = _learned(build, args)
+        learned, driven = learned_of(build, args)
         fitted, note = fitted_of(build, args, progress)
         result = verbs.check(
             build,
@@ -190,7 +190,7 @@ def fitted_of(build: Build, args: argparse.Namespace, progress: output.Progress)
     )
 
 
-def _learned(build: Build, args: argparse.Namespace) -> tuple[Learned | None, str]:
+def learned_of(build: Build, args: argparse.Namespace) -> tuple[Learned | None, str]:
     """What the newest kept drive of the file taught, and a sentence on it."""
     from boostwright import verbs
 

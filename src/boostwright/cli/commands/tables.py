@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from boostwright.cli import codes, output
-from boostwright.cli.commands.check import fitted_of, folder_for, refuse
+from boostwright.cli.commands.check import fitted_of, folder_for, learned_of, refuse
 from boostwright.cli.commands.command import Command
 from boostwright.errors import BuildFileError, OutOfRange
 
@@ -65,6 +65,9 @@ def _arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--no-fit", action="store_true", help="leave out what 'boostwright fit' found of this engine"
     )
+    parser.add_argument(
+        "--no-drive", action="store_true", help="leave out what a recorded drive taught of this car"
+    )
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -83,7 +86,7 @@ def of_demo(build: Build, given: argparse.Namespace) -> int:
     """
     parser = argparse.ArgumentParser()
     _arguments(parser)
-    args = parser.parse_args([build.file, "--brief", "--no-edits", "--no-fit"])
+    args = parser.parse_args([build.file, "--brief", "--no-edits", "--no-fit", "--no-drive"])
     for name in ("all", "json", "out", "quiet"):
         setattr(args, name, getattr(given, name))
     return _answer(build, args, [])
@@ -181,15 +184,17 @@ def _made(
     speeds = verbs.read_speeds(args.speeds) if args.speeds else stated.get("engine_speed")
     pressures = verbs.read_pressures(args.pressures) if args.pressures else stated.get("manifold_pressure")
     fitted, note = fitted_of(build, args, progress)
+    learned, driven = learned_of(build, args)
     made = verbs.tables(
         build,
         speeds=speeds,
         pressures=pressures,
         probability=args.probability,
         fitted=fitted,
+        learned=learned,
         progress=progress,
     )
-    return made, tuple(words for words in (verbs.used_words(build), note) if words)
+    return made, tuple(words for words in (verbs.used_words(build), note, driven) if words)
 
 
 def _edits(
