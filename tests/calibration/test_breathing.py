@@ -100,3 +100,20 @@ def test_a_move_that_the_drive_told_nothing_of_stays_in_the_map(sound: Small) ->
     )  # `learned_build` leaves such a field as it is
     np.testing.assert_allclose(charge_left(sound.build, untold).factor, 0.97, rtol=1e-12)
     np.testing.assert_allclose(charge_left(sound.build, taught).factor, 1.0, rtol=1e-12)
+
+
+def test_what_a_drive_has_found_stays_while_the_others_are_moved(sound: Small) -> None:
+    """One unknown at a time is moved; were the learned ones to fall back, each would count as their whole
+    move.
+    """
+    factors = factors_of(sound.build)
+    before = (factors.breathing, factors.breathing_slope)
+    taught = learned(before, (0.9 * before[0], 0.05), np.full((4, 3), 0.9))
+    made = calibration_in(
+        learned_build(sound.build, taught), sound.case, speeds=SPEEDS, pressures=PRESSURES["sound"],
+        together=taught.together(),
+    )  # fmt: skip
+    burning = made.work.cells.burns & sound.made.work.cells.burns
+    now, then = (m.work.cells.air_sd[burning] for m in (made, sound.made))
+    assert np.median(now) < np.median(then)
+    assert np.all(now < 1.2 * then)

@@ -206,11 +206,7 @@ def _everything(
     build: Build, grid: Grid, points: OperatingPoints, base: Base, together: Together
 ) -> tuple[dict[str, Moved], Array]:
     """What each unknown does by one standard deviation, and which of them move together."""
-    kept = {
-        path: float(stated.value)
-        for path in catalogue().fields
-        if path.startswith("model.") and (stated := build.get(path)) is not None and stated.note == FITTED
-    }
+    kept = _found(build)
     unknowns = unknowns_of(build, together if together or kept else None)
     usual = (engine_of(build), fuel_of(build), factors_of(build))
     found: dict[str, Moved] = {}
@@ -219,7 +215,7 @@ def _everything(
         if unknown.is_form:
             continue
         value = float(np.asarray(unknown.marginal.ppf(ONE_UP)))
-        drawn = kept | {unknown.name: value}  # what a fit has found stays with the build
+        drawn = kept | {unknown.name: value}  # what a fit or a drive has found stays with the build
         other = drawn_build(build, tuple(drawn), np.array(list(drawn.values())))
         if (engine_of(other), fuel_of(other), factors_of(other)) == usual:
             continue
@@ -231,6 +227,23 @@ def _everything(
     matrix = np.eye(len(found))
     matrix[:own, :own] = unknowns.correlation[np.ix_(places, places)]
     return found, matrix
+
+
+def _found(build: Build) -> dict[str, float]:
+    """Fields that nobody stated and that a fit or a drive has found, SI: those that stand elsewhere than the
+    build by itself would have them.
+    """
+    bare = replace(build, _defaults={})
+    found = {}
+    for path in catalogue().fields:
+        if build.is_stated(path):
+            continue
+        now, usual = build.get(path), bare.get(path)
+        if now is None or usual is None or not isinstance(now.value, int | float):
+            continue
+        if now.note == FITTED or (now.value, now.sd) != (usual.value, usual.sd):
+            found[path] = float(now.value)
+    return found
 
 
 def _forms(build: Build, points: OperatingPoints, base: Base) -> dict[str, Moved]:
