@@ -114,7 +114,7 @@ def find_torque_cuts(scene: Scene) -> list[Notice]:
         knock = signals.get("knock_retard", cylinder)
         if knock is not None:
             cut &= back - np.nan_to_num(knock) > least
-    shifts = scene.of("shift")
+    shifts = scene.of("shift") if (scene.ways.gear > 0).any() else scene.of("lift")
     near = scene.limit("torque-cut", "within")
     found = []
     for a, b in spans(cut, join=1):

@@ -22,6 +22,7 @@ BIN = 10.471975511965978  # rad/s, 100 rev/min: finer than that two pulls do not
 REACH = 30.0  # rad/s of starting speed over which a pull counts less and less as a peer
 OTHER_GEAR = 0.02  # weight of a pull in another gear: it speaks only where no other does
 OTHER_START = 0.05  # weight of a pull that began otherwise (after a gear change, or not)
+LIKE_PACE = 0.2  # of the logarithm of the pace: two gears differ by twice and more of it
 LEVEL = 15.0  # rad/s: peers must differ in starting speed by more than that to tell a slope
 ROUNDS = 3
 FEWEST = 3  # pulls in a bin without which it has no scatter of its own
@@ -115,6 +116,7 @@ def _expected(pulls: tuple[Pull, ...], mean: Array, floor: float) -> tuple[Array
     start = np.array([p.speed_from for p in pulls])
     gear = np.array([p.stretch.gear for p in pulls])
     later = np.array([p.after_shift for p in pulls])
+    pace = np.log(np.maximum([p.pace for p in pulls], 1.0))
     expected = np.full(mean.shape, np.nan)
     support = np.zeros(mean.shape)
     there = np.isfinite(mean)
@@ -122,6 +124,8 @@ def _expected(pulls: tuple[Pull, ...], mean: Array, floor: float) -> tuple[Array
         away = start - start[i]
         weight = np.exp(-0.5 * (away / REACH) ** 2) + 1e-4
         weight *= np.where(gear == gear[i], 1.0, OTHER_GEAR) * np.where(later == later[i], 1.0, OTHER_START)
+        if gear[i] == 0:
+            weight *= np.exp(-0.5 * ((pace - pace[i]) / LIKE_PACE) ** 2)
         weight[i] = 0.0
         near = np.argsort(-weight)[:MOST_PEERS]
         w = np.where(there[near], weight[near, None], 0.0)
@@ -179,15 +183,16 @@ def odd_stretch(
     off, scatter: (bins,) of one pull. Returns first and last bin, mean deviation there, and that over the
     scatter there; None where there is no deviation of that sign.
     """
-    z = sign * off / scatter
-    if not (np.isfinite(z) & (z > 0.0)).any():
+    there = np.flatnonzero(np.isfinite(off) & np.isfinite(scatter))
+    z = sign * off[there] / scatter[there]
+    if not (z > 0.0).any():
         return None
-    top = int(np.nanargmax(np.where(np.isfinite(z), z, -np.inf)))
+    top = int(np.argmax(z))
     least = near * z[top]
     a = b = top
     while a > 0 and z[a - 1] >= least:
         a -= 1
     while b < z.size - 1 and z[b + 1] >= least:
         b += 1
-    size = float(np.mean(off[a : b + 1]))
-    return a, b, size, float(np.mean(z[a : b + 1]))
+    size = float(np.mean(off[there[a : b + 1]]))
+    return int(there[a]), int(there[b]), size, float(np.mean(z[a : b + 1]))

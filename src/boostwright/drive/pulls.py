@@ -40,6 +40,7 @@ class Pull(NamedTuple):
     after_shift: bool
     speed_from: float  # [rad/s]
     speed_to: float
+    pace: float  # gain of engine speed [rad/s2]; it stands for the gear where nobody knows that
     peak: float = float("nan")
     peak_speed: float = float("nan")
     target: float = float("nan")
@@ -79,6 +80,7 @@ def pulls_of(signals: Signals, ways: Ways, stretches: tuple[Stretch, ...]) -> tu
             any(0.0 <= s.start - end < AFTER_SHIFT for end in ends),
             float(np.nanmin(inside)),
             float(np.nanmax(inside)),
+            float(np.nanmax(inside) - np.nanmin(inside)) / max(s.end - s.start, signals.step),
         )
         if smooth is not None:
             end = max(first + 1, last - signals.samples(LEAVES))

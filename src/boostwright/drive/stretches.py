@@ -114,7 +114,7 @@ def stretches_of(signals: Signals, ways: Ways) -> tuple[Stretch, ...]:
         add("overrun", a, b)
     _add_pulls(signals, ways, add)
     known = np.flatnonzero(ways.gear > 0)
-    for i in np.flatnonzero(np.diff(ways.gear[known])) if ways.ratio else ():
+    for i in np.flatnonzero(np.diff(ways.gear[known])):
         if known[i + 1] - known[i] <= signals.samples(LONGEST_CHANGE):
             add("shift", int(known[i]), int(known[i + 1]), int(ways.gear[known[i + 1]]))
     for a in _lifts(signals, ways):
@@ -244,7 +244,7 @@ def _add_pulls(signals: Signals, ways: Ways, add: object) -> None:
     assert callable(add)
     for k, (a, b) in enumerate(parts):
         last = min(b, speed.size - 1)
-        if k and not ways.ratio and a - parts[k - 1][1] < signals.samples(LONGEST_SHIFT):
+        if k and not (ways.gear > 0).any() and a - parts[k - 1][1] < signals.samples(LONGEST_SHIFT):
             add("shift", parts[k - 1][1], a)
         for c, d in _by_gear(ways.gear, a, last):
             if d - c >= signals.samples(LEAST_PULL) and speed[d - 1] > 1.02 * speed[c]:
