@@ -66,7 +66,7 @@ class Blocks:
     def __init__(self, signals: Signals, seconds: float) -> None:
         self._signals = signals
         self._known: dict[str, Array | None] = {}
-        self.samples = signals.samples(seconds)
+        self.samples = min(signals.samples(seconds), len(signals))
         self.count = max(1, len(signals) // self.samples)
         self.step = self.samples * signals.step
         self.place = np.arange(self.count) * self.samples

@@ -133,8 +133,9 @@ def _opening(signals: Signals) -> tuple[Array, str]:
         if high - low > 0.2:
             return (x - low) / (high - low), key
     x = signals.get("manifold_pressure")
-    if x is not None and np.isfinite(x).any():
-        low = float(np.nanquantile(x[signals["engine_speed"] > RUNS_FROM], 0.02))
+    under_way = x[(signals["engine_speed"] > RUNS_FROM) & np.isfinite(x)] if x is not None else np.zeros(0)
+    if x is not None and under_way.size:
+        low = float(np.quantile(under_way, 0.02))
         outside = outside_pressure(signals)
         if outside > 1.3 * low:
             return (x - low) / (0.97 * outside - low), "manifold_pressure"

@@ -18,6 +18,8 @@ __all__ = ["barometer_of", "fuel_pressure", "oil_pressure", "pulse_at_its_end", 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
+_AIR = (5e4, 1.1e5)  # Pa: no car drives beyond; what reads so is no air pressure
+_FEW = 50  # blocks from which a drive has habits
 _STANDARD = 101_325.0  # Pa, where no barometer is recorded
 _SURE = 6.0  # standard deviations of its own usual scatter that make a notice
 _SLOW_SURE = 5.0  # the same for what lasts: it is looked at far less often
@@ -44,7 +46,7 @@ def barometer_of(scene: Scene) -> float:
             continue
         if key == "manifold_pressure":
             x = x[scene.signals["engine_speed"] < 5.0]
-        x = x[np.isfinite(x)]
+        x = x[(x > _AIR[0]) & (x < _AIR[1])]
         if x.size > 10:
             return float(np.median(x))
     return _STANDARD
@@ -58,6 +60,8 @@ def oil_pressure(scene: Scene) -> list[Notice]:
     if pressure is None or speed is None:
         return []
     running = _for(speed > 42.0, blocks.blocks(_AFTER_START))
+    if running.sum() < _FEW:
+        return []
     thin = blocks.blocks(0.3)
     lags = (0.02, 0.1, 0.2)
     fits = [habit(_pump(late(speed, lag, blocks.step)), pressure, running, 2 * thin).sd for lag in lags]
@@ -181,6 +185,8 @@ def fuel_pressure(scene: Scene) -> list[Notice]:
     if key == "fuel_pressure":
         across = rail + barometer_of(scene) - late(manifold, 0.03, blocks.step)
     running = _for(speed > 42.0, blocks.blocks(_AFTER_START))
+    if running.sum() < _FEW:
+        return []
     flow, p = _fuel_flow(blocks, speed, manifold), manifold / 1e5
     rise = np.gradient(late(p, 0.1, blocks.step), blocks.step)
     columns = [np.ones(p.size), flow, flow * flow, p, np.maximum(p - 1.0, 0.0), rise]
@@ -204,7 +210,7 @@ def rail_follows(scene: Scene) -> list[Notice]:
     signals = scene.signals
     blocks = Blocks(signals, max(0.2, 1.0 / signals.rate("fuel_pressure")))
     rail, manifold, speed = (blocks.get(k) for k in ("fuel_pressure", "manifold_pressure", "engine_speed"))
-    if rail is None or manifold is None or speed is None:
+    if rail is None or manifold is None or speed is None or blocks.count < _FEW:
         return []
     steady = _for(speed > 42.0, blocks.blocks(_AFTER_START))
     steady &= np.abs(np.gradient(manifold, blocks.step)) < 20e3
@@ -270,6 +276,8 @@ def voltage(scene: Scene) -> list[Notice]:
     if volts is None or speed is None:
         return []
     running = _for(speed > 60.0, blocks.blocks(3.0))
+    if running.sum() < _FEW:
+        return []
     level = running_median(np.where(running, volts, np.nan), blocks.blocks(60.0))
     off = np.where(running & np.isfinite(level), volts - level, 0.0)
     sd = max(robust_sd(off[running]), signals.quantum("battery_voltage") / math.sqrt(12.0))
@@ -303,7 +311,9 @@ def _at(blocks: Blocks, key: str, a: int, b: int) -> Reading:
 
 def _mean(scene: Scene, key: str, a: int, b: int) -> Reading:
     words, dimension = _WORDS[key]
-    return Reading(words, float(np.nanmean(scene.signals[key][a:b])), 0.0, dimension, key)
+    there = scene.signals[key][a:b]
+    there = there[np.isfinite(there)]
+    return Reading(words, float(there.mean()) if there.size else float("nan"), 0.0, dimension, key)
 
 
 _WORDS = {

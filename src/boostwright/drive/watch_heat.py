@@ -17,6 +17,7 @@ Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
 _BLOCK = 0.5  # s
+_FEW = 40  # blocks from which a drive has habits
 _SURE = 6.0  # robust standard deviations of the drive's own habit
 _COMPRESSION = 300.0  # K of the air drawn in, by which a pressure ratio becomes a rise
 _EXPONENT = 0.4 / 1.4  # (gamma - 1)/gamma of air
@@ -36,7 +37,7 @@ def intake_air(scene: Scene) -> list[Notice]:
     air, speed, manifold = (
         blocks.get(k) for k in ("intake_temperature", "engine_speed", "manifold_pressure")
     )
-    if air is None or speed is None or manifold is None:
+    if air is None or speed is None or manifold is None or blocks.count < _FEW:
         return []
     ratio = np.maximum(manifold / barometer_of(scene), 1.0)
     rise = _COMPRESSION * (ratio**_EXPONENT - 1.0)
@@ -105,7 +106,7 @@ def coolant(scene: Scene) -> list[Notice]:
     water, speed, manifold = (
         blocks.get(k) for k in ("coolant_temperature", "engine_speed", "manifold_pressure")
     )
-    if water is None or speed is None:
+    if water is None or speed is None or blocks.count < _FEW:
         return []
     work = speed * (manifold if manifold is not None else 0.6e5) / _FULL_AIR
     road = blocks.get("road_speed")
