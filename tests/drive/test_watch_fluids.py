@@ -104,3 +104,11 @@ def test_hot_idle_is_held_against_the_reading_before_the_work() -> None:
     assert notice.kind == "oil-pressure-low"
     assert notice.size.value == pytest.approx(182e3, rel=0.03)
     assert "before the work" in notice.note
+
+
+def test_a_battery_that_nothing_charges_is_said() -> None:
+    channels = everyday()
+    channels["battery_voltage"] -= 1.7
+    (notice,) = watch_fluids.voltage(scene(channels))
+    assert notice.size.value == pytest.approx(12.3, abs=0.05)
+    assert "not charged" in notice.note

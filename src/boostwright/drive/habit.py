@@ -33,8 +33,8 @@ class Habit(NamedTuple):
 def habit(features: Array, y: Array, use: Mask, thin: int = 1) -> Habit:
     """The usual course of y by a weighted linear fit on its features; what is far off loses its weight.
 
-    Iterated weights after Huber 1964, with none beyond six standard deviations; a slight pull to nothing
-    keeps features that this drive does not tell apart from running away.
+    Iterated weights after Huber (huber1964, from memory), with none beyond six standard deviations; a slight
+    pull to nothing keeps features that this drive does not tell apart from running away.
     features: (n, k), any units. y: (n,) any unit. use: (n,) readings to learn from. thin: every how many.
     """
     at = np.flatnonzero(use & np.isfinite(y) & np.isfinite(features).all(axis=1))[::thin]

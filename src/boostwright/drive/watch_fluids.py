@@ -269,7 +269,7 @@ def pulse_at_its_end(scene: Scene) -> list[Notice]:
 
 
 def voltage(scene: Scene) -> list[Notice]:
-    """Voltage below its level of the minute around it, for longer than a fan's start takes."""
+    """Voltage below its level of the minute around for longer than a fan's start takes; or never charged."""
     signals = scene.signals
     blocks = Blocks(signals, max(0.25, 1.0 / signals.rate("battery_voltage")))
     volts, speed = blocks.get("battery_voltage"), blocks.get("engine_speed")
@@ -282,7 +282,7 @@ def voltage(scene: Scene) -> list[Notice]:
     off = np.where(running & np.isfinite(level), volts - level, 0.0)
     sd = max(robust_sd(off[running]), signals.quantum("battery_voltage") / math.sqrt(12.0))
     least = max(_SURE * sd, scene.limit("voltage-low", "dip"))
-    found = []
+    found = _not_charged(scene, blocks, volts, running, sd)
     for a, b in spans(
         off < -least, least=blocks.blocks(scene.limit("voltage-low", "time")), join=blocks.blocks(0.6)
     ):
@@ -294,6 +294,18 @@ def voltage(scene: Scene) -> list[Notice]:
         also = (lowest, _at(blocks, "engine_speed", a, b))
         found.append(_say(scene, blocks, "voltage-low", a, b, size, -lost / sd, ("battery_voltage",), also))
     return found
+
+
+def _not_charged(scene: Scene, blocks: Blocks, volts: Array, running: Mask, sd: float) -> list[Notice]:
+    """A running engine whose voltage is a battery's own for most of the drive: nothing charges it."""
+    middle = float(np.median(volts[running]))
+    if not 0.5 * scene.limit("voltage-low", "charged") < middle < scene.limit("voltage-low", "charged"):
+        return []
+    place = np.flatnonzero(running)
+    size = Reading("voltage with the engine running", middle, sd, "voltage", "battery_voltage")
+    ratio = (scene.limit("voltage-low", "charged") - middle) / sd
+    a, b, note = int(place[0]), int(place[-1]) + 1, "for most of the drive: the battery is not charged"
+    return [_say(scene, blocks, "voltage-low", a, b, size, ratio, ("battery_voltage",), note=note)]
 
 
 def _for(mask: Mask, blocks: int) -> Mask:
