@@ -156,6 +156,20 @@ def test_boost_is_held_against_the_match_of_its_own_condition(sound: Build) -> N
     assert not [n for n in run(sound, (low, right), boost_target=137e3).notices if "manifold" in n.size.of]
 
 
+@check("limit", note="the match's own charge temperature comes back at its own pressure and air; 0.1 K")
+def test_the_charge_follows_the_compressor_of_the_match(sound: Build) -> None:
+    made = replace(line(sound, 137e3), intake=np.linspace(309.0, 313.0, 12))
+    air = made.air
+    own = {"barometer": air.pressure, "outside_temperature": air.temperature, "manifold_pressure": 137e3}
+    found = run(sound, (made, None), **own)
+    row = next(r for r in found.rows if r.key == "intake")
+    assert row.expected == pytest.approx(
+        np.interp(found.points.speed[row.at], made.speed, made.intake), abs=0.1
+    )
+    usual = next(r for r in run(sound, **own).rows if r.key == "intake")
+    assert np.ptp(usual.expected) < 0.1 < np.ptp(row.expected)
+
+
 def test_boost_that_still_rises_is_no_finding(sound: Build) -> None:
     high = line(sound, 160e3)
     found = run(sound, (high, None))

@@ -28,6 +28,8 @@ __all__ = ["Row", "rows_beside"]
 Array = NDArray[np.float64]
 
 _EFFICIENCY: Final = 0.70  # of the compressor where no match says it [-] (common practice)
+_EFFICIENCIES: Final = (0.4, 0.85)  # between which a compressor at work lies (common practice)
+_MOST_COOLED: Final = 0.95  # effectiveness beyond which the charge tells nothing of the compressor
 _GAMMA_SHARE: Final = 2.0 / 7.0
 _PROBE_TIME: Final = 2.0  # by which walls and probe trail the gas [s] (judgement)
 _CORE_TIME: Final = 4.0  # by which the charge trails its steady temperature [s] (judgement)
@@ -53,7 +55,7 @@ def rows_beside(
         _meter(points, model),
         *fuel_rows(build, points, model, outside),
         _exhaust(points, model),
-        _intake(build, points, outside),
+        _intake(build, points, outside, condition),
         _boost(points, condition),
     ]
     return tuple(row for row in found if row is not None and row.at.size)
@@ -167,28 +169,52 @@ def _exhaust(points: Points, model: Predicted) -> Row | None:
     )
 
 
-def _intake(build: Build, points: Points, outside: Outside) -> Row | None:
+def _efficiency(build: Build, speed: Array, share: float, condition: Condition | None) -> Array:
+    """Efficiency of the compressor at crank speeds, as the match's own charge temperature has it; usual else.
+
+    From T = T0 + (1 - e) T0 (r^(2/7) - 1)/eta at each speed of the condition that is under boost.
+    """
+    usual = np.full(speed.shape, _EFFICIENCY)
+    if condition is None or condition.intake.size < 2 or share > _MOST_COOLED:
+        return usual
+    air = condition.air
+    ratio = (condition.pressure + _lost(build)) / air.pressure
+    rise = condition.intake - air.temperature
+    good = (condition.pressure > air.pressure + drive_spread("held", "boosted")) & (rise > 1.0)
+    if not good.any():
+        return usual
+    with np.errstate(invalid="ignore", divide="ignore"):
+        eta = (1.0 - share) * air.temperature * (ratio**_GAMMA_SHARE - 1.0) / rise
+    return np.asarray(np.interp(speed, condition.speed[good], np.clip(eta[good], *_EFFICIENCIES)))
+
+
+def _lost(build: Build) -> float:
+    """Pressure that the charge loses between compressor and plenum [Pa]."""
+    loss = build.get("cooler.pressure_loss")
+    return 0.0 if loss is None or build.words("cooler.type") == "none" else float(loss.value)
+
+
+def _intake(build: Build, points: Points, outside: Outside, condition: Condition | None) -> Row | None:
     """Charge after the cooler, by compressor and cooler: T2 - e (T2 - T0)."""
-    if build.words("cooler.type") == "none" or "intake_temperature" in points.stand_in:
+    if "intake_temperature" in points.stand_in:
         return None
     boosted = points.pressure > outside.pressure + drive_spread("held", "boosted")
     at = np.flatnonzero(boosted & np.isfinite(points.mean["intake_temperature"]))
     if not at.size:
         return None
-    loss = build.get("cooler.pressure_loss")
-    lost = 0.0 if loss is None else float(loss.value)
-    ratio = (points.pressure[at] + lost) / outside.pressure
-    gain = ratio**_GAMMA_SHARE - 1.0
-    T0, share = outside.temperature, build.number("cooler.effectiveness")
+    gain = ((points.pressure[at] + _lost(build)) / outside.pressure) ** _GAMMA_SHARE - 1.0
+    T0 = outside.temperature
+    share = 0.0 if build.words("cooler.type") == "none" else build.number("cooler.effectiveness")
+    efficiency = _efficiency(build, points.speed[at], share, condition)
     hot = points.mean.get("compressor_temperature")
     read = points.mean["intake_temperature"][at]
-    T2 = T0 * (1.0 + gain / _EFFICIENCY)
-    per_efficiency = -T0 * gain / _EFFICIENCY**2
+    T2 = T0 * (1.0 + gain / efficiency)
+    per_efficiency = -T0 * gain / efficiency**2
     if hot is not None and np.isfinite(hot[at]).all():
         T2, per_efficiency = hot[at], np.zeros(at.size)
     expected = T2 - share * (T2 - T0)
     slopes = {
-        "cooler.effectiveness": T0 - T2,
+        "cooler.effectiveness": (T0 - T2) * float(share > 0.0),
         "form.compressor_efficiency": (1.0 - share) * per_efficiency,
         "form.outside": share + (1.0 - share) * np.where(per_efficiency == 0.0, 0.0, T2 / T0),
         "sensor.intake_temperature": np.ones(at.size),

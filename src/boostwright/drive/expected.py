@@ -111,7 +111,7 @@ def expect(
     model = predicted(build, points)
     had = [k for k, p in enumerate(powers) if not p.refused]
     scale = float(np.median([powers[k].scale_sd for k in had])) if had else None
-    unknowns = unknowns_of(build, scale, had, points)
+    unknowns = unknowns_of(build, scale, had, points, condition is not None and condition.intake.size > 1)
     rows = rows_beside(build, points, model, outside, powers, condition)
     sds = {u.name: u.sd for u in unknowns}
     in_pull = points.pull < len(pulls)

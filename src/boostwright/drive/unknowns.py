@@ -7,13 +7,17 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
+import numpy as np
+
 from boostwright.build.catalogue import catalogue
 from boostwright.build.document import Build
 from boostwright.drive.model_at import FACTOR_PATHS
 from boostwright.drive.points import Points
+from boostwright.errors import OutOfRange
 from boostwright.findings.form import SPARK_LEVEL_SD
 from boostwright.fitting.data import TORQUE_TILT_SD
 from boostwright.library.drive_spreads import drive_spread
+from boostwright.systems.stated.compressor import compressor_of
 
 __all__ = ["SENSORS", "Unknown", "unknowns_of"]
 
@@ -77,13 +81,13 @@ SENSORS: Final = {  # name: words, dimension, whether a share of what it reads
 
 
 def unknowns_of(
-    build: Build, road_scale_sd: float | None, pulls: Iterable[int], points: Points
+    build: Build, road_scale_sd: float | None, pulls: Iterable[int], points: Points, matched: bool = False
 ) -> tuple[Unknown, ...]:
     """All unknowns of one drive.
 
     road_scale_sd: of all powers from the road together, a share; None: no power was had. pulls: numbers of
     the pulls that have one; each stands on a road of its own slope. points: what of them was not logged is
-    less sure.
+    less sure. matched: the match says what the compressor does.
     """
     found = [_field(build, path, factor, "share") for path, factor in FACTOR_PATHS]
     found += [_field(build, path, factor, dimension) for path, factor, dimension in _PARTS]
@@ -113,7 +117,12 @@ def unknowns_of(
         ),
         Unknown("form.knock", "computed knock limit, earlier by", 0.0, SPARK_LEVEL_SD, False, "spark angle"),
         Unknown(
-            "form.compressor_efficiency", "efficiency of the compressor, off by", 0.0, 0.04, False, "share"
+            "form.compressor_efficiency",
+            "efficiency of the compressor, off by",
+            0.0,
+            _efficiency_sd(build, matched),
+            False,
+            "share",
         ),
         Unknown(
             "form.outside",
@@ -135,6 +144,17 @@ def unknowns_of(
             for k in pulls
         ]
     return tuple(u for u in found if u is not None and u.sd > 0.0)
+
+
+def _efficiency_sd(build: Build, matched: bool) -> float:
+    """Of the compressor's efficiency: where the match says it, as its map or its sizes have it."""
+    try:
+        found = compressor_of(build) if matched else None
+    except OutOfRange:
+        found = None
+    if found is None:
+        return drive_spread("form", "compressor")
+    return float(np.max(found.band.efficiency))
 
 
 def _field(build: Build, path: str, factor: bool, dimension: str) -> Unknown | None:
