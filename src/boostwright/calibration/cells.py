@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from boostwright.build.catalogue import catalogue
 from boostwright.build.document import Build
 from boostwright.calibration.grid import Grid
+from boostwright.calibration.history import History, history_of
 from boostwright.findings.form import SPARK_LEVEL_SD, SPARK_TILT_SD, Form
 from boostwright.fitting.data import HUMP_SD
 from boostwright.fitting.fitted import FITTED
@@ -90,8 +91,10 @@ class Cells:
     lam: Array
     log_scale: float
     air_sd: Array  # relative, of the charge [-]
-    log_knock_sd: Array  # of the knock integral's logarithm [-]
-    knock_sd: Array  # of the knock-limited spark [rad]
+    log_knock_sd: Array  # of the knock integral's logarithm, before the engine's own past is asked [-]
+    knock_sd: Array  # of the knock-limited spark, after it [rad]
+    margin: Array  # on the knock integral's logarithm, by which the table stays behind its limit [-]
+    lived: bool  # whether the engine's own past counts in it
     best_sd: Array  # of MBT [rad]
     burns: NDArray[np.bool_]  # whether the cycle burned and came to rest
     moved: dict[str, Moved]
@@ -175,7 +178,11 @@ def cells_of(
     timing = timing_error_of(build).either / COVERAGE
     own = angle if spreads else 0.0
     log_sd = np.hypot(knock, slope * np.hypot(own, timing))
-    made = spark_grid(solver, points, log_scale=scale + score * log_sd, start=middle, earliest=EARLIEST)
+    past = History(zero, log_sd, False)
+    if stacks is not None:
+        past = history_of(build, grid, middle, scale, stacks[1], matrix, slope * own, log_sd)
+    margin = np.maximum(past.shift + score * past.sd, 0.0)
+    made = spark_grid(solver, points, log_scale=scale + margin, start=middle, earliest=EARLIEST)
     return Cells(
         middle=middle,
         made=made,
@@ -183,7 +190,9 @@ def cells_of(
         log_scale=scale,
         air_sd=air,
         log_knock_sd=log_sd,
-        knock_sd=log_sd / slope,
+        knock_sd=past.sd / slope,
+        margin=margin,
+        lived=past.told,
         best_sd=np.hypot(np.hypot(best, TORQUE_FLAT), np.hypot(own, timing)),
         burns=(middle.result.status == 0) & (made.result.status == 0),
         moved=moved,

@@ -129,7 +129,7 @@ def spark_table(work: Work) -> Table:
     sd = np.where(limited, work.square(cells.knock_sd), work.square(cells.best_sd))
     rule = rule_of("idle_spark")
     sd = np.where(sparks.idle, np.radians(rule.spread), sd)
-    margin = work.score * work.square(cells.knock_sd)
+    margin = work.square(cells.margin / np.abs(cells.middle.slope))
     shown = margin[work.visited & limited]
     notes = [
         "The lesser advance of MBT and of the knock limit less a margin that covers its spread with"
@@ -137,6 +137,12 @@ def spark_table(work: Work) -> Table:
         + (f": {np.degrees(np.median(shown)):.0f} degrees in the middle." if shown.size else "."),
         "The knock limit is that of the poorest fuel that the file expects.",
     ]
+    if cells.lived:
+        notes.append(
+            "It counts that this engine ran full load without knock before, at about the spark that"
+            " engines are"
+            " sold with; if its compression was raised since, that is no longer true."
+        )
     if sparks.held.any():
         notes.append(
             f"In {int(sparks.held.sum())} cells knock asks for a later spark than still burns evenly; the"

@@ -222,11 +222,11 @@ def _rule_table(key: str, words: str, dimension: Dimension, rule: Rule, value: A
         key,
         words,
         dimension,
-        (coolant_axis(rule.temperature),),
+        (coolant_axis(rule.at),),
         value,
         sd,
         origins((n,), Origin.RULE),
-        rule.temperature >= 273.15,
+        rule.at >= 273.15,
         (f"{rule.reason} ({rule.source})",),
     )
 

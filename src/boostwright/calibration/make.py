@@ -182,7 +182,7 @@ def _protected(
         return cells, sparks, driven, enriched
     points = grid.points(lam)
     middle = spark_grid(solver, points, log_scale=cells.log_scale, start=cells.middle, earliest=EARLIEST)
-    scale = cells.log_scale + score * cells.log_knock_sd
+    scale = cells.log_scale + cells.margin
     made = spark_grid(solver, points, log_scale=scale, start=cells.made, earliest=EARLIEST)
     burns = (middle.result.status == 0) & (made.result.status == 0)
     cells = replace(cells, middle=middle, made=made, lam=lam, burns=burns)
@@ -203,7 +203,7 @@ def _filled(work: Work, cut: Cut, enriched: NDArray[np.bool_]) -> Calibration:
     """All tables and settings; the checks come after them."""
     build = work.build
     points, cells = work.grid.points(work.cells.lam), work.cells
-    scale = cells.log_scale + work.score * cells.log_knock_sd
+    scale = cells.log_scale + cells.margin
     base = base_of(solver_of(build), points, cells.made, scale)
     air = hotter(build, points, base, AIR_MORE, coolant=False)
     coolant = hotter(build, points, base, COOLANT_MORE, coolant=True)

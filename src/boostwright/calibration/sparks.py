@@ -73,7 +73,8 @@ def sparks_of(
     broken = (cells.middle.result.status != 0).reshape(grid.shape)
     unburnt = broken & (grid.pressures < _LIGHT * grid.ambient)[None, :]
     idle = near | unburnt
-    value = np.where(idle, np.fmax(np.radians(rule.number), np.where(held, value, -np.inf)), value)
+    knock = square(cells.middle.knock)  # the limit itself: a rule needs no margin, but may not cross it
+    value = np.where(idle, np.fmax(np.radians(rule.number), knock), value)
     first = int(np.searchsorted(grid.pressures, 0.98 * grid.ambient))
     before = value.copy()
     value[:, first:] = np.maximum.accumulate(value[:, first:], axis=1)

@@ -18,13 +18,14 @@ Array = NDArray[np.float64]
 
 
 class Rule(NamedTuple):
-    """One rule. temperature: of the coolant [K], empty for a single number. value: in the file's unit.
+    """One rule. at: coolant temperatures [K] or engine speeds [rpm], empty for a single number. value: in the
+    file's unit.
     spread: one standard deviation, as the file says. source, reason: why one may use it.
     """
 
     key: str
     words: str
-    temperature: Array
+    at: Array
     value: Array
     spread: float
     source: str
@@ -41,7 +42,9 @@ def _rules() -> dict[str, Rule]:
     found = {}
     for key, row in tomllib.loads(read_text("calibration.toml")).items():
         value = np.atleast_1d(np.asarray(row["value"], dtype=np.float64))
-        at = np.asarray(row.get("temperature", []), dtype=np.float64) + 273.15
+        at = np.asarray(row.get("speed", []), dtype=np.float64)
+        if "temperature" in row:
+            at = np.asarray(row["temperature"], dtype=np.float64) + 273.15
         found[key] = Rule(
             key, row["words"], at, value, float(row["spread"]), row["source"], row.get("reason", "")
         )
