@@ -251,7 +251,9 @@ def origin_words(table: Table) -> str:
 
 
 def _wrapped(text: str, width: int, first: str = "", then: str = "") -> list[str]:
-    return textwrap.wrap(text, width, initial_indent=first, subsequent_indent=then or first)
+    return textwrap.wrap(
+        text, width, initial_indent=first, subsequent_indent=then or first, break_on_hyphens=False
+    )
 
 
 # ----------------------------------------------------------------------------------------------- in full

@@ -119,4 +119,6 @@ def _change(cell: CellEdit, table: Table) -> str:
 
 
 def _wrapped(text: str, width: int, first: str = "", then: str = "") -> list[str]:
-    return textwrap.wrap(text, width, initial_indent=first, subsequent_indent=then or first)
+    return textwrap.wrap(
+        text, width, initial_indent=first, subsequent_indent=then or first, break_on_hyphens=False
+    )
