@@ -6,6 +6,7 @@ The calibration is one made by hand, so that the command is judged and not the m
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -267,6 +268,21 @@ def test_edits_are_kept_used_left_out_and_taken_back(
     assert json.loads(capsys.readouterr().out)["edits"] is None
     assert run(car, "--edited", out / "lambda_target.csv", "--keep") == codes.UNUSABLE
     assert "nothing to keep" in capsys.readouterr().err
+
+
+def test_edits_of_the_file_as_it_was_are_left_out_and_said(
+    car: Path, out: Path, asked: Asked, capsys: pytest.CaptureFixture[str]
+) -> None:
+    edit(out / "spark.csv", "3000", 10, "4.0")
+    assert run(car, "--edited", out / "spark.csv", "--keep") == codes.FINE
+    text = car.read_text("utf-8")
+    assert 'bore = "' in text
+    car.write_text(re.sub(r'(?m)^bore = ".*?"', 'bore = "55 mm"', text, count=1), "utf-8")
+    capsys.readouterr()
+    assert run(car) == codes.FINE
+    assert "Edits kept as revision 1 belong to the file as it was" in capsys.readouterr().out
+    assert run(car, "--no-edits") == codes.FINE
+    assert "revision 1" not in capsys.readouterr().out
 
 
 def test_kept_edits_stand_beside_fits_in_the_history(

@@ -24,6 +24,7 @@ __all__ = [
     "edited_breakpoints",
     "keep_tables",
     "kept_tables",
+    "older_tables",
     "read_edited",
     "read_edited_cells",
     "undo_tables",
@@ -188,6 +189,20 @@ def kept_tables(build: Build, path: str | Path) -> Revision | None:
     from boostwright.store import History
 
     return History(path).newest(_KIND, build.fingerprint)
+
+
+def older_tables(build: Build, path: str | Path) -> int | None:
+    """The number of the newest edits that were kept of the file as it was and not taken back; None where
+    there are none, or some of the file as it stands. Raises HistoryError.
+    """
+    from boostwright.store import History
+
+    entries = History(path).all()
+    taken = {one.content.get("of") for one in entries if one.kind == f"no {_KIND}"}
+    kept = [one for one in entries if one.kind == _KIND and one.number not in taken]
+    if not kept or any(one.inputs == build.fingerprint for one in kept):
+        return None
+    return kept[-1].number
 
 
 def undo_tables(build: Build, path: str | Path) -> int | None:

@@ -210,7 +210,11 @@ def _edits(
     if not files:
         kept = None if args.no_edits else verbs.kept_tables(build, args.file)
         if kept is None:
-            return None, ()
+            older = None if args.no_edits else verbs.older_tables(build, args.file)
+            said = (
+                f"Edits kept as revision {older} belong to the file as it was, and are left out: edit again."
+            )
+            return None, () if older is None else (said,)
         edited, lost = verbs.with_kept_tables(tabled, kept)
         said = (
             f"With the edits that {kept.who or 'someone'} kept as revision {kept.number}, {kept.time[:10]}"
