@@ -10,7 +10,7 @@ import pytest
 
 from boostwright.build.document import Build
 from boostwright.drive.expected import Expectation, expect
-from boostwright.drive.learned import Learned, learned_build
+from boostwright.drive.learned import Learned, LearnedLine, learned_build
 from boostwright.drive.learning import learn
 from boostwright.drive.records import Notice, Reading
 from boostwright.drive.review import scene_of
@@ -192,3 +192,17 @@ def test_too_little_is_refused(sound: Build) -> None:
     bare = replace(what, rows=())
     with pytest.raises(OutOfRange, match="holds 0 places"):
         learn(sound, bare)
+
+
+def test_what_moved_too_far_to_be_believed_is_not_taken_over(sound: Build, by_simulator: Learned) -> None:
+    flow = by_simulator.line("injectors.flow")
+    far = replace(flow, after=flow.before + 4.0 * flow.before_sd, known=0.3)
+    near = replace(flow, after=flow.before + 2.0 * flow.before_sd, known=0.3)
+
+    def with_flow(line: LearnedLine) -> Learned:
+        lines = tuple(line if one.name == line.name else one for one in by_simulator.lines)
+        return replace(by_simulator, lines=lines)
+
+    assert learned_build(sound, with_flow(near)).number("injectors.flow") == near.after
+    assert learned_build(sound, with_flow(far)).number("injectors.flow") == flow.before
+    assert [line.name for line in with_flow(far).doubtful if line.name == flow.name] == [flow.name]

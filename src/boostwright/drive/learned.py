@@ -11,10 +11,11 @@ from numpy.typing import NDArray
 
 from boostwright.build.document import Build
 
-__all__ = ["BreathingMap", "Learned", "LearnedLine", "learned_build"]
+__all__ = ["DOUBTFUL", "BreathingMap", "Learned", "LearnedLine", "learned_build"]
 
 Array = NDArray[np.float64]
 
+DOUBTFUL: Final = 2.5  # spreads from where it stood, beyond which a move is not taken over (judgement)
 FORM: Final = 1  # of the record; it grows with its fields
 
 
@@ -87,6 +88,11 @@ class Learned:
         """The lines that are fields of the build."""
         return tuple(line for line in self.lines if line.is_field)
 
+    @property
+    def doubtful(self) -> tuple[LearnedLine, ...]:
+        """The fields that moved too far to be believed without a look; nothing takes them over."""
+        return tuple(line for line in self.fields if abs(line.moved) > DOUBTFUL)
+
     def line(self, name: str) -> LearnedLine:
         """One line. Raises KeyError."""
         for one in self.lines:
@@ -154,13 +160,14 @@ def learned_build(build: Build, learned: Learned) -> Build:
     """The build with what a drive taught of its fields.
 
     What the file states was the prior, with its spread, so what was learned holds it as well; the file itself
-    is not touched. Fields without spread, and those that the drive told nothing of, stay. Taking the revision
+    is not touched. Fields without spread, those that the drive told nothing of, and those that it would
+    move by more than DOUBTFUL of their spreads stay: something else is wrong then. Taking the revision
     back gives the build as it was.
     """
     stated, assumed = dict(build.values), {}
     for line in learned.fields:
         old = build.get(line.name)
-        if old is None or not old.sd or line.known > 0.98:
+        if old is None or not old.sd or line.known > 0.98 or abs(line.moved) > DOUBTFUL:
             continue
         new = replace(
             old, value=line.after, sd=line.after_sd, note=f"with what a recorded drive showed: {learned.file}"

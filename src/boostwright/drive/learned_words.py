@@ -7,12 +7,11 @@ from typing import Final
 
 import numpy as np
 
-from boostwright.drive.learned import Learned
+from boostwright.drive.learned import DOUBTFUL, Learned
 from boostwright.fitting.record import known_word
 
 __all__ = ["words_of"]
 
-_FAR: Final = 2.5  # spreads from where it stood, from which a move is named as doubtful (judgement)
 _MISFIT: Final = 2.5  # mean square of what is left, above which something is wrong (judgement)
 _ROWS: Final = {
     "torque": "torque by the road",
@@ -44,10 +43,10 @@ def words_of(learned: Learned, unknowns: int, keys: Sequence[str]) -> tuple[str,
             " continuation that goes back to the model, with the spread that it had."
         )
     for line in named:
-        if abs(line.moved) > _FAR:
+        if abs(line.moved) > DOUBTFUL:
             found.append(
                 f"'{line.words}' moved by {abs(line.moved):.1f} of its spreads: look at it before you"
-                " believe it."
+                " believe it. Neither check nor tables use it."
             )
     if learned.left > _MISFIT:
         found.append(

@@ -201,10 +201,12 @@ def learned_of(build: Build, args: argparse.Namespace) -> tuple[Learned | None, 
     if kept is None:
         return None, ""
     learned, number = kept
-    return learned, (
-        f"Computed with what recorded drive {number} ({learned.file}) taught of this car"
-        " ('--no-drive' leaves it out)."
-    )
+    said = f"Computed with what recorded drive {number} ({learned.file}) taught of this car"
+    said += " ('--no-drive' leaves it out)."
+    if learned.doubtful:
+        words = "; ".join(line.words for line in learned.doubtful)
+        said += f" Not taken over, for it is too far from what the file says: {words}. Look there first."
+    return learned, said
 
 
 def _doubt(fit: Fit) -> str:
