@@ -80,6 +80,19 @@ def test_a_table_says_range_limit_and_what_is_visited() -> None:
     assert "at or beyond it in 10 cells" in text  # lambda at idle speed and 115 kPa, by intention
 
 
+def test_a_cell_beyond_its_limit_is_called_so() -> None:
+    lean = flat(table_report(SAMPLE.table("lambda_target"), SAMPLE))
+    assert "115 kPa absolute, 0.926 ± 0.024 where 0.920 is the limit" in lean
+    assert "farthest beyond at" in lean
+    spark = SAMPLE.table("spark")
+    assert "nearest at" in flat(table_report(spark, SAMPLE))
+    assert spark.low is not None
+    past = spark.value.copy()
+    past[4, 9] = spark.low[4, 9] - 2 * DEG
+    told = flat(table_report(replace(spark, value=past), SAMPLE))
+    assert "farthest beyond at 3000 rpm, 175 kPa absolute, 9.7 ± 2.8 deg where 7.7 deg" in told
+
+
 def numbers_of(page: str) -> set[str]:
     return set(re.findall(r"-?\d+(?:\.\d+)?(?=[*! ])", page))
 

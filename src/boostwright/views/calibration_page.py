@@ -231,7 +231,10 @@ def _nearest_words(table: Table, at: tuple[int, ...], edge: Edge) -> str:
     here = said_cell(table, value, sd)
     there = said_cell(table, float(edge.value[at]), sd, band=False)
     side = "not above" if edge.most else "not below"
-    return f"{side}: {edge.why}; nearest at {place_words(table, at)}, {here} where {there} is the limit"
+    backwards = table_face(table).backwards
+    beyond = value > float(edge.value[at]) if edge.most != backwards else value < float(edge.value[at])
+    word = "farthest beyond" if beyond else "nearest"
+    return f"{side}: {edge.why}; {word} at {place_words(table, at)}, {here} where {there} is the limit"
 
 
 def visited_words(table: Table) -> str:
