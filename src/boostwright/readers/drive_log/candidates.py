@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from boostwright.library.channels import channel_kinds
 from boostwright.quantity import Dimension, PressureKind
-from boostwright.readers.drive_log.evidence import SEA_LEVEL, Look, range_fit, rules
+from boostwright.readers.drive_log.evidence import Look, range_fit, rules
 from boostwright.readers.drive_log.names import Reading, cylinder_of, fits, kind_word, readings
 from boostwright.readers.drive_log.units import (
     LogUnit,
@@ -171,8 +171,3 @@ def _shifted(key: str, look: Look, unit: LogUnit | None) -> list[LogUnit]:
         names = ["deg atdc"] if unit is None or unit.name == "deg" else []
     found = [unit_named(n, channel_kinds()[key].dimension) for n in names]
     return [u for u in found if u is not None]
-
-
-def air(place: float | None) -> float:
-    """The barometer to reckon with [Pa], the sea level's where nobody said one."""
-    return SEA_LEVEL if place is None else place

@@ -185,7 +185,7 @@ def _fits(words: tuple[str, ...]) -> list[NameFit]:
         if key.startswith("fuel_trim"):
             rest = [w for w in rest if w not in known.scale]
         score, base, other = _with_rest(base, score, rest, known)
-        weight = 0.012 * (len(joined_length(phrase)) - 6)
+        weight = 0.012 * (len("".join(phrase)) - 6)
         found.append(
             NameFit(base, max(0.0, min(0.99, score + max(-0.03, min(weight, 0.03)))), " ".join(phrase), other)
         )
@@ -211,11 +211,6 @@ def _abbreviated(words: tuple[str, ...], known: _Words) -> list[tuple[str, str]]
         if len(phrase) == len(bare) and all(p.startswith(w) and len(w) >= 3 for p, w in pairs):
             found.append((key, " ".join(phrase)))
     return found
-
-
-def joined_length(phrase: tuple[str, ...]) -> str:
-    """The phrase in one piece."""
-    return "".join(phrase)
 
 
 def _with_rest(key: str, score: float, rest: list[str], known: _Words) -> tuple[float, str, tuple[str, ...]]:

@@ -91,9 +91,6 @@ def _vacuum(open_: Open, scene: Scene, place: float) -> None:
                     factor[k] = (0.6, "")
         if factor:
             _change(open_, number, factor)
-        keys = {g.key for g in open_[number]}
-        if keys >= {"manifold_pressure"} and "charge_pressure" not in keys:
-            continue
 
 
 def _resting(open_: Open, scene: Scene, speed: int | None, place: float) -> None:

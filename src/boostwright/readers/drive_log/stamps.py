@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import math
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cache
 from typing import Final, NamedTuple
 
@@ -61,8 +61,6 @@ class ClockState:
     began: float = math.nan  # by the other clock of the same rows [s since 1970]
     day: float = math.nan  # midnight before the first stamp
     days: int = 0  # times that a clock went over midnight
-    zoned: bool = False
-    notes: list[str] = field(default_factory=list)
 
 
 @cache
@@ -124,10 +122,9 @@ def _stamps(plan: ClockPlan, columns: list[pl.Series], decimal: str, state: Cloc
         if plan.kind == "serial":
             return np.round(_from_first(value * DAY, state, _SERIAL_ZERO), 5)
         return value * plan.factor
-    seconds, days, zoned = _text_stamps(columns[-1].cast(pl.String), plan)
+    seconds, days = _text_stamps(columns[-1].cast(pl.String), plan)
     if plan.kind == "parted":
         days = _days_of(columns[0].cast(pl.String), plan.order)
-    state.zoned |= zoned
     if plan.kind == "duration":
         return seconds
     if plan.kind == "clock":
@@ -182,7 +179,7 @@ def _days_of(column: pl.Series, order: str) -> Array:
     return np.array(found.fill_null(math.nan).to_numpy(), dtype=np.float64)
 
 
-def _text_stamps(column: pl.Series, plan: ClockPlan) -> tuple[Array, Array, bool]:
+def _text_stamps(column: pl.Series, plan: ClockPlan) -> tuple[Array, Array]:
     parts = column.str.extract_groups(_PARTS).struct.unnest()
 
     def numbers(name: str) -> Array:
@@ -199,11 +196,10 @@ def _text_stamps(column: pl.Series, plan: ClockPlan) -> tuple[Array, Array, bool
         morning = np.array((mark == "a").fill_null(False).to_numpy(), dtype=bool)
         seconds = seconds + np.where(afternoon & (hours < 12), 12 * 3600.0, 0.0)
         seconds = seconds - np.where(morning & (hours == 12), 12 * 3600.0, 0.0)
-    zoned = parts["z"].null_count() < len(parts)
-    if zoned:
+    if parts["z"].null_count() < len(parts):
         seconds = seconds - _zones(parts["z"])
     days = _days_of(parts["date"], plan.order) if plan.kind == "datetime" else np.zeros(len(column))
-    return seconds, days, zoned
+    return seconds, days
 
 
 def _zones(column: pl.Series) -> Array:
