@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from boostwright.errors import LogRefused
-from boostwright.readers.drive_log import open_log
+from boostwright.readers.drive_log import Mapping, open_log
 from tests.readers.drive_log.made import HEADS, KEYS, SI, cells, drive, put, rounded, table
 from tests.readers.drive_log.test_text_logs import agrees
 
@@ -77,6 +77,8 @@ def test_clocks_with_a_date(tmp_path: Path, heading: str, column: list[str]) -> 
         put(tmp_path, table(dict(TEXT) | {"time": column}, heads=HEAD | {"time": heading}))
     ).read()
     agrees(found)
+    mapping = open_log(tmp_path / "drive.csv").mapping
+    assert Mapping.from_json(mapping.to_json()) == mapping
     day = 24 if "/" in column[0] else 4
     assert found.clocks[0].start == pytest.approx(START.replace(day=day).timestamp(), abs=2e-3)
 

@@ -152,7 +152,7 @@ def _checked(key: str, unit: str) -> str:
     if not key:
         return unit
     if key == CLOCK:
-        if unit_named(unit, Dimension.TIME) is None:
+        if unit and unit_named(unit, Dimension.TIME) is None:  # a date needs none
             raise LogRefused("unknown-unit", f"'{unit}' is no unit of time", "Write one of: s, ms, us, min.")
         return unit
     kind = channel_kinds().get(key)
