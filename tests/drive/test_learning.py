@@ -40,7 +40,7 @@ def by_simulator(sound: Build, clean_drive: Recording) -> Learned:
 def test_the_belief_covers_a_drawn_engine(sound: Build) -> None:
     rng = np.random.default_rng(21)
     square, narrower = [], []
-    for seed in range(6):
+    for seed in range(4):
         factors, z = drawn(sound, rng)
         flow, lam, kilo = 0.014 * rng.normal(), 0.015 * rng.normal(), 1.5e3 * rng.normal()
         what = expected(
@@ -65,7 +65,7 @@ def test_the_belief_covers_a_drawn_engine(sound: Build) -> None:
             line = found.line(name)
             square.append((line.after - value) ** 2 / line.after_sd**2)
         narrower.append(found.line("model.breathing").known)
-    assert np.mean(square) < 1.8  # 1 plus three errors of 42 that share their causes by seven
+    assert np.mean(square) < 1.8  # 1 plus three errors of 28
     assert np.mean(narrower) < 0.7
 
 
@@ -135,6 +135,35 @@ def test_silence_at_the_limit_moves_the_knock_factor_and_noise_the_other_way(sou
     deaf = learn(sound, expected(sound, knock_retard=np.nan, **early)).line("model.knock")
     assert deaf.after == pytest.approx(deaf.before)
     assert deaf.known == pytest.approx(1.0)
+
+
+def test_spark_past_the_limit_in_silence_teaches_though_it_is_a_finding(sound: Build) -> None:
+    known = {"model.knock": 0.04, "model.knock_warmth": 0.03, "model.breathing": 0.02, "model.burn": 0.05}
+    known |= {"model.breathing_slope": 0.02, "model.breathing_curve": 0.02}
+    fitted = replace(sound, _defaults={path: replace(sound[path], sd=sd) for path, sd in known.items()})
+    found = expected(fitted, spark_advance=np.radians(42.0))
+    assert any(n.kind == "knock-past-the-model" for n in found.notices)
+    taught = learn(fitted, found)
+    # all that may be wrong gives way a little, by how unsure it is: the law's own error more than the factor
+    assert taught.line("model.knock").moved < -0.2
+    assert taught.line("form.knock").moved < -0.2
+    deaf = learn(fitted, expected(fitted, spark_advance=np.radians(42.0), knock_retard=np.nan))
+    assert deaf.line("form.knock").after == pytest.approx(0.0)
+
+
+@check("limit", note="a second drive of the same drawn engine: narrower again, and still over the truth")
+def test_drives_add_up_and_none_counts_twice(sound: Build) -> None:
+    factors, z = drawn(sound, np.random.default_rng(33))
+    first = learn(sound, expected(sound, factors=factors, noise=0.005, seed=1), file="one.csv")
+    better = learned_build(sound, first)
+    again = expected(better, factors=factors, noise=0.005, seed=2)
+    second = learn(better, again, file="two.csv")
+    a, b = first.line("model.breathing"), second.line("model.breathing")
+    assert b.before == a.after
+    assert b.after_sd < a.after_sd
+    assert abs(b.after - np.exp(0.08 * z["breathing"])) < 3 * b.after_sd
+    with pytest.raises(OutOfRange, match=r"'one.csv' taught"):
+        learn(better, again, file="one.csv")
 
 
 def test_what_the_review_calls_a_fault_teaches_nothing(sound: Build) -> None:

@@ -44,7 +44,9 @@ class KnockLine:
 def knock_slopes(points: Points, model: Predicted, at: NDArray[np.int64]) -> dict[str, Array]:
     """Slopes of the knock integral's logarithm over all that is not known, at points."""
     slopes = sensor_slopes("knock", points, model, at)
-    slopes["form.knock"] = -model.slopes["spark"]["knock"][at]
+    by_spark = np.minimum(model.slopes["spark"]["knock"][at], _STEEP)
+    slopes["form.knock"] = -by_spark
+    slopes["sensor.spark_advance"] = by_spark
     return slopes
 
 

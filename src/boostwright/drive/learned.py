@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from boostwright.build.document import Build
 
-__all__ = ["DOUBTFUL", "BreathingMap", "Learned", "LearnedLine", "learned_build"]
+__all__ = ["DOUBTFUL", "BreathingMap", "Learned", "LearnedLine", "learned_build", "learned_note"]
 
 Array = NDArray[np.float64]
 
@@ -156,6 +156,11 @@ class Learned:
         )
 
 
+def learned_note(file: str) -> str:
+    """What stands beside a value that a drive moved."""
+    return f"with what a recorded drive showed: {file}"
+
+
 def learned_build(build: Build, learned: Learned) -> Build:
     """The build with what a drive taught of its fields.
 
@@ -169,9 +174,7 @@ def learned_build(build: Build, learned: Learned) -> Build:
         old = build.get(line.name)
         if old is None or not old.sd or line.known > 0.98 or abs(line.moved) > DOUBTFUL:
             continue
-        new = replace(
-            old, value=line.after, sd=line.after_sd, note=f"with what a recorded drive showed: {learned.file}"
-        )
+        new = replace(old, value=line.after, sd=line.after_sd, note=learned_note(learned.file))
         if build.is_stated(line.name):
             stated[line.name] = new
         else:

@@ -2,7 +2,7 @@
 
 Unknowns with their spreads stand before the drive; readings beside the model move them, all at once, each by
 how sure it is. Breathing has, beside level, slope and curve over speed, a smooth unknown of its own over
-speed and pressure. Twice around with fresh cycles; what a drive does not tell keeps its spread.
+speed and pressure. Three times around with fresh cycles; what a drive does not tell keeps its spread.
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,7 +20,7 @@ from boostwright.drive.beside import Row, rows_beside
 from boostwright.drive.cells import Cells, cells_of, kept_points
 from boostwright.drive.expected import Expectation
 from boostwright.drive.knock_beside import knock_slopes
-from boostwright.drive.learned import BreathingMap, Learned, LearnedLine
+from boostwright.drive.learned import BreathingMap, Learned, LearnedLine, learned_note
 from boostwright.drive.learned_words import words_of
 from boostwright.drive.model_at import Predicted, predicted
 from boostwright.drive.points import Points
@@ -79,9 +79,10 @@ def learn(
     holds too little.
     """
     points, unknowns = expectation.points, expectation.unknowns
-    keep = kept_points(points, [*faults, *expectation.notices]) & expectation.model.usable
+    _refuse_twice(build, file)
+    keep = _kept(expectation, faults)
     names = [u.name for u in unknowns]
-    cells = _gather(expectation.rows, points, names, keep)
+    cells = _gather(expectation.rows, points, names, keep.rows)
     total = sum(c.off.size for c in cells)
     if total < _FEWEST:
         raise OutOfRange(
@@ -95,6 +96,33 @@ def learn(
     for _ in range(_ROUNDS - 1):
         found, left = _again(build, expectation, condition, found, prior, ground, keep)
     return _learned(build, expectation, found, prior, ground, cells, (chi, left, total), file)
+
+
+class _Kept(NamedTuple):
+    """Points (n,) that may teach: of the readings, and of knock or its silence."""
+
+    rows: NDArray[np.bool_]
+    knock: NDArray[np.bool_]
+
+
+def _kept(expectation: Expectation, faults: Sequence[Notice]) -> _Kept:
+    """What was noticed as a fault teaches nothing of the rows. Knock is no fault of its sensor, it is what is
+    learned from: only where that channel itself was found bad, it is left out."""
+    points, usable = expectation.points, expectation.model.usable
+    parted = [n for n in expectation.notices if n.kind == "off-the-model"]
+    deaf = [n for n in faults if n.kind.startswith("sensor-") and "knock_retard" in n.channels]
+    return _Kept(kept_points(points, [*faults, *parted]) & usable, kept_points(points, deaf) & usable)
+
+
+def _refuse_twice(build: Build, file: str) -> None:
+    """Raise OutOfRange where the build holds already what this drive taught: it would count double."""
+    if file and any(
+        value.note == learned_note(file) for value in (*build.values.values(), *build._defaults.values())
+    ):
+        raise OutOfRange(
+            f"The build holds already what '{file}' taught; learned again, the same readings would count"
+            " twice. Take that revision back first."
+        )
 
 
 def _gather(
@@ -145,11 +173,13 @@ def _first(
     ground: _Ground,
     unknowns: Sequence[Unknown],
     expectation: Expectation,
-    keep: NDArray[np.bool_],
+    keep: _Kept,
 ) -> tuple[Belief, float]:
     told = _told(cells, prior, ground, len(unknowns), np.concatenate([c.off for c in cells]))
     names = [u.name for u in unknowns]
-    belief = _knock(told.belief, names, expectation.points, expectation.model, keep, np.zeros(len(names)))
+    belief = _knock(
+        told.belief, names, expectation.points, expectation.model, keep.knock, np.zeros(len(names))
+    )
     return belief, told.chi_square
 
 
@@ -165,7 +195,7 @@ def _again(
     found: Belief,
     prior: Belief,
     ground: _Ground,
-    keep: NDArray[np.bool_],
+    keep: _Kept,
 ) -> tuple[Belief, float]:
     """The same from the prior, with readings and slopes about the newest mean; and what is left of them, the
     mean square in their own standard deviations."""
@@ -176,7 +206,7 @@ def _again(
     model = predicted(other, points)
     rows = rows_beside(other, points, model, expectation.outside, expectation.powers, condition)
     at = np.array([moves[u.name] if u.name in applied else 0.0 for u in unknowns])
-    good = keep & model.usable
+    good = keep.rows & model.usable
     # places by the first conditions, so that a moved sensor does not move a reading to another place
     first = {key: expectation.points.mean[key] for key in ("engine_speed", "manifold_pressure")}
     placed = replace(points, mean={**points.mean, **first})
@@ -190,7 +220,9 @@ def _again(
     read = np.concatenate([c.off + c.slopes @ at for c in cells])
     belief = _told(cells, prior, ground, k, read).belief
     off = (read - _slopes(cells, ground, k) @ belief.mean) / np.concatenate([c.sd for c in cells])
-    return _knock(belief, [u.name for u in unknowns], points, model, good, at), float(np.mean(off**2))
+    return _knock(belief, [u.name for u in unknowns], points, model, keep.knock & model.usable, at), float(
+        np.mean(off**2)
+    )
 
 
 def _moved(
