@@ -175,7 +175,7 @@ def lambda_ends(scene: Scene) -> list[Notice]:
     ):
         if not _flat_at(there, end, signals.quantum("lambda")):
             continue
-        near = np.abs(reading - end) <= 1.01 * max(signals.noise("lambda"), signals.quantum("lambda"))
+        near = np.abs(reading - end) <= 2.0 * max(signals.noise("lambda"), signals.quantum("lambda"))
         for a, b in spans(
             near & loaded, least=signals.samples(scene.limit(kind, "least")), join=signals.samples(0.1)
         ):
