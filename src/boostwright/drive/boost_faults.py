@@ -178,12 +178,14 @@ def _missing(scene: Scene, table: BoostTable, held: Array | None, i: int) -> lis
     if table.duty is not None:
         asked = table.duty.off[i] / table.duty.scatter
         off[asked < -scene.limit("charge-leak", "asked_less")] = np.nan
-    low = odd_stretch(off, table.boost.scatter, -1)
+    low = odd_stretch(off, table.boost.scatter, -1, near=0.3)
     if low is not None:
         a, b = int(table.boost.first[i, low[0]]), int(table.boost.last[i, low[1]])
         late = b - pull.first > scene.signals.samples(scene.limit("charge-leak", "reaches"))
         if b - a < scene.signals.samples(scene.limit("charge-leak", "least_time")) or not late:
             low = None
+        elif b - pull.first < scene.signals.samples(scene.limit("charge-leak", "early")):
+            low = low if low[3] > scene.limit("charge-leak", "early_ratio") else None
     z = low[3] if low else 0.0
     more = held[i] if held is not None else np.nan
     least = scene.limit("charge-leak", "ratio")
