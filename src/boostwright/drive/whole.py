@@ -81,6 +81,7 @@ class DriveReview:
     cannot_show: tuple[CannotShow, ...]
     excerpts: tuple[Excerpt, ...]  # of the worst notices of each kind
     outlines: tuple[Outline, ...] = ()  # what the drive looked like as a whole
+    begins: float = 0.0  # the log's own time at its first row [s]
 
     @property
     def faults(self) -> tuple[Notice, ...]:
@@ -148,6 +149,7 @@ class _Joined:
 
     def __init__(self, part: Recording, first: Review) -> None:
         signals = first.scene.signals
+        self.begins = float(signals.t[0])
         self.file, self.rate = Path(part.file).name, 1.0 / signals.step
         self.channels = _recorded(first.scene)
         self.unknown, self.cannot = part.unknown, first.cannot_show
@@ -204,6 +206,7 @@ class _Joined:
             self.cannot,
             tuple(self.excerpts),
             tuple(_joined(parts) for parts in self.outlines.values()),
+            self.begins,
         )
 
 

@@ -46,6 +46,7 @@ def drive_record(drive: ReviewedDrive, version: str, data: str) -> dict[str, Any
         "build": drive.build or None,
         "log": {
             "file": review.file,
+            "begins": review.begins,
             "seconds": review.seconds,
             "rows": review.rows,
             "rows_a_second": review.rate,

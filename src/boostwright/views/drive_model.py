@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from boostwright.build.catalogue import catalogue
-from boostwright.drive.learned import Learned, LearnedLine
+from boostwright.drive.learned import BreathingMap, Learned, LearnedLine
 from boostwright.drive.next_step import NextStep
 from boostwright.drive.pulls import Pull
 from boostwright.drive.road_power import RoadPower
@@ -36,6 +36,7 @@ __all__ = [
 
 _RPM: Final = math.pi / 30.0
 _MOST_WHY, _MOST_CHANGES = 4, 5  # that are printed without --all
+_FOR_SPECIALISTS: Final = ("Told by the drive", "Not told")
 _MOVED: Final = 0.5  # spreads from which a line is worth printing without --all
 
 
@@ -188,9 +189,20 @@ def learned_lines(learned: Learned, width: int, every: bool) -> list[str]:
     """What the drive taught: before and after, those that moved or narrowed first."""
     lines = ["", "Learned from this drive"]
     for text in learned.words:
-        lines += _wrapped(text, width, "  ", "    ")
+        if every or not text.startswith(_FOR_SPECIALISTS):
+            lines += _wrapped(text, width, "  ", "    ")
+    chart = learned.breathing
+    low, high = (100.0 * (float(f) - 1.0) for f in _seen_range(chart))
+    if math.isfinite(low):
+        lines += _wrapped(
+            f"Where it was driven the engine takes {low:+.0f} to {high:+.0f} % of air against what the file alone"
+            " makes one expect.",
+            width,
+            "  ",
+            "    ",
+        )
     named = [line for line in learned.lines if not line.name.startswith("road.")]
-    shown = [n for n in named if every or (n.is_field and (abs(n.moved) >= _MOVED or n.known < 0.7))]
+    shown = [n for n in named if every or _for_a_builder(n)]
     if shown:
         lines += _wrapped("before and after, each with two spreads:", width, "  ")
     for line in shown:
@@ -198,6 +210,19 @@ def learned_lines(learned: Learned, width: int, every: bool) -> list[str]:
         text += f" {_amount(line, line.after, line.after_sd)} after; {_known(line)}."
         lines += _wrapped(text, width, "    ", "      ")
     return lines
+
+
+def _seen_range(chart: BreathingMap) -> tuple[float, float]:
+    """Lowest and highest factor where readings stand; NaN where none do."""
+    seen = chart.factor[chart.covered]
+    return (float(seen.min()), float(seen.max())) if seen.size else (math.nan, math.nan)
+
+
+def _for_a_builder(line: LearnedLine) -> bool:
+    """A part or a sensor that moved or is known better now; what only the model knows stands under --all."""
+    part = line.is_field and not line.name.startswith("model.")
+    sensor = line.name.startswith("sensor.")
+    return (part or sensor) and (abs(line.moved) >= _MOVED or line.known < 0.7)
 
 
 def _amount(line: LearnedLine, value: float, sd: float) -> str:

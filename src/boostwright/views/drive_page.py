@@ -125,6 +125,8 @@ def _size(review: DriveReview) -> str:
     return (
         f"{moment(review.seconds)} min, {review.rows} rows, {review.rate:.3g} rows a second,"
         f" {len(review.channels)} channels, {pulls}."
+        f" Moments are in the log's own time, which begins at {moment(review.begins)} min; rows count from"
+        " 1 below the headings."
     )
 
 
@@ -163,7 +165,8 @@ def _one(number: int, group: Sequence[Notice], width: int, every: bool) -> list[
     lines += _wrapped(place_words(worst), width, "    ", "      ")
     if worst.note:
         lines += _wrapped(_sentence(worst.note), width, "    ", "      ")
-    lines += _wrapped(f"seen in  {channel_words(worst.channels)}", width, "    ", "      ")
+    if worst.channels:
+        lines += _wrapped(f"seen in  {channel_words(worst.channels)}", width, "    ", "             ")
     lines += _wrapped(f"why      {kind.why}", width, "    ", "             ")
     for step, change in enumerate(kind.change):
         lead = "do       " if step == 0 else "then     "

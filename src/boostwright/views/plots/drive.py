@@ -98,41 +98,42 @@ def _label(key: str) -> str:
 
 
 def _whole(outlines: tuple[Outline, ...], faults: tuple[Notice, ...], foot: str) -> Sheet:
-    """Lowest to highest of every two seconds, with a mark over each fault."""
+    """Lowest to highest of every two seconds; on top a row of ticks for each kind of fault."""
     kinds = list(dict.fromkeys(n.kind for n in faults))
-    sentence = (
-        "The dark band runs from the lowest to the highest reading of every two seconds. Ticks above the top"
-        " axes: one row for each kind of fault, the worst kind on top."
-        + ("" if kinds else " Nothing was found that must be mended.")
+    sentence = "The band runs from the lowest to the highest reading of every two seconds." + (
+        " On top a row for each kind of fault, with a tick where it was noticed; the worst kind first."
+        if kinds
+        else " Nothing was found that must be mended."
     )
-    rows = len(outlines)
-    height = 1.5 + 1.35 * rows + 0.17 * len(kinds)
+    rows = len(outlines) + (1 if kinds else 0)
+    height = 1.5 + rows * max(1.35, 0.2 * len(kinds))
     sheet, axes = new_sheet("drive", "The drive", sentence, foot, rows, height)
-    for axis, outline in zip(axes, outlines, strict=True):
-        _, factor, offset = _unit(outline.key)
-        low, high = (outline.low - offset) / factor, (outline.high - offset) / factor
-        axis.fill_between(outline.t / 60.0, low, high, color=INK, linewidth=0.4, step="mid")
-        axis.set_ylabel(_label(outline.key), fontsize=8)
-        axis.margins(x=0.0, y=0.08)
     if kinds:
         _ticks(axes[0], faults, kinds)
+    for axis, outline in zip(axes[-len(outlines) :], outlines, strict=True):
+        _, factor, offset = _unit(outline.key)
+        low, high = (outline.low - offset) / factor, (outline.high - offset) / factor
+        axis.fill_between(
+            outline.t / 60.0, low, high, facecolor=GREY, edgecolor=INK, linewidth=0.5, alpha=0.75, step="mid"
+        )
+        axis.set_ylabel(_label(outline.key), fontsize=8)
+        axis.margins(x=0.0, y=0.08)
     for axis in axes[:-1]:
         axis.tick_params(labelbottom=False)
-    axes[-1].set_xlabel("time [min]")
+    axes[-1].set_xlabel("the log's own time [min]")
     return sheet
 
 
 def _ticks(axis: Axes, faults: tuple[Notice, ...], kinds: list[str]) -> None:
-    """Rows of ticks above the signal, named at their right end."""
-    low, high = axis.get_ylim()
-    step = 0.16 * (high - low)
+    """One row of ticks a kind, named at its right end."""
     names = []
     for place, kind in enumerate(reversed(kinds)):
-        y = high + step * (place + 0.6)
         at = [n.start / 60.0 for n in faults if n.kind == kind]
-        axis.plot(at, [y] * len(at), linestyle="none", marker="|", markersize=7, color=RED)
-        names.append(EndName(y, kind.replace("-", " "), RED))
-    axis.set_ylim(low, high + step * (len(kinds) + 0.3))
+        axis.plot(at, [place] * len(at), linestyle="none", marker="|", markersize=8, color=RED)
+        names.append(EndName(float(place), kind.replace("-", " "), RED))
+    axis.set_ylim(-0.7, len(kinds) - 0.3)
+    axis.set_yticks([])
+    axis.grid(visible=False, axis="y")
     name_ends(axis, names)
 
 
