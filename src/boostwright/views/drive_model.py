@@ -195,8 +195,8 @@ def learned_lines(learned: Learned, width: int, every: bool) -> list[str]:
     low, high = (100.0 * (float(f) - 1.0) for f in _seen_range(chart))
     if math.isfinite(low):
         lines += _wrapped(
-            f"Where it was driven the engine takes {low:+.0f} to {high:+.0f} % of air against what the file alone"
-            " makes one expect.",
+            f"Where it was driven the engine takes {low:+.0f} to {high:+.0f} % of air against what the file"
+            " alone makes one expect.",
             width,
             "  ",
             "    ",
