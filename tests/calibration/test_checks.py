@@ -58,7 +58,7 @@ PLANTS: dict[str, tuple[Plant, set[str]]] = {
         {"spark_margin"},
     ),
     "spark too early in the last row": (
-        lambda c: edited(c, "spark", cell(5, 4, plus=-np.radians(6.0))),
+        lambda c: edited(c, "spark", cell(5, 4, plus=-np.radians(10.0))),
         {"spark_margin", "spark_falls"},
     ),
     "dead time grows with voltage": (lambda c: edited(c, "dead_time", cell(4, 2, 1.5)), {"dead_time_falls"}),

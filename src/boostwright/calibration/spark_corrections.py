@@ -36,7 +36,13 @@ def _limited(work: Work) -> NDArray[np.bool_]:
     cells, grid = work.cells, work.grid
     loaded = grid.visited & cells.burns & (grid.pressure >= 0.9 * grid.ambient)
     limited = loaded & (cells.made.used > cells.made.best + np.radians(0.1))
-    return limited if limited.any() else loaded if loaded.any() else cells.burns
+    even = (
+        limited & ~work.sparks.held.ravel()
+    )  # a spark so late that it is held tells nothing of a degree more
+    for found in (even, limited, loaded):
+        if found.any():
+            return found
+    return cells.burns
 
 
 def _later(work: Work, moved: list[Moved]) -> tuple[Array, Array]:

@@ -118,3 +118,14 @@ def test_one_point_alone_and_among_others_has_one_answer(solver: CycleSolver, gr
     alone = spark_grid(solver, POINTS.pick(np.arange(12) == 6))
     assert alone.best[0] == pytest.approx(grid.best[6], abs=1e-9)
     assert alone.knock[0] == pytest.approx(grid.knock[6], abs=1e-9)
+
+
+@check(
+    "limit",
+    note="the slope against whole cycles 1.5 degrees to either side; 8 % for the state that stands still",
+)
+def test_the_slope_of_knock_is_that_of_whole_cycles(solver: CycleSolver, grid: SparkGrid) -> None:
+    step = np.radians(1.5)
+    early, late = (solver.run(POINTS.with_spark(grid.used + s)) for s in (-step, step))
+    logs = [0.5 * (np.log(r.knock_a) + np.log(r.knock_c)) for r in (early, late)]
+    assert grid.slope == pytest.approx((logs[1] - logs[0]) / (2 * step), rel=0.08)

@@ -34,6 +34,9 @@ _WARM: Final = 3  # cycles from MBT's state at the knock limit, before it is sou
 _APART: Final = np.radians(4.0)  # those two sparks [rad]
 _STEPS: Final = 14  # of the knock search at most
 _TOLERANCE: Final = 0.002  # on the logarithm of the knock integral: 0.05 degrees of spark
+_MEASURED_STEP: Final = np.radians(0.3)
+_SLOPE_STEP: Final = np.radians(1.5)  # to either side, to measure that slope [rad]
+_LEAST_SLOPE: Final = -0.3  # less steep than that, the charge does not burn out there [1/rad]
 _USUAL_SLOPE: Final = -2.52  # of that logarithm over the spark [1/rad]
 _REACHES: Final = (6.0, 4.0, 3.0)  # of the parabola for MBT, first search [degrees]
 _CLOSE: Final = (3.0, 3.0)  # the same where a good guess is at hand
@@ -52,9 +55,9 @@ class SparkGrid:
 
     best: MBT. knock: where the knock integral, as scaled, reaches one; NaN where even 25 degrees after TDC
     knocks, the earliest spark of the search where nothing does. slope: of the integral's logarithm over the
-    spark there [1/rad]. used: the later of the two, no later than 25 degrees after TDC. log_knock: logarithm
-    of the scaled integral at ``used`` [-]. after: work that the rest of the cycle gains for each pascal at
-    exhaust opening [m3]. state: of the cycles at rest, to start a like grid from.
+    spark at ``used`` [1/rad]. used: the later of the two, no later than 25 degrees after TDC. log_knock:
+    logarithm of the scaled integral at ``used`` [-]. after: work that the rest of the cycle gains for each
+    pascal at exhaust opening [m3]. state: of the cycles at rest, to start a like grid from.
     """
 
     best: Array
@@ -98,16 +101,17 @@ def spark_grid(
         at_best = search.whole(best, state)
         search.measure(at_best, best, search.whole(best + _APART, at_best.state))
         best = search.best(at_best.state, best, _CLOSE)
-        knock, slope = search.knock(at_best.state, best + np.radians(4.0))
+        knock = search.knock(at_best.state, best + np.radians(4.0))
         state = search.whole(_later(best, knock), at_best.state, _WARM).state
     else:
         search.after = start.after.copy()
         state = search.whole(start.used, start.state).state
         best = search.best(state, start.best, _CLOSE)
         knock = np.where(np.isfinite(start.knock), start.knock, LATEST)
-    knock, slope = search.knock(state, knock)
+    knock = search.knock(state, knock)
     used = _later(best, knock)
     last = search.whole(used, state)
+    slope = search.slope(last.state, used)
     result = solver.figures(*last.solved)
     with np.errstate(divide="ignore", invalid="ignore"):
         log = np.log(model.integral(result)) + scale
@@ -231,8 +235,8 @@ class _Search:
             spark[alive] = middle + np.clip(np.nan_to_num(step), -2.0 * reach, 2.0 * reach)
         return np.clip(spark, self._earliest, LATEST)
 
-    def knock(self, state: Array, guess: Array) -> tuple[Array, Array]:
-        """Spark [rad] at which the integral is one, and the logarithm's slope there; bracketed secant."""
+    def knock(self, state: Array, guess: Array) -> Array:
+        """Spark [rad] at which the integral is one, by a bracketed secant on its logarithm."""
         n = guess.size
         spark = np.clip(np.where(np.isfinite(guess), guess, 0.0), self._earliest, LATEST)
         slope = np.full(n, _USUAL_SLOPE)
@@ -253,7 +257,8 @@ class _Search:
             high[todo] = np.where(knocks, high[todo], x)
             with np.errstate(divide="ignore", invalid="ignore"):
                 measured = (f - last_f[todo]) / (x - last_x[todo])
-            good = np.isfinite(measured) & (measured < -0.5)
+            far = np.abs(x - last_x[todo]) > _MEASURED_STEP  # a shorter step tells nothing of the slope
+            good = far & (measured < -0.5) & (measured > -8.0)
             slope[todo] = np.where(good, measured, slope[todo])
             last_x[todo], last_f[todo] = x, f
             none[todo] |= knocks & (x >= LATEST - 1e-9)
@@ -265,4 +270,17 @@ class _Search:
                 np.abs(f) < _TOLERANCE, x, np.where(outside, 0.5 * (low[todo] + high[todo]), guessed)
             )
             todo = todo[~((np.abs(f) < _TOLERANCE) | none[todo] | free[todo])]
-        return np.where(none, np.nan, np.where(free, self._earliest, spark)), slope
+        return np.where(none, np.nan, np.where(free, self._earliest, spark))
+
+    def slope(self, state: Array, spark: Array) -> Array:
+        """Slope of the integral's logarithm over the spark [1/rad], between sparks two steps apart about
+        it.
+        """
+        every = np.flatnonzero(state[:, 0] > 0.0)
+        middle = np.clip(spark[every], self._earliest, LATEST - _SLOPE_STEP)
+        early = self._log_integral(state, middle - _SLOPE_STEP, every)
+        late = self._log_integral(state, middle + _SLOPE_STEP, every)
+        found = np.full(spark.size, _USUAL_SLOPE)
+        measured = (late - early) / (2.0 * _SLOPE_STEP)
+        found[every] = np.where(np.isfinite(measured) & (measured < _LEAST_SLOPE), measured, _USUAL_SLOPE)
+        return found
