@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from boostwright.drive.reviewed import ReviewedDrive
     from boostwright.drive.rows import Rows
     from boostwright.drive.scene import Scene
-    from boostwright.readers.drive_log import OpenLog
+    from boostwright.readers.drive_log import Mapping, OpenLog
 
 __all__ = ["read_answer", "review"]
 
@@ -54,17 +54,26 @@ def review(
     """
     from boostwright.drive.reviewed import ReviewedDrive
     from boostwright.drive.whole import review_drive
+    from boostwright.verbs.known_logs import keep_mapping
 
     told = progress or _silent
     told("reading the log")
     opened, remembered = _opened(Path(log), build, columns, remember)
     kept = _Fullest(build is not None and model)
-    whole = review_drive(opened.parts(), build, each=kept.take, told=told)
+    answers = _Answers(opened.mapping)
+
+    def each(scene: Scene) -> None:
+        kept.take(scene)
+        answers.take(scene)
+
+    whole = review_drive(opened.parts(), build, each=each, told=told)
+    if columns and remember and not answers.doubts:
+        keep_mapping(opened.mapping)
     found = ReviewedDrive(
         whole,
         opened.mapping,
         tuple(opened.questions),
-        tuple(opened.limits),
+        (*answers.doubts.values(), *opened.limits),
         remembered,
         "" if build is None else build.name,
         "" if build is None else build.fingerprint,
@@ -99,24 +108,68 @@ def _no_rows() -> Rows | None:
     return None
 
 
+class _Answers:
+    """Whether what a person said of the columns can be: a wrong answer would be used for every later log."""
+
+    _MOST = 0.02  # share of readings outside what a running petrol car can show (judgement)
+
+    def __init__(self, mapping: Mapping) -> None:
+        self._said = {
+            (c.key, c.cylinder): c.heading for c in mapping.columns if c.key and c.decided == "person"
+        }
+        self.doubts: dict[str, str] = {}
+
+    def take(self, scene: Scene) -> None:
+        """Look at one part while it is in memory."""
+        import numpy as np
+
+        from boostwright.library.channels import channel_kinds
+        from boostwright.quantity import in_unit, unit_names
+
+        for (key, cylinder), heading in self._said.items():
+            value = scene.signals.get(key, cylinder)
+            if value is None or not np.isfinite(value).any():
+                continue
+            kind, known = channel_kinds()[key], value[np.isfinite(value)]
+            off = float(np.mean((known < kind.lowest) | (known > kind.highest)))
+            if off > self._MOST:
+                low, high = float(known.min()), float(known.max())
+                unit = unit_names(kind.dimension)[0] if unit_names(kind.dimension) else ""
+                shown = [in_unit(x, unit, kind.dimension) for x in (low, high)] if unit else [low, high]
+                self.doubts[heading] = (
+                    f"column '{heading}' was said to be {kind.words}, and then it reads"
+                    f" {shown[0]:.3g} to {shown[1]:.3g} {unit}, which no running car shows in {100.0 * off:.0f} % of its rows. The"
+                    " answer was used for this log and is not kept: look at unit, and at gauge or absolute."
+                )
+
+
 def _opened(path: Path, build: Build | None, columns: Sequence[str], remember: bool) -> tuple[OpenLog, bool]:
     """The log with the answers that were given now or earlier, and whether there were earlier ones."""
     from boostwright.readers.drive_log import open_log
+    from boostwright.errors import LogRefused
     from boostwright.systems.stated.place import ambient_of
-    from boostwright.verbs.known_logs import keep_mapping, known_mapping
+    from boostwright.verbs.known_logs import known_mapping
 
     pressure = None if build is None else ambient_of(build).pressure
-    opened = open_log(path, place_pressure=pressure)
-    known = known_mapping(opened.mapping.fingerprint) if remember else None
-    mapping = opened.mapping if known is None else known
+    opened, refused = None, None
+    try:
+        opened = open_log(path, place_pressure=pressure)
+        taken = opened.mapping
+    except LogRefused as mishap:  # an answer may rescue it: the unit of its clock, say
+        if mishap.mapping is None:
+            raise
+        refused, taken = mishap, mishap.mapping
+    known = known_mapping(taken.fingerprint) if remember else None
+    mapping = taken if known is None else known
     for text in columns:
         heading, key, unit = read_answer(text)
         mapping = mapping.answered(heading, key, unit)
     if known is None and not columns:
+        if opened is None:
+            assert refused is not None
+            raise refused
         return opened, False
     opened = open_log(path, mapping=mapping, place_pressure=pressure)
-    if columns and remember:
-        keep_mapping(mapping)
     return opened, known is not None
 
 

@@ -47,6 +47,8 @@ def drive_report(drive: ReviewedDrive, *, every: bool = False, stamp: str = "", 
     lines += _wrapped(headline(review), width)
     lines += step_lines(drive, width)
     lines += _wrapped(_size(review), width)
+    if drive.remembered:
+        lines += _wrapped("Columns are taken as you said for such a log before; --fresh asks again.", width)
     for question in drive.questions:
         lines += _wrapped(
             f"ASKED: column '{question.heading}': {question.why.rstrip('.')}. It is left out until you say"
