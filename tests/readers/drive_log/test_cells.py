@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from boostwright.errors import LogRefused
 from boostwright.readers.drive_log import open_log
 from boostwright.readers.drive_log.cells import read_cell
 from tests.readers.drive_log.made import HEADS, KEYS, SI, cells, drive, put, rounded, table
@@ -210,3 +211,8 @@ def test_a_quotation_that_never_ends_costs_no_more_than_its_row(tmp_path: Path) 
     speed = found.find("engine_speed")
     assert speed is not None
     np.testing.assert_allclose(speed.value[: len(lines) - 1], SI["rpm"](WRITTEN["rpm"]))
+
+
+def test_commas_that_part_cells_and_decimals_are_refused(tmp_path: Path) -> None:
+    with pytest.raises(LogRefused, match="nobody can tell which"):
+        open_log(put(tmp_path, table(TEXT, decimal=",")))

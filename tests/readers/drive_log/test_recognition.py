@@ -421,3 +421,9 @@ def test_air_flow_by_the_engine_that_it_fills(
     else:
         (question,) = log.questions
         assert {c.unit for c in question.candidates} == units
+
+
+def test_percent_that_never_exceeds_one_is_asked(tmp_path: Path) -> None:
+    log = opened(tmp_path, {"tps": "Throttle [%]"}, {"tps": DRIVE["tps"] / 100.0})
+    (question,) = log.questions
+    assert {c.unit for c in question.candidates} == {"%", "of one"}

@@ -77,6 +77,16 @@ def _with_units(
     elif unit is not None and unit.asks:
         options = [(u, False) for u in units_of(kind.dimension) if u.name.startswith("AFR")]
     options += [(u, bool(said)) for u in _shifted(key, look, unit)]
+    whole = unit_named("of one", kind.dimension)
+    doubt = (
+        unit is not None
+        and unit.name == "%"
+        and look.distinct > 1
+        and look.high <= 1.05
+        and whole is not None
+    )
+    if doubt and whole is not None:
+        options.append((whole, False))  # percent is written, and nothing is above one: to be asked
     made = []
     for option, is_said in options:
         for pressure, pressure_said in _kinds(key, option, heading):
@@ -89,7 +99,7 @@ def _with_units(
             if kind.dimension is Dimension.PRESSURE and not pressure_said:
                 by_value *= _kind_fit(key, option, pressure, look, place)
             if kind.dimension is Dimension.SHARE and option.name in ("%", "of one"):
-                by_value *= _share_fit(option.name, look, is_said)
+                by_value *= _share_fit(option.name, look, is_said) * (0.35 if doubt else 1.0)
             if not math.isnan(option.below) and not look.low < rules()["pressure"]["vacuum_in_inches"]:
                 by_value *= 0.2  # all of it can be one unit
             if key == "gear" and not look.whole:

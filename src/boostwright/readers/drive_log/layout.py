@@ -125,6 +125,19 @@ def find_layout(text: str, later: list[str]) -> Layout:
     written = Counter(len(r) for r in body)
     widths = Counter(len(_trimmed(r)) for r in body)
     common = max((w for w, n in widths.items() if n >= 0.02 * len(body)), default=width)
+    named = sum(bool(h) for h in headings)
+    if (
+        separator == ","
+        and 3 <= named <= common / 1.5
+        and not any("." in cell for row in body for cell in row)
+    ):
+        raise LogRefused(
+            "mixed-commas",
+            f"its rows have {common} cells for {named} headings, and no decimal point: its commas"
+            " part both cells and"
+            " decimals, and nobody can tell which",
+            "Let the logger part its cells by semicolon or tab, or write decimals with a point.",
+        )
     while len(headings) < min(common, _MOST_COLUMNS):
         headings.append("")
     while len(headings) > max(common, 1) and not headings[-1]:

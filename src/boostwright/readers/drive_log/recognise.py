@@ -175,9 +175,9 @@ def _choose(
     if rivals or best.score < rule["accept"]:
         why = _why(best, rivals, look)
         mapped = nothing._replace(alternatives=(_candidate(best), *alternatives), reason=why)
-        return mapped, Question(
-            column.number, column.heading, tuple(_candidate(g) for g in (best, *rivals)), why
-        )
+        others = rivals or [g for g in found[1:] if g.key == best.key and g.score >= rule["ask"]][:2]
+        offered = tuple(_candidate(g) for g in (best, *others))
+        return mapped, Question(column.number, column.heading, offered, why)
     return (
         ColumnMapping(
             column.number,
