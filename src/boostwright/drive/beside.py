@@ -21,6 +21,7 @@ from boostwright.drive.points import Points
 from boostwright.drive.road_power import RoadPower
 from boostwright.drive.row import Row, sensor_slopes
 from boostwright.library.drive_spreads import drive_spread
+from boostwright.library.transient import heat_lag
 from boostwright.planning.ladder.conditions import Condition
 
 __all__ = ["Row", "rows_beside"]
@@ -146,7 +147,11 @@ def _exhaust(points: Points, model: Predicted) -> Row | None:
     logged = points.mean.get("exhaust_temperature")
     if logged is None:
         return None
-    at = np.flatnonzero(np.isfinite(logged) & model.usable)
+    lag = heat_lag()
+    length = np.array([s.end - s.start for s in points.pulls])[points.pull]
+    # walls and probe come from another load: they need their time to forget it
+    warm = np.where(points.steady, length > lag.slow_time, points.since > lag.fast_time)
+    at = np.flatnonzero(np.isfinite(logged) & model.usable & warm)
     if not at.size:
         return None
     slopes = sensor_slopes("exhaust", points, model, at)
@@ -244,9 +249,8 @@ def _boost(points: Points, condition: Condition | None) -> Row | None:
     inside = (points.speed >= condition.speed[0]) & (points.speed <= condition.speed[-1])
     expected = np.interp(points.speed, condition.speed, condition.pressure)
     settled = (np.abs(points.rise) < _STILL) & _come(points)
-    wide_open = np.array([stretch.kind == "pull" for stretch in points.pulls], dtype=bool)[points.pull]
     # lower than the match while it still rises is no more than the wait for boost
-    at = np.flatnonzero(wide_open & inside & (settled | (points.pressure > expected)))
+    at = np.flatnonzero(~points.steady & inside & (settled | (points.pressure > expected)))
     if not at.size:
         return None
     sd = np.interp(points.speed[at], condition.speed, condition.pressure_sd)

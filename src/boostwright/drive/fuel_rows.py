@@ -26,6 +26,7 @@ __all__ = ["fuel_rows"]
 Array = NDArray[np.float64]
 
 _SHORTEST: Final = 0.3  # share of a pulse that must be more than dead time, to tell the fuel
+_FILM: Final = 0.6  # of a pull, in which its fuel is not yet its lambda [s] (judgement)
 _WEAKEST: Final = 6.0  # that any controller works on [V]; a log below it, or none, tells nothing
 _PUMP_STEP: Final = 0.03
 
@@ -71,7 +72,8 @@ def _air(parts: FuelParts, points: Points, model: Predicted, rail: Array, logged
     opened = pulse - dead
     full = duty is None or not np.isfinite(duty).any()
     share = opened / turn if full else duty - dead / turn  # type: ignore[operator]
-    good = (opened > _SHORTEST * pulse) & (rail > 5.0e4) & model.usable & (pulse < 0.97 * turn)
+    calm = points.steady | (points.since > _FILM)  # at tip-in fuel stays on the wall and lambda is of before
+    good = calm & (opened > _SHORTEST * pulse) & (rail > 5.0e4) & model.usable & (pulse < 0.97 * turn)
     at = np.flatnonzero(good)
     if not at.size:
         return []

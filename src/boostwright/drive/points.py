@@ -26,7 +26,7 @@ _INSTEAD: Final = {"lambda": "lambda_target", "spark_advance": "spark_table"}
 _EFFICIENCY: Final = 0.70  # of the compressor, for a charge temperature that nobody logged (common practice)
 _RPM: Final = math.pi / 30.0
 _STEP: Final = 250.0 * _RPM  # width of a step [rad/s]
-_MOST: Final = 200  # steps of a whole drive; beyond, steps are made wider
+_MOST: Final = 600  # steps of a whole drive; beyond, steps are made wider
 _FEWEST: Final = 2  # readings in a step
 _GROUND: Final = {  # of the cycle, as it refuses [SI]
     "engine_speed": (1000.0 * _RPM, 9000.0 * _RPM),
@@ -77,6 +77,16 @@ class Points:
     def pressure(self) -> Array:
         """Manifold pressure [Pa absolute]."""
         return self.mean["manifold_pressure"]
+
+    @property
+    def since(self) -> Array:
+        """Time since the pull or the steady stretch of each point began [s]."""
+        return np.asarray(self.time - np.array([s.start for s in self.pulls])[self.pull])
+
+    @property
+    def steady(self) -> NDArray[np.bool_]:
+        """Points that stand for a steady stretch."""
+        return np.array([s.kind != "pull" for s in self.pulls], dtype=bool)[self.pull]
 
     @property
     def spark(self) -> Array:
