@@ -129,9 +129,11 @@ def test_an_answer_that_cannot_be_is_doubted_aloud_and_not_kept(
     answers: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     log = str(GIVEN / "gauge_with_barometer.csv")
-    heading = next(h for h in Path(log).read_text("utf-8").splitlines()[0].split(",") if "manifold pressure" in h)
+    heading = next(
+        h for h in Path(log).read_text("utf-8").splitlines()[0].split(",") if "manifold pressure" in h
+    )
     main(["review", log, "--quiet", "--column", f"{heading}=manifold_pressure mbar absolute"])
-    said = capsys.readouterr().out.replace("\n", " ").replace("  ", " ")
+    said = " ".join(capsys.readouterr().out.split())
     assert "ONLY IN PART" in said
     assert "not kept" in said
     assert not answers.exists()

@@ -145,8 +145,8 @@ class _Answers:
 
 def _opened(path: Path, build: Build | None, columns: Sequence[str], remember: bool) -> tuple[OpenLog, bool]:
     """The log with the answers that were given now or earlier, and whether there were earlier ones."""
-    from boostwright.readers.drive_log import open_log
     from boostwright.errors import LogRefused
+    from boostwright.readers.drive_log import open_log
     from boostwright.systems.stated.place import ambient_of
     from boostwright.verbs.known_logs import known_mapping
 
