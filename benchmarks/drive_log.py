@@ -1,4 +1,4 @@
-"""Times of the reader of recorded drives, against a bare Polars scan of the same file in the same run.
+"""Times of reading and reviewing recorded drives, against a bare Polars scan of the same file, same run.
 
     python benchmarks/drive_log.py                     all parts: some minutes
     python benchmarks/drive_log.py half_hour           only that part; parts: half_hour, large, memory
@@ -8,7 +8,7 @@ The large file is messy: semicolons, decimal commas, a row of units, lines above
 nothing, separators at the ends of the rows. The bare scan is told all of that beforehand, takes the mean
 of every column, leaves out what it cannot read; the reader has to find it out, and gives only what it
 recognised.
-`memory` reads a file of 2 GB in stretches, in a process of its own, and says its highest resident size.
+`memory` reviews a file of 2 GB in stretches, in a process of its own, and says its highest resident size.
 """
 
 from __future__ import annotations
@@ -24,6 +24,7 @@ from common import ROOT, Report, Row, arguments, best_time
 
 sys.path.insert(0, str(ROOT))
 
+from boostwright import verbs
 from boostwright.readers.drive_log import open_log
 from tests.readers.drive_log.made import HEADS, cells, drive
 
@@ -31,6 +32,7 @@ PARTS = ("half_hour", "large", "memory")
 COLUMNS, LARGE, HUGE = 40, 500, 2000  # MB
 SHARE = 1.5  # of the bare scan's time, for reading
 HALF_HOUR = 0.7  # seconds
+REVIEWED, REVIEWED_SHARE = 2.0, 3.0  # reading and review: seconds, and share of the bare scan
 
 
 def rows_of(seconds: float, rate: float) -> tuple[list[str], list[str], list[list[str]]]:
@@ -106,6 +108,8 @@ def time_half_hour(report: Report, folder: Path) -> None:
     ours = best_time(lambda: open_log(path).read(), rounds=5)
     plain = best_time(lambda: bare(path, 1, ",", False), rounds=5)
     report.add(Row("open and read: wall", ours.wall, "s", target=HALF_HOUR, note=f"cpu {ours.cpu:.2f} s"))
+    whole = best_time(lambda: verbs.review(path, remember=False), rounds=5)
+    report.add(Row("read and review: wall", whole.wall, "s", target=REVIEWED, note=f"cpu {whole.cpu:.2f} s"))
     report.time("bare Polars scan", plain)
 
 
@@ -121,6 +125,10 @@ def time_large(report: Report, folder: Path) -> None:
     report.time("bare Polars scan", plain)
     report.add(Row("ratio of the walls", ours.wall / plain.wall, "", target=SHARE))
     report.add(Row("ratio of the CPU times", ours.cpu / plain.cpu, ""))
+    whole = best_time(lambda: verbs.review(path, remember=False), rounds=2, warm=False)
+    report.time("read and review", whole)
+    ratio = whole.wall / plain.wall
+    report.add(Row("read and review: ratio of the walls", ratio, "", target=REVIEWED_SHARE))
     path.unlink()
 
 
@@ -138,8 +146,8 @@ def tell_memory(report: Report, folder: Path) -> None:
 
 
 def alone(path: str) -> None:
-    """Read a file and print its rows and this process's highest resident size [MB]."""
-    rows = in_stretches(Path(path))
+    """Read and review a file; print its rows and this process's highest resident size [MB]."""
+    rows = verbs.review(path, remember=False).review.rows
     print(rows, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1000.0)
 
 
