@@ -68,7 +68,9 @@ def test_any_log_is_answered_or_refused(sound: Build, seed: int) -> None:
             assert np.isfinite(one.ratio).all()
         taught = learn(build, found)
     except BoostwrightError as refusal:
-        assert len(str(refusal)) > 20
+        taught, words = None, str(refusal)
+    if taught is None:
+        assert len(words) > 20
         return
     assert all(np.isfinite([line.after, line.after_sd]).all() for line in taught.lines)
     assert Learned.from_plain(json.loads(json.dumps(taught.to_plain()))).readings == taught.readings
