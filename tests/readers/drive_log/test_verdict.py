@@ -78,6 +78,23 @@ def test_an_emulator_in_which_nothing_hangs_together(tmp_path: Path) -> None:
     assert refused(logged(tmp_path, played(course))).code == "emulator"
 
 
+@check("common practice", note="throttle and manifold, engine and road speed hang together in every car")
+@pytest.mark.parametrize("seed", range(3))
+def test_pieces_of_different_minutes_side_by_side(tmp_path: Path, seed: int) -> None:
+    long, shift = drive(seconds=400.0, seed=seed), 331 + 246 * seed
+    pieces = {n: np.roll(v, shift * k)[:ROWS] for k, (n, v) in enumerate(long.items()) if n != "time"}
+    assert refused(logged(tmp_path, {"time": long["time"][:ROWS]} | pieces)).code == "emulator"
+
+
+def test_one_sick_sensor_is_no_emulator(tmp_path: Path) -> None:
+    sick = drive()
+    sick["map"] = 60.0 + 12.0 * np.random.default_rng(3).standard_normal(ROWS).clip(-2.0, 3.0)
+    assert open_log(logged(tmp_path, sick)).limits == ()  # engine and road still go together
+    del sick["speed"]
+    (limit,) = open_log(logged(tmp_path, sick)).limits
+    assert "goes with nothing else" in limit
+
+
 @pytest.mark.parametrize("way", ["z", "01"])
 def test_columns_prepared_for_statistics(tmp_path: Path, way: str) -> None:
     made = {"time": DRIVE["time"]}

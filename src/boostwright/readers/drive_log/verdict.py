@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,6 +30,7 @@ _TOGETHER = (
     ("engine_speed", "injector_duty"),
     ("engine_speed", "air_flow"),
 )
+_RISING = _TOGETHER[:3]  # of these, the one never falls where the other rises
 
 
 def judge(
@@ -53,8 +54,8 @@ def _judged(
     _sweep(scene, changing, file)
     values = _values(scene, read)
     _repeats(scene, changing, file)
-    _uncoupled(values, file)
-    limits = _bench(scene, read, values)
+    limits = _uncoupled(scene, read, values, file)
+    limits += _bench(scene, read, values)
     maybe = _asked(columns, questions)
     limits += _diesel(maybe | read, _values(scene, maybe | read), air, file)
     if "engine_speed" not in read:
@@ -252,37 +253,69 @@ def _turns(value: Array) -> int:
     return int((above[1:] != above[:-1]).sum())
 
 
-def _uncoupled(values: dict[str, Array], file: str) -> None:
-    """What hangs together in every car does not here."""
+def _uncoupled(
+    scene: Scene, read: dict[str, ColumnMapping], values: dict[str, Array], file: str
+) -> list[str]:
+    """What hangs together in every car does not here; or only one sensor goes with nothing."""
     rule = rules()["emulator"]
     speed = values.get("engine_speed")
     if speed is None or len(speed) < rule["rows"]:
-        return
-    good = np.isfinite(speed) & (speed > 10.0)
-    if good.sum() < rule["rows"] or float(np.ptp(np.quantile(speed[good], (0.05, 0.95)))) < rule["moves"]:
-        return
+        return []
+    good = np.isfinite(speed) & (speed > rule["runs"])
+    if good.sum() < rule["rows"] or not _stirs("engine_speed", speed[good]):
+        return []
+    if "throttle" in values and not _stirs("throttle", values["throttle"][good]):
+        return []  # nobody drove
+    stamp = scene.stamp[scene.clock_of[read["engine_speed"].column]]
+    step = float(np.nanmedian(np.diff(stamp)))
+    span = max(1, round(rule["change"] / step)) if step > 0.0 else 1
     seen = []
     for one, other in _TOGETHER:
         if one in values and other in values:
             both = good & np.isfinite(values[one]) & np.isfinite(values[other])
             a, b = values[one][both], values[other][both]
-            if len(a) >= rule["rows"] and a.std() > 0.0 and b.std() > 0.0:
-                # by chance two slow courses agree the better, the seldomer they cross their middle
-                turns = min(_turns(a), _turns(b))
-                chance = min(
-                    rule["most_apart"], max(rule["apart"], rule["chance"] / math.sqrt(max(turns, 1)))
-                )
-                strength = abs(float(np.corrcoef(_ranks(a), _ranks(b))[0, 1]))
-                seen.append((strength - chance, strength, one, other))
-    if len(seen) >= rule["pairs"] and max(seen)[0] < 0.0:
-        names = " and ".join(channel_kinds()[k].words for k in max(seen)[2:])
-        raise LogRefused(
-            "emulator",
-            f"nothing in {file} hangs together as in a car; {names} have a rank correlation of"
-            f" {max(seen)[1]:.2f}",
-            "Take a log that was recorded in the car, or see whether its columns are what their"
-            " headings say.",
-        )
+            if len(a) >= rule["rows"] and _stirs(one, a) and _stirs(other, b):
+                seen.append((_beyond_chance(a, b, span, (one, other) in _RISING), one, other))
+    apart = [pair for pair in seen if pair[0] < 0.0]
+    if len(seen) < rule["pairs"] or len(apart) < rule["pairs"] or max(seen)[0] >= rule["sure"]:
+        return []
+    one, other = max(apart)[1:]
+    common = set.intersection(*({a, b} for _, a, b in apart))
+    if common and len(apart) == len(seen):
+        words = channel_kinds()[common.pop()].words
+        return [f"{words} goes with nothing else in the file: what it shows cannot be trusted"]
+    names = " and ".join(channel_kinds()[k].words for k in (one, other))
+    raise LogRefused(
+        "emulator",
+        f"hardly anything in {file} hangs together as in a car: {names} do not go together, as if an"
+        " emulator played them",
+        "Take a log that was recorded in the car, or see whether its columns are what their headings say.",
+    )
+
+
+def _stirs(key: str, value: Array) -> bool:
+    """True where a quantity moves enough to be compared: at rest and at idle there is but noise."""
+    value = value[np.isfinite(value)]
+    return len(value) > 0 and float(np.ptp(np.quantile(value, (0.05, 0.95)))) > rules()["stirs"][key]
+
+
+def _beyond_chance(a: Array, b: Array, span: int, rising: bool = False) -> float:
+    """By how much the rank correlation (n,) of two courses, or of their changes over a span, is no chance."""
+    rule = rules()["emulator"]
+    # by chance two slow courses agree the better, the seldomer they cross their middle
+    turns = max(min(_turns(a), _turns(b)), 1)
+    chance = min(rule["most_apart"], max(rule["apart"], rule["chance"] / math.sqrt(turns)))
+    size: Callable[[float], float] = float if rising else abs
+    level = size(float(np.corrcoef(_ranks(a), _ranks(b))[0, 1])) - chance
+    if level >= rule["plain"]:
+        return level
+    da, db = a[span:] - a[:-span], b[span:] - b[:-span]
+    moving = (np.abs(da) > rule["stirs"] * np.ptp(a)) | (np.abs(db) > rule["stirs"] * np.ptp(b))
+    da, db = da[moving], db[moving]
+    if len(da) < rule["turns"] or min(_turns(da), _turns(db)) < rule["turns"] or not (da.std() and db.std()):
+        return level
+    change = size(float(np.corrcoef(_ranks(da), _ranks(db))[0, 1])) - rule["change_apart"]
+    return min(level, change)  # levels may agree by chance where their changes do not
 
 
 def _bench(scene: Scene, read: dict[str, ColumnMapping], values: dict[str, Array]) -> list[str]:
