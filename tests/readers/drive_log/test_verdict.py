@@ -136,6 +136,33 @@ def test_a_diesel_is_refused(tmp_path: Path) -> None:
     assert any("diesel" in limit for limit in open_log(logged(tmp_path, without)).limits)
 
 
+@check("common practice", note="without load a diesel has the air in its manifold, and burns a part of it")
+def test_a_diesel_that_never_idles_and_is_very_lean_is_refused(tmp_path: Path) -> None:
+    load = DRIVE["tps"] / 100.0
+    made = dict(DRIVE) | {
+        "rpm": np.clip(DRIVE["rpm"], 1600.0, 4300.0),
+        "map": AIR + 1.0 + 90.0 * load + np.random.default_rng(1).normal(0.0, 0.4, ROWS),
+        "lambda": 9.0 - 7.3 * np.sqrt(load),
+    }
+    for name in ("spark", "tps"):
+        del made[name]
+    assert refused(logged(tmp_path, made)).code == "diesel"
+
+
+def test_a_pull_of_petrol_alone_whose_fuel_is_unknown_is_no_diesel(tmp_path: Path) -> None:
+    n = 80
+    t = np.arange(n) / 10.0
+    pull = {
+        "time": t,
+        "rpm": 2000.0 + 450.0 * t,
+        "map": 150.0 + 40.0 * np.tanh(t),
+        "lambda": 12.1 - 0.05 * t,
+        "speed": 40.0 + 9.0 * t,
+    }
+    heads = {"lambda": "AFR"}
+    assert not any("diesel" in limit for limit in open_log(logged(tmp_path, pull, heads)).limits)
+
+
 def test_a_table_of_something_else(tmp_path: Path) -> None:
     rng = np.random.default_rng(3)
     lines = ["time [s];rainfall [mm];humidity [%];wind from [deg]"]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from boostwright.errors import LogRefused
 from boostwright.library.channels import channel_kinds
 from boostwright.readers.drive_log.convert import Air
+from boostwright.readers.drive_log.coupled import ranks, turns, uncoupled
 from boostwright.readers.drive_log.evidence import Scene, rules
 from boostwright.readers.drive_log.mapping import ColumnMapping, Question
 from boostwright.readers.drive_log.units import unit_named
@@ -18,19 +19,7 @@ from boostwright.readers.drive_log.units import unit_named
 __all__ = ["judge"]
 
 Array = NDArray[np.float64]
-
-_TOGETHER = (
-    ("throttle", "manifold_pressure"),
-    ("pedal", "throttle"),
-    ("engine_speed", "road_speed"),
-    ("manifold_pressure", "injector_pulse"),
-    ("manifold_pressure", "injector_duty"),
-    ("manifold_pressure", "air_flow"),
-    ("manifold_pressure", "spark_advance"),
-    ("engine_speed", "injector_duty"),
-    ("engine_speed", "air_flow"),
-)
-_RISING = _TOGETHER[:3]  # of these, the one never falls where the other rises
+Mask = NDArray[np.bool_]
 
 
 def judge(
@@ -54,22 +43,26 @@ def _judged(
     _sweep(scene, changing, file)
     values = _values(scene, read)
     _repeats(scene, changing, file)
-    limits = _uncoupled(scene, read, values, file)
+    limits = uncoupled(scene, read, values, file)
     limits += _bench(scene, read, values)
-    maybe = _asked(columns, questions)
+    maybe = _asked(scene, columns, questions)
     limits += _diesel(maybe | read, _values(scene, maybe | read), air, file)
     if "engine_speed" not in read:
         limits.append("no engine speed was recognised: pulls, duty and road power cannot be judged")
     return limits
 
 
-def _asked(columns: Sequence[ColumnMapping], questions: Sequence[Question]) -> dict[str, ColumnMapping]:
+def _asked(
+    scene: Scene, columns: Sequence[ColumnMapping], questions: Sequence[Question]
+) -> dict[str, ColumnMapping]:
     """By key: what a column in question may be, for the mixture and the absolute manifold pressure."""
     found: dict[str, ColumnMapping] = {}
     by_number = {c.column: c for c in columns}
+    least = rules()["mixture"]["least_ratio"]
     for question in questions:
+        small = scene.looks[question.column].quantiles[2] < least if question.column in scene.looks else False
         for candidate in question.candidates:
-            if candidate.key == "lambda" or (
+            if (candidate.key == "lambda" and (candidate.unit == "lambda" or not small)) or (
                 candidate.key == "manifold_pressure" and "absolute" in candidate.unit
             ):
                 mapped = by_number[question.column]
@@ -157,8 +150,8 @@ def _sweep(scene: Scene, changing: list[int], file: str) -> None:
     for number in changing:
         a, b = scene.beside(base, number)
         if len(a) >= rule["rows"] and a.std() > 0.0 and b.std() > 0.0:
-            swings = _turns(a) >= rule["swings"]
-            alike += swings and abs(float(np.corrcoef(_ranks(a), _ranks(b))[0, 1])) > rule["alike"]
+            swings = turns(a) >= rule["swings"]
+            alike += swings and abs(float(np.corrcoef(ranks(a), ranks(b))[0, 1])) > rule["alike"]
         value = scene.looks[number].value
         value = value[np.isfinite(value)]
         steps = np.abs(np.diff(value))
@@ -242,82 +235,6 @@ def _period(value: Array, longest: int, repeats: float) -> int:
     return 0
 
 
-def _ranks(value: Array) -> Array:
-    _, inverse, counts = np.unique(value, return_inverse=True, return_counts=True)
-    return np.asarray((np.cumsum(counts) - 0.5 * (counts - 1))[inverse], dtype=np.float64)
-
-
-def _turns(value: Array) -> int:
-    """How often a course crosses its median."""
-    above = value > np.median(value)
-    return int((above[1:] != above[:-1]).sum())
-
-
-def _uncoupled(
-    scene: Scene, read: dict[str, ColumnMapping], values: dict[str, Array], file: str
-) -> list[str]:
-    """What hangs together in every car does not here; or only one sensor goes with nothing."""
-    rule = rules()["emulator"]
-    speed = values.get("engine_speed")
-    if speed is None or len(speed) < rule["rows"]:
-        return []
-    good = np.isfinite(speed) & (speed > rule["runs"])
-    if good.sum() < rule["rows"] or not _stirs("engine_speed", speed[good]):
-        return []
-    if "throttle" in values and not _stirs("throttle", values["throttle"][good]):
-        return []  # nobody drove
-    stamp = scene.stamp[scene.clock_of[read["engine_speed"].column]]
-    step = float(np.nanmedian(np.diff(stamp)))
-    span = max(1, round(rule["change"] / step)) if step > 0.0 else 1
-    seen = []
-    for one, other in _TOGETHER:
-        if one in values and other in values:
-            both = good & np.isfinite(values[one]) & np.isfinite(values[other])
-            a, b = values[one][both], values[other][both]
-            if len(a) >= rule["rows"] and _stirs(one, a) and _stirs(other, b):
-                seen.append((_beyond_chance(a, b, span, (one, other) in _RISING), one, other))
-    apart = [pair for pair in seen if pair[0] < 0.0]
-    if len(seen) < rule["pairs"] or len(apart) < rule["pairs"] or max(seen)[0] >= rule["sure"]:
-        return []
-    one, other = max(apart)[1:]
-    common = set.intersection(*({a, b} for _, a, b in apart))
-    if common and len(apart) == len(seen):
-        words = channel_kinds()[common.pop()].words
-        return [f"{words} goes with nothing else in the file: what it shows cannot be trusted"]
-    names = " and ".join(channel_kinds()[k].words for k in (one, other))
-    raise LogRefused(
-        "emulator",
-        f"hardly anything in {file} hangs together as in a car: {names} do not go together, as if an"
-        " emulator played them",
-        "Take a log that was recorded in the car, or see whether its columns are what their headings say.",
-    )
-
-
-def _stirs(key: str, value: Array) -> bool:
-    """True where a quantity moves enough to be compared: at rest and at idle there is but noise."""
-    value = value[np.isfinite(value)]
-    return len(value) > 0 and float(np.ptp(np.quantile(value, (0.05, 0.95)))) > rules()["stirs"][key]
-
-
-def _beyond_chance(a: Array, b: Array, span: int, rising: bool = False) -> float:
-    """By how much the rank correlation (n,) of two courses, or of their changes over a span, is no chance."""
-    rule = rules()["emulator"]
-    # by chance two slow courses agree the better, the seldomer they cross their middle
-    turns = max(min(_turns(a), _turns(b)), 1)
-    chance = min(rule["most_apart"], max(rule["apart"], rule["chance"] / math.sqrt(turns)))
-    size: Callable[[float], float] = float if rising else abs
-    level = size(float(np.corrcoef(_ranks(a), _ranks(b))[0, 1])) - chance
-    if level >= rule["plain"]:
-        return level
-    da, db = a[span:] - a[:-span], b[span:] - b[:-span]
-    moving = (np.abs(da) > rule["stirs"] * np.ptp(a)) | (np.abs(db) > rule["stirs"] * np.ptp(b))
-    da, db = da[moving], db[moving]
-    if len(da) < rule["turns"] or min(_turns(da), _turns(db)) < rule["turns"] or not (da.std() and db.std()):
-        return level
-    change = size(float(np.corrcoef(_ranks(da), _ranks(db))[0, 1])) - rule["change_apart"]
-    return min(level, change)  # levels may agree by chance where their changes do not
-
-
 def _bench(scene: Scene, read: dict[str, ColumnMapping], values: dict[str, Array]) -> list[str]:
     """Steady speeds one after the other, and no road: an engine on a bench."""
     rule = rules()["bench"]
@@ -371,7 +288,8 @@ def _diesel(read: dict[str, ColumnMapping], values: dict[str, Array], air: Air, 
     gauge = unit is not None and unit.kind is not None and unit.kind.value == "gauge"
     absolute = pressure + (air.pressure if gauge else 0.0)
     idling = (speed > 50.0) & (speed < 140.0) & np.isfinite(absolute)
-    if idling.sum() < rule["rows"] or float(np.median(absolute[idling])) < rule["depression"] * air.pressure:
+    closed = _closed(values, idling, (speed > 50.0) & np.isfinite(absolute), absolute)
+    if closed.sum() < rule["rows"] or float(np.median(absolute[closed])) < rule["depression"] * air.pressure:
         return []
     if float(np.nanmax(speed)) > rule["most_speed"]:
         return []
@@ -384,12 +302,12 @@ def _diesel(read: dict[str, ColumnMapping], values: dict[str, Array], air: Air, 
             return []
         raise LogRefused(
             "diesel",
-            f"{file} is of a diesel: no vacuum at idle ({np.median(absolute[idling]) / 1e3:.0f}"
-            " kPa), no spark, and"
+            f"{file} is of a diesel: no vacuum at idle or without load"
+            f" ({np.median(absolute[closed]) / 1e3:.0f} kPa), no spark, and"
             f" lambda {middle:.2f} under load; all that is judged here holds for petrol",
             "Take the log of a petrol engine.",
         )
-    if mapped.key == "manifold_pressure":
+    if mapped.key == "manifold_pressure" and idling.sum() >= rule["rows"]:
         limit = (
             "there is no vacuum at idle, and no spark and no mixture are logged: it may be a"
             " diesel, for which none"
@@ -397,3 +315,19 @@ def _diesel(read: dict[str, ColumnMapping], values: dict[str, Array], air: Air, 
         )
         return [limit]
     return []
+
+
+def _closed(values: dict[str, Array], idling: Mask, running: Mask, absolute: Array) -> Mask:
+    """Rows (n,) in which a petrol engine sucks: at idle, else with a closed throttle, else the lowest."""
+    rule = rules()["diesel"]
+    if idling.sum() >= rule["rows"]:
+        return idling
+    for key in ("pedal", "throttle"):
+        if key in values and np.isfinite(values[key]).any():
+            low, high = np.nanmin(values[key]), np.nanmax(values[key])
+            shut = running & (values[key] <= low + rules()["pressure"]["closed"] * (high - low))
+            if shut.sum() >= rule["rows"]:
+                return np.asarray(shut)
+    if not running.any():
+        return running
+    return np.asarray(running & (absolute <= np.quantile(absolute[running], rule["emptiest"])))
