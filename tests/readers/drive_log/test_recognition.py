@@ -340,6 +340,18 @@ def test_an_absolute_pressure_at_rest_serves_as_barometer(tmp_path: Path) -> Non
     assert log.air.pressure == pytest.approx(AIR * 1e3, rel=3e-3)
 
 
+@check("common practice", note="the pressure before the throttle is never below the manifold's")
+def test_boost_beside_the_manifold_is_before_the_throttle_high_up_as_well(tmp_path: Path) -> None:
+    high = 0.77 * DRIVE["map"]  # at 2200 m
+    noise = np.random.default_rng(9).normal(0.0, 0.4, len(high))
+    heads = {"boost": "Boost pressure [kPa abs]", "tps": ""}  # nothing says when the engine idles
+    driven = {"map": high, "rpm": np.maximum(DRIVE["rpm"], 1600.0)}
+    pipe = opened(tmp_path, heads, driven | {"boost": np.maximum(high, 0.77 * AIR) + 1.0 + noise})
+    assert taken(pipe, "Boost pressure [kPa abs]") == ("charge_pressure", "kPa absolute")
+    below = opened(tmp_path, heads, driven | {"boost": 0.55 * AIR + 3.0 * noise})
+    assert taken(below, "Boost pressure [kPa abs]")[0] != "charge_pressure"
+
+
 def test_a_mapping_is_written_and_read_again(tmp_path: Path) -> None:
     log = opened(tmp_path, {"tps": "Sensor 7"})
     assert taken(log, "Sensor 7")[0] == ""

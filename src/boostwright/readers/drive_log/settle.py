@@ -23,6 +23,7 @@ def settle(open_: Open, scene: Scene, place: float) -> None:
     _vacuum(open_, scene, place)
     _resting(open_, scene, speed, place)
     _idle(open_, scene, speed, place)
+    _one_manifold(open_, scene, place)
     _same_units(open_)
     _mixture(open_, scene)
     _breathing(open_, scene, speed, place)
@@ -152,6 +153,30 @@ def _idle(open_: Open, scene: Scene, speed: int | None, place: float) -> None:
             out = max(low - shown, shown - high, 0.0) / rule["idle_slope"]
             factor[k] = (max(0.05, 1.0 - out), "vacuum at idle" if out == 0.0 else "")
         if factor:
+            _change(open_, number, factor)
+
+
+def _one_manifold(open_: Open, scene: Scene, place: float) -> None:
+    """Beside the manifold's own column, 'boost' never below it is the pressure before the throttle."""
+    known = _sure(open_, "manifold_pressure")
+    if known is None or any(g.key == "charge_pressure" for g in open_[known]):
+        return
+    rule = rules()["pressure"]
+    best = max(open_[known], key=lambda g: g.score)
+    for number, found in list(open_.items()):
+        if number == known or {"charge_pressure", "manifold_pressure"} - {g.key for g in found}:
+            continue
+        charge = max((g for g in found if g.key == "charge_pressure"), key=lambda g: g.score)
+        value, beside = scene.beside(number, known)
+        inside = best.unit.to_si(beside) + (place if best.kind == "gauge" else 0.0)
+        outside = charge.unit.to_si(value) + (place if charge.kind == "gauge" else 0.0)
+        empty = inside < rule["vacuum"] * place
+        if empty.sum() < rule["compared"] or len(np.unique(value[empty])) <= 2:
+            continue  # a gauge that stays at nothing is the same sensor once more
+        if float(np.quantile(outside - inside, 0.05)) > -rule["below_manifold"] * place:
+            words = "it never stands below the manifold's"
+            factor = {k: (1.0, words) for k, g in enumerate(found) if g.key == "charge_pressure"}
+            factor |= {k: (0.6, "") for k, g in enumerate(found) if g.key == "manifold_pressure"}
             _change(open_, number, factor)
 
 
