@@ -138,8 +138,8 @@ class _Answers:
                 shown = [in_unit(x, unit, kind.dimension) for x in (low, high)] if unit else [low, high]
                 self.doubts[heading] = (
                     f"column '{heading}' was said to be {kind.words}, and then it reads"
-                    f" {shown[0]:.3g} to {shown[1]:.3g} {unit}, which no running car shows in {100.0 * off:.0f} % of its rows. The"
-                    " answer was used for this log and is not kept: look at unit, and at gauge or absolute."
+                    f" {shown[0]:.3g} to {shown[1]:.3g} {unit}, which no running car shows, in"
+                    f" {100.0 * off:.0f} % of its rows. The answer was used for this log and is not kept: look at unit, and at gauge or absolute."
                 )
 
 
