@@ -137,9 +137,9 @@ class _Answers:
                 unit = unit_names(kind.dimension)[0] if unit_names(kind.dimension) else ""
                 shown = [in_unit(x, unit, kind.dimension) for x in (low, high)] if unit else [low, high]
                 self.doubts[heading] = (
-                    f"column '{heading}' was said to be {kind.words}, and then it reads"
-                    f" {shown[0]:.3g} to {shown[1]:.3g} {unit}, which no running car shows, in"
-                    f" {100.0 * off:.0f} % of its rows. The answer was used for this log and is not kept: look at unit, and at gauge or absolute."
+                    f"column '{heading}' was said to be {kind.words}, and then it reads {shown[0]:.3g} to"
+                    f" {shown[1]:.3g} {unit}, which no running car shows in {100.0 * off:.0f} % of the rows."
+                    " The answer was used for this log and is not kept: look at unit, gauge or absolute."
                 )
 
 
