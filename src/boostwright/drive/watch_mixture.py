@@ -244,9 +244,17 @@ def _starts(scene: Scene) -> list[int]:
     speed = signals["engine_speed"]
     found = []
     for i in (np.flatnonzero(running[1:] & ~running[:-1]) + 1).tolist():
-        before = speed[max(0, i - signals.samples(1.0)) : i]
-        after = running[i : i + signals.samples(3.0)]
-        if np.isfinite(before).mean() > 0.9 and np.mean(before < 0.9 * 42.0) > 0.4 and after.mean() > 0.9:
+        before = speed[max(0, i - signals.samples(3.0)) : i]
+        later = slice(i, i + signals.samples(3.0))
+        after = running[later][np.isfinite(speed[later])]  # a gap of the log right after it changes nothing
+        if found and i - found[-1] < signals.samples(3.0):
+            continue
+        if (
+            after.size
+            and np.isfinite(before).mean() > 0.9
+            and np.mean(before < 0.9 * 42.0) > 0.2
+            and after.mean() > 0.9
+        ):
             found.append(i)
     return found
 
