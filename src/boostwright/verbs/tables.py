@@ -49,9 +49,9 @@ def tables(
     manifold (m,) [Pa absolute], rising; None chooses them along the predicted trajectory. probability: that
     the spark's distance to knock covers its spread [-]. fitted: what `fit` found of this engine. learned:
     what a recorded drive taught of this car; it stands over both, and the charge that it read stands in the
-    tables. progress: called with a few words when a stage begins. A starting point for a competent person
-    with a wideband and knock detection, on a closed course or dynamometer wherever local law does not allow
-    it on the road.
+    tables; of knock and burning only what moves spark later is taken. progress: called with a few words when
+    a stage begins. A starting point for a competent person with a wideband and knock detection, on a closed
+    course or dynamometer wherever local law does not allow it on the road.
     Raises OutOfRange.
     """
     from dataclasses import replace
@@ -77,12 +77,14 @@ def tables(
 
         build, together = fitted_build(build, fitted), dict(fitted.together())
     breathing = None
+    said: tuple[str, ...] = ()
     if learned is not None:
         from boostwright.drive.charge_left import charge_left
-        from boostwright.drive.learned import learned_build
+        from boostwright.drive.learned_spark import careful_build
 
-        breathing, build = charge_left(build, learned), learned_build(build, learned)
-        together |= learned.together()
+        breathing, careful = charge_left(build, learned), careful_build(build, learned)
+        build, said = careful.build, careful.words
+        together |= careful.together
     say = progress or _silent
     prepared = prepare(build, None, edits_of(build), say, arrival=False)
     made = calibration_in(
@@ -95,7 +97,7 @@ def tables(
         breathing=breathing,
         progress=say,
     )
-    calibration = replace(made.calibration, warnings=(*made.calibration.warnings, *prepared.warnings))
+    calibration = replace(made.calibration, warnings=(*said, *made.calibration.warnings, *prepared.warnings))
     return Tabled(calibration, lambda edited: checks_of(edited, made.work, made.cut), beside_of(made.work))
 
 
