@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
+from boostwright.calibration.cells import EARLIEST, solver_of
 from boostwright.drive.learned import BreathingMap, Learned, LearnedLine, learned_build
-from boostwright.drive.learned_spark import careful_build
+from boostwright.drive.learned_spark import LATER, careful_build
+from boostwright.systems.engine.spark_grid import spark_grid
 from boostwright.verbs import demo_build
+from tests.calibration.conftest import Small
 
 NAMES = ("model.knock", "model.knock_warmth", "model.burn", "model.heat", "model.friction")
 
@@ -44,10 +49,10 @@ def test_a_drive_without_knock_puts_no_spark_in() -> None:
 def test_a_drive_that_knocked_takes_spark_out_and_narrows_no_margin() -> None:
     build = demo_build("sound")
     careful = careful_build(build, taught(1.0))
-    for name in NAMES[:2]:
+    for name in LATER:
         assert careful.build[name].value > build[name].value
         assert careful.build[name].sd == build[name].sd
-    assert set(careful.left) == {"model.burn", "model.heat"}
+    assert set(careful.left) == {"model.knock_warmth", "model.heat"}
 
 
 @pytest.mark.parametrize("way", [-1.0, 1.0])
@@ -57,3 +62,16 @@ def test_the_rest_is_as_the_drive_taught_it(way: float) -> None:
     assert careful.build["model.friction"].value == plain["model.friction"].value
     assert careful.build["model.friction"].sd == plain["model.friction"].sd
     assert not any(set(pair) & set(NAMES[:4]) for pair in careful.together)
+
+
+@pytest.mark.parametrize("name", LATER)
+def test_what_is_taken_where_it_rises_moves_no_boosted_spark_earlier(sound: Small, name: str) -> None:
+    grid, build = sound.made.work.grid, sound.build
+    points = grid.points(sound.made.work.cells.lam)
+    old = build[name]
+    more = replace(build, _defaults={name: replace(old, value=1.1 * old.value)})
+    before, after = (spark_grid(solver_of(one), points, earliest=EARLIEST) for one in (build, more))
+    limited = (grid.pressure > 90e3) & (before.used > before.best + 0.002)
+    limited &= (before.result.status == 0) & (after.result.status == 0)
+    assert limited.sum() >= 10
+    assert np.all(after.used[limited] >= before.used[limited] - np.radians(0.1))

@@ -8,10 +8,10 @@ from typing import Final
 from boostwright.build.document import Build
 from boostwright.drive.learned import Learned, learned_build
 
-__all__ = ["CarefulBuild", "careful_build"]
+__all__ = ["EITHER", "LATER", "CarefulBuild", "careful_build"]
 
-_KNOCK: Final = ("model.knock", "model.knock_warmth")  # more of either: knock at a later spark under boost
-_CYCLE: Final = ("model.burn", "model.heat")  # they move knock and MBT, either way from cell to cell
+LATER: Final = ("model.knock", "model.burn")  # more of either: knock-limited spark is later in every cell
+EITHER: Final = ("model.knock_warmth", "model.heat")  # they move it later in some cells, earlier in others
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,9 +42,9 @@ class CarefulBuild:
 def careful_build(build: Build, learned: Learned) -> CarefulBuild:
     """The build with what a drive taught, except what could move the table's spark earlier.
 
-    Knock's factor and its growth with heat are taken over only where they rose, with the spread from before;
-    burn speed and wall heat not at all, since they move knock and MBT either way. The rest is as
-    `learned_build` gives it.
+    Knock's factor and burn speed are taken over only where they rose, with the spread from before; wall heat
+    and knock's growth with heat not at all, since they move spark either way from cell to cell. The rest is
+    as `learned_build` gives it.
     """
     careful = learned_build(build, learned)
     stated, assumed, left = dict(careful.values), {}, []
@@ -53,8 +53,8 @@ def careful_build(build: Build, learned: Learned) -> CarefulBuild:
         if new is None:
             continue
         old = build.get(line.name)
-        if line.name in _KNOCK + _CYCLE and old is not None and new != old:
-            rose = line.name in _KNOCK and new.value > old.value
+        if line.name in LATER + EITHER and old is not None and new != old:
+            rose = line.name in LATER and new.value > old.value
             new = replace(new, sd=old.sd) if rose else old
             if not rose:
                 left.append(line.name)
@@ -62,6 +62,6 @@ def careful_build(build: Build, learned: Learned) -> CarefulBuild:
             stated[line.name] = new
         elif new != old:
             assumed[line.name] = new
-    kept = _KNOCK + _CYCLE
-    together = {pair: value for pair, value in learned.together().items() if not set(pair) & set(kept)}
+    own = set(LATER + EITHER)
+    together = {pair: value for pair, value in learned.together().items() if not set(pair) & own}
     return CarefulBuild(replace(build, values=stated, _defaults=assumed), together, tuple(left))
