@@ -416,3 +416,20 @@ def test_no_cell_that_burns_is_half_burned_later_than_may_be(demo: Callable[[str
     # the step from the searched spark to the latest one is straight; the limit itself is known to its sd
     assert np.nanmax(ca50) < late.value + (late.sd or 0.0)
     assert (work.driven.status[work.grid.visited & (work.grid.pressure > 0.9 * work.grid.ambient)] == 0).all()
+
+
+@pytest.mark.parametrize("key", ["air_temperature_spark", "coolant_temperature_spark"])
+def test_a_correction_of_the_spark_says_that_it_is_taken_off(sound: Small, key: str) -> None:
+    table = sound.made.calibration.table(key)
+    assert table.value.min() == 0.0
+    assert table.value.max() > 0.0
+    assert "take off" in table.words
+    assert "before top dead centre" in table.words
+    assert any("TAKE OFF" in note for note in table.notes)
+    assert not any("Added" in note for note in table.notes)
+
+
+def test_the_idle_rule_counts_degrees_before_top_dead_centre(sound: Small) -> None:
+    (note,) = (n for n in sound.made.calibration.table("spark").notes if n.startswith("Near idle"))
+    assert "-" not in note.split("degrees")[0]
+    assert "before top dead centre" in note

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import json
 from pathlib import Path
 
@@ -112,3 +113,14 @@ def test_ceilings_over_speed_hold_the_ones_that_the_cut_is_set_against(tabled: v
 def test_a_probability_that_no_margin_can_be_made_for() -> None:
     with pytest.raises(OutOfRange, match=r"0\.5"):
         verbs.tables(verbs.demo_build("sound"), probability=1.0)
+
+
+def test_the_folder_holds_every_setting_with_its_number(tabled: verbs.Tabled, folder: Path) -> None:
+    rows = list(csv.reader((folder / "settings.csv").read_text(encoding="utf-8-sig").splitlines()))
+    start = next(i for i, row in enumerate(rows) if row[0] == "setting")
+    found = {row[0]: row for row in rows[start + 1 :]}
+    assert set(found) == {one.key for one in tabled.calibration.settings}
+    cut = found["boost_cut"]
+    assert cut[3] == "kPa absolute"
+    assert float(cut[2]) * 1e3 == pytest.approx(tabled.calibration.setting("boost_cut").value, rel=1e-4)
+    assert any(row[0] == "caution" for row in rows)

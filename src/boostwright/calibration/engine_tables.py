@@ -152,7 +152,7 @@ def spark_table(work: Work) -> Table:
     if (sparks.smoothed & (sparks.value > used + SMOOTHED)).any():
         notes.append("Held over pressure where the model's spark would have risen with boost.")
     if sparks.idle.any():
-        notes.append(f"Near idle: {rule.number:.0f} degrees, a rule. {rule.reason}")
+        notes.append(f"Near idle: {-rule.number:.0f} degrees before top dead centre, a rule. {rule.reason}")
     origin = work.engine_origins()
     origin[sparks.idle] = Origin.RULE
     origin[sparks.held] = Origin.RULE

@@ -84,7 +84,11 @@ def _table(
         np.abs(axis.values - usual) <= 40.0,
         (
             note,
-            "Added to the spark angle: later. Colder than that it stays at nothing, MBT is not moved by it.",
+            (
+                "TAKE OFF these degrees from the spark table's degrees before top dead centre, never add"
+                " them: 25 before with a 5 here is 20 before. Colder than that it stays at nothing,"
+                " MBT is not moved."
+            ),
         ),
     )
 
@@ -101,7 +105,7 @@ def spark_corrections(work: Work, air: list[Moved], coolant: list[Moved]) -> tup
     return (
         _table(
             "air_temperature_spark",
-            "later spark for warmer air in the plenum",
+            "degrees to take off the spark (before top dead centre) for warmer air in the plenum",
             T_axis,
             AIR_MORE,
             reference,
@@ -110,7 +114,7 @@ def spark_corrections(work: Work, air: list[Moved], coolant: list[Moved]) -> tup
         ),
         _table(
             "coolant_temperature_spark",
-            "later spark for hotter coolant",
+            "degrees to take off the spark (before top dead centre) for hotter coolant",
             c_axis,
             COOLANT_MORE,
             usual,

@@ -11,7 +11,7 @@ from boostwright.calibration.records import Calibration
 from boostwright.views.calibration_document import calibration_document
 from boostwright.views.calibration_page import calibration_report, table_report
 from boostwright.views.files import write_bytes, write_text
-from boostwright.views.table_csv import Stamp, cells_csv, table_csv
+from boostwright.views.table_csv import Stamp, cells_csv, settings_csv, table_csv
 
 __all__ = ["stamp_words", "write_calibration"]
 
@@ -33,9 +33,9 @@ def write_calibration(
     semicolon: bool = False,
     progress: Callable[[str], None] = lambda _: None,
 ) -> tuple[Path, ...]:
-    """Write tables.txt, tables.json, KEY.csv for each table, KEY_cells.csv for those over two axes, and the
-    plots as SVG and PNG; returns their paths. edited: what a person changed, for tables.json. beside: what
-    plots show besides. Raises OSError.
+    """Write tables.txt, tables.json, settings.csv, KEY.csv for each table, KEY_cells.csv for those over two
+    axes, and the plots as SVG and PNG; returns their paths. edited: what a person changed, for tables.json.
+    beside: what plots show besides. Raises OSError.
     """
     from boostwright.views.plots.calibration import draw_calibration
 
@@ -46,7 +46,9 @@ def write_calibration(
     report, document = folder / "tables.txt", folder / "tables.json"
     write_text(report, "\n\n".join([*pages, f"{words}\n"]))
     write_text(document, calibration_document(calibration, stamp, edited))
-    written = [report, document]
+    sheet = folder / "settings.csv"
+    write_bytes(sheet, _MARK + settings_csv(calibration, stamp, semicolon).encode("utf-8"))
+    written = [report, document, sheet]
     for table in calibration.tables:
         made = [(f"{table.key}.csv", table_csv)]
         if len(table.axes) > 1:

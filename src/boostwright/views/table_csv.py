@@ -18,11 +18,12 @@ from boostwright.views.table_words import (
     axis_texts,
     difference_face,
     edges_of,
+    face_of,
     table_face,
     write_step,
 )
 
-__all__ = ["CELL_COLUMNS", "Stamp", "cells_csv", "table_csv"]
+__all__ = ["CELL_COLUMNS", "Stamp", "cells_csv", "settings_csv", "table_csv"]
 
 CELL_COLUMNS: Final = ("value", "two deviations", "not below", "not above", "origin", "visited")
 """After the breakpoints, in a file with one cell a line; two standard deviations are what stands after ±."""
@@ -64,6 +65,34 @@ def cells_csv(table: Table, calibration: Calibration, stamp: Stamp, semicolon: b
     return sheet.text()
 
 
+def settings_csv(calibration: Calibration, stamp: Stamp, semicolon: bool = False) -> str:
+    """Every setting, one a line: the cuts and limits that no table holds. Made to be read, not read back."""
+    sheet = _Sheet(semicolon)
+    sheet.row(
+        "about", "settings to enter by hand beside the tables: the cuts and limits that save the engine"
+    )
+    sheet.row("build", _plain(calibration.name))
+    sheet.row("inputs", f"fingerprint {calibration.fingerprint}")
+    sheet.row("made by", f"boostwright {stamp.version}, data {stamp.data}")
+    for caution in calibration.cautions:
+        sheet.row("caution", _plain(caution))
+    sheet.row("setting", "what it is", "value", "unit", "give or take", "its unit", "origin", "why")
+    for one in calibration.settings:
+        face = face_of(one.dimension, one.pressure, abs(one.value) if math.isfinite(one.value) else 0.0)
+        difference = difference_face(face)
+        sheet.row(
+            one.key,
+            _plain(one.words),
+            sheet.figure(one.value, face),
+            face.name or "-",
+            sheet.figure(COVERAGE * one.sd, difference),
+            difference.name or "-",
+            one.origin.value,
+            _plain(one.why),
+        )
+    return sheet.text()
+
+
 class _Sheet:
     """Rows of cells as they become text."""
 
@@ -86,6 +115,12 @@ class _Sheet:
         decimals = max(0, -round(math.log10(step)))
         text = f"{float(face.shown(np.asarray(si))):.{decimals}f}"
         return self.number(text[1:] if text.startswith("-") and not float(text) else text)
+
+    def figure(self, si: float, face: Face) -> str:
+        """A single value in its unit to five digits; empty where there is none."""
+        if not math.isfinite(si):
+            return ""
+        return self.number(f"{float(face.shown(np.asarray(si))):.5g}")
 
     def text(self) -> str:
         """The whole sheet."""
