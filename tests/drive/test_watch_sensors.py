@@ -131,3 +131,35 @@ def test_a_lambda_reading_out_and_back_within_40_ms_is_a_spike_even_after_a_cut(
     for second in (33.0, 33.6, 34.2):
         channels["lambda"][int(second * RATE)] += 0.2
     assert [f[:2] for f in found(channels)] == [("sensor-spikes", "lambda")]
+
+
+def parked() -> dict[str, np.ndarray]:
+    """A drive that begins and ends parked, with stops; the speed sensor sees nothing below 2.2 m/s."""
+    channels = everyday()
+    t = np.arange(channels["throttle"].size) / RATE
+    rolling = 7.0 - 7.0 * np.cos(t / 6.0) + np.random.default_rng(8).normal(0.0, 0.03, t.size)
+    rolling = np.where((t < 37.0) | (t > 227.0) | (rolling < 2.2), 0.0, rolling)
+    channels["road_speed"] = np.round(rolling / 0.07) * 0.07
+    return channels
+
+
+def test_a_car_that_stands_is_no_sensor_at_its_end_and_a_wire_that_let_go_is() -> None:
+    channels = parked()
+    assert [f for f in found(channels) if f[1] == "road_speed" and channels["road_speed"][f[2]] == 0] == []
+    channels = everyday()
+    channels["road_speed"][between(104.0, 106.0)] = 0.0  # in a pull
+    assert ("sensor-at-its-end", "road_speed") in [f[:2] for f in found(channels)]
+
+
+def test_a_foot_that_is_off_is_no_throttle_at_its_end() -> None:
+    channels = everyday()
+    for first in range(28, 240, 40):  # a stop that is reached exactly, and held for three seconds
+        channels["throttle"][between(first + 0.5, first + 3.7)] = 0.0
+    channels["throttle"][between(188.0, 194.0)] = 0.0
+    assert [f for f in found(channels) if f[1] == "throttle"] == []
+
+
+def test_a_throttle_that_reads_shut_at_full_boost_stands_at_its_end() -> None:
+    channels = everyday()
+    channels["throttle"][between(102.5, 104.0)] = 0.0
+    assert ("sensor-at-its-end", "throttle") in [f[:2] for f in found(channels)]

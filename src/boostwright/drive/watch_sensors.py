@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from boostwright.drive.records import Notice, Reading
 from boostwright.drive.runs import Runs, beyond, runs_of
 from boostwright.drive.scene import Scene
+from boostwright.drive.stretches import STANDS_BELOW
 from boostwright.drive.windows import spans
 from boostwright.library.channels import channel_kinds
 
@@ -44,6 +45,9 @@ _FAR = 20.0  # middle steps of a channel that no true quantity goes in one readi
 _SELDOM = 3.0  # times its usual wait for a reading
 _STAIR = 0.6  # times its usual longest stand: three such after one another are a channel that came seldom
 _STAIR_LEAST = 4.0  # readings that each of them lasts at least
+_SLOWEST_SEEN = 2.5  # m/s: slower, a wheel's or a gearbox's sensor shows nothing; common practice, no source
+_HARDEST_BRAKING = 12.0  # m/s2: no tyre of the road stops a car harder; common practice, no source
+_DRAWN = 0.7  # of the air outside: a manifold below it stands behind a throttle that is nearly shut
 _SLOW_THINGS = ("intake_temperature", "coolant_temperature", "oil_temperature", "exhaust_temperature")
 
 
@@ -149,6 +153,8 @@ def _at_an_end(scene: Scene, key: str, runs: Runs, steps: _Steps) -> list[Notice
         if key == "pedal":
             long[:] = False
         for i in np.flatnonzero(leapt | long):
+            if end == runs.value.min() and _at_rest(scene, key, runs, int(i)):
+                continue
             if leapt[i] or steps.into[i] > _FAR * steps.middle:
                 foot = key in _PEDALS and (leap[i] < _FAR * steps.middle or _foot(scene, key, runs, int(i)))
                 if not foot:
@@ -158,6 +164,27 @@ def _at_an_end(scene: Scene, key: str, runs: Runs, steps: _Steps) -> list[Notice
             ):
                 found.append(_stood(scene, "sensor-frozen", key, runs, int(i), usual))
     return found
+
+
+def _at_rest(scene: Scene, key: str, runs: Runs, i: int) -> bool:
+    """True where the lowest reading is the truth: the car stands, or the foot is off the throttle."""
+    ways, value = scene.ways, runs.value
+    during = slice(int(runs.first[i]), int(runs.after[i]))
+    if key in _PEDALS:
+        return bool(np.mean((ways.closed & _drawn(scene))[during]) > 0.9)
+    if key != "road_speed" or value[i] >= STANDS_BELOW:
+        return False
+    # a car cannot stop from faster than this between two readings, nor start to
+    from_rest = _SLOWEST_SEEN + _HARDEST_BRAKING * runs.own
+    return bool(np.all(value[max(0, i - 1) : i + 2] <= from_rest))
+
+
+def _drawn(scene: Scene) -> Mask:
+    """Where the manifold is drawn down, or the engine stands: no air passes an open throttle there."""
+    pressure = scene.signals.get("manifold_pressure")
+    if pressure is None:
+        return scene.ways.closed
+    return np.asarray((pressure < _DRAWN * scene.ways.outside) | ~scene.ways.running)
 
 
 def _long_after_start(scene: Scene, place: int) -> bool:
@@ -271,6 +298,8 @@ def _moved_with_it(scene: Scene, key: str, place: int, height: float) -> bool:
         wanted = [("manifold_pressure", 0.3 * height)]
         if key in ("manifold_pressure", "charge_pressure"):
             wanted = [("throttle", 0.03), ("pedal", 0.05)]
+    elif key == "road_speed":  # about the least that its sensor sees
+        return height <= _SLOWEST_SEEN and float(np.nanmin(signals[key][near])) < STANDS_BELOW
     elif key == "battery_voltage":
         return not bool(scene.ways.running[near].all())
     else:
