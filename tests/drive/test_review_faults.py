@@ -188,3 +188,12 @@ def test_faults_come_worst_first(made: Drive) -> None:
     ranks = [notice_kinds()[k].rank for k in shown]
     assert shown == ["speed-dropout", "exhaust-leak"]
     assert ranks == sorted(ranks, reverse=True)
+
+
+def test_a_road_speed_that_is_wrong_in_one_pull_is_no_slip_of_the_others(made: Drive) -> None:
+    """A lone pull in a higher range of speed has only the broken one beside it."""
+    made.value["road_speed"][made.part(4, "pull", 0.0, 8.0)] = 300 / 3.6
+    for k in (0, 1, 2, 3, 5, 6):  # leave the last pull without a peer but the broken one at high speed
+        end = made.part(k, "pull", 4.0, 8.0)
+        made.value["throttle"][end] = 0.0
+    assert "clutch-slip" not in [f[0] for f in faults(made)]

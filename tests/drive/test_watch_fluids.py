@@ -85,6 +85,15 @@ def test_a_sag_of_the_voltage_is_found_and_a_fans_inrush_is_not() -> None:
     assert notice.start == pytest.approx(130.0, abs=0.3)
 
 
+def test_a_voltage_that_dips_but_still_charges_is_no_sag() -> None:
+    channels = everyday()
+    here = between(130.0, 132.0)
+    assert np.median(channels["battery_voltage"][here]) > 13.8
+    channels["battery_voltage"][here] -= 0.45
+    assert channels["battery_voltage"][here].min() > 13.2
+    assert watch_fluids.voltage(scene(channels)) == []
+
+
 def test_a_rail_without_a_hose_to_the_manifold_does_not_follow() -> None:
     channels = everyday(400.0)
     assert watch_fluids.rail_follows(scene(channels)) == []

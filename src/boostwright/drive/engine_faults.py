@@ -64,9 +64,12 @@ def find_clutch_slip(scene: Scene) -> list[Notice]:
                 road[here] > 3.0, speed[here] / (ways.ratio[p.stretch.gear] * road[here]) - 1.0, np.nan
             )
     floor = scene.limit("clutch-slip", "scatter")
+    with np.errstate(invalid="ignore"):  # the clutch never makes the engine slower: so it is the road speed
+        over[over < -scene.limit("clutch-slip", "behind")] = np.nan
     peers = peers_of(pulls, speed, over, floor, signals.step)
     if peers is None:
         return []
+    usual = min(0.0, float(np.nanmedian(over)))
     found = []
     for i, p in enumerate(pulls):
         alone = (
@@ -80,6 +83,9 @@ def find_clutch_slip(scene: Scene) -> list[Notice]:
             or odd[2] < scene.limit("clutch-slip", "least")
         ):
             continue
+        itself = float(np.nanmean(peers.mean[i, odd[0] : odd[1] + 1])) - usual
+        if itself < scene.limit("clutch-slip", "of_itself") * odd[2]:
+            continue  # it is the peers that lie below their gear
         first, last = int(peers.first[i, odd[0]]), int(peers.last[i, odd[1]])
         if last - first < signals.samples(scene.limit("clutch-slip", "least_time")):
             continue

@@ -288,6 +288,8 @@ def voltage(scene: Scene) -> list[Notice]:
     ):
         if volts[a:b].min() < 0.5 * float(np.median(volts[running])):
             continue  # no battery falls so low with the engine running: that is its wire
+        if volts[a:b].min() > scene.limit("voltage-low", "fed"):
+            continue  # the alternator still feeds all: a regulator that charges less, as it may
         lost = float(off[a:b].min())
         size = Reading("voltage against its level", lost, sd, "voltage", "battery_voltage")
         lowest = Reading("lowest voltage", float(volts[a:b].min()), sd, "voltage", "battery_voltage")
