@@ -197,3 +197,40 @@ def test_a_road_speed_that_is_wrong_in_one_pull_is_no_slip_of_the_others(made: D
         end = made.part(k, "pull", 4.0, 8.0)
         made.value["throttle"][end] = 0.0
     assert "clutch-slip" not in [f[0] for f in faults(made)]
+
+
+def _sawing(made: Drive, *, rises: tuple[float, ...], by: float = 30e3) -> slice:
+    """A pull in which fuel is cut at the end of each second: lambda to its end, the pressure down."""
+    here = made.part(4, "pull", 3.0, 3.0 + len(rises))
+    n = round(made.rate)
+    u = np.arange(n) / n
+    for k, top in enumerate(rises):
+        one = slice(here.start + k * n, here.start + (k + 1) * n)
+        made.write(
+            "manifold_pressure", one, np.where(u < 0.6, top - by * (1 - u / 0.6), top - by * (u - 0.6) / 0.4)
+        )
+        made.write("lambda", slice(one.start + round(0.65 * n), one.start + round(0.9 * n)), 1.36)
+    made.write("gate_duty", here, 0.0)
+    return here
+
+
+def test_a_boost_cut_that_trips_is_said_and_no_misfire(made: Drive) -> None:
+    here = _sawing(made, rises=(168e3, 170e3, 169e3, 168e3))
+    done = review(made.recording())
+    kinds = {n.kind for n in done.faults if n.last_row > here.start and n.first_row < here.stop}
+    assert "boost-cut" in kinds
+    assert kinds == {"boost-cut", "boost-creep"}  # and no misfire, lean, swing or end of the sensor
+    (cut,) = [n for n in done.faults if n.kind == "boost-cut"]
+    assert cut.size.value == pytest.approx(169e3, abs=2e3)
+    assert cut.also[0].value == 4
+    assert notice_kinds()["boost-cut"].harm == "part"
+
+
+def test_fuel_that_goes_at_no_one_pressure_is_no_boost_cut(made: Drive) -> None:
+    _sawing(made, rises=(128e3, 170e3, 150e3, 140e3))
+    assert "boost-cut" not in [f[0] for f in faults(made)]
+
+
+def test_lean_at_full_boost_that_holds_is_no_boost_cut(made: Drive) -> None:
+    made.write("lambda", made.part(4, "pull", 4.0, 7.0), 1.36)
+    assert "boost-cut" not in [f[0] for f in faults(made)]

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from boostwright.drive import boost_faults, engine_faults, misfire, slow_faults, watch_list
+from boostwright.drive import boost_cut, boost_faults, engine_faults, misfire, slow_faults, watch_list
 from boostwright.drive.scene import Watch
 
 __all__ = ["WATCHES"]
 
 WATCHES: tuple[Watch, ...] = (
     *boost_faults.WATCHES,
+    *boost_cut.WATCHES,
     *engine_faults.WATCHES,
     *slow_faults.WATCHES,
     *misfire.WATCHES,
