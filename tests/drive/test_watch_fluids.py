@@ -91,7 +91,12 @@ def test_a_voltage_that_dips_but_still_charges_is_no_sag() -> None:
     assert np.median(channels["battery_voltage"][here]) > 13.8
     channels["battery_voltage"][here] -= 0.45
     assert channels["battery_voltage"][here].min() > 13.2
-    assert watch_fluids.voltage(scene(channels)) == []
+    (notice,) = watch_fluids.voltage(scene(channels))
+    assert not notice.fault
+    assert "still feeds" in notice.note
+    channels["battery_voltage"] -= 0.5  # the same dip where the battery has to help
+    (notice,) = watch_fluids.voltage(scene(channels))
+    assert notice.fault
 
 
 def test_a_rail_without_a_hose_to_the_manifold_does_not_follow() -> None:

@@ -288,13 +288,16 @@ def voltage(scene: Scene) -> list[Notice]:
     ):
         if volts[a:b].min() < 0.5 * float(np.median(volts[running])):
             continue  # no battery falls so low with the engine running: that is its wire
-        if volts[a:b].min() > scene.limit("voltage-low", "fed"):
-            continue  # the alternator still feeds all: a regulator that charges less, as it may
         lost = float(off[a:b].min())
+        charged = volts[a:b].min() > scene.limit("voltage-low", "fed")
+        mild = bool(charged and -lost < scene.limit("voltage-low", "matters"))
+        note = "the alternator still feeds all, and injectors and pump hardly feel it" if mild else ""
         size = Reading("voltage against its level", lost, sd, "voltage", "battery_voltage")
         lowest = Reading("lowest voltage", float(volts[a:b].min()), sd, "voltage", "battery_voltage")
         also = (lowest, _at(blocks, "engine_speed", a, b))
-        found.append(_say(scene, blocks, "voltage-low", a, b, size, -lost / sd, ("battery_voltage",), also))
+        channels = ("battery_voltage",)
+        said = _say(scene, blocks, "voltage-low", a, b, size, -lost / sd, channels, also, note)
+        found.append(said._replace(fault=said.fault and not mild))
     return found
 
 
