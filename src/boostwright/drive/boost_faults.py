@@ -207,11 +207,13 @@ def _missing(scene: Scene, table: BoostTable, held: Array | None, i: int) -> lis
         return scene.notice(kind, first, last, size, ratio, _shown(table), stretch=pull.stretch, note=note)
 
     if held is None:
+        return [said("boost-short", "without the gate's duty the log cannot tell a leak from an open gate")]
+    if not np.isfinite(more):
         note = (
-            "a leak of the charge or a gate that does not shut: without the gate's duty the log cannot tell"
+            "boost never came to what it should hold, and only then the gate's duty tells one from the other"
         )
-        return [said("charge-leak", note), said("gate-not-shutting", note)]
-    if np.isfinite(more) and more > scene.limit("charge-leak", "held_ratio"):
+        return [said("boost-short", note)]
+    if more > scene.limit("charge-leak", "held_ratio"):
         return [said("charge-leak", "the gate is held further shut than in other pulls once boost is there")]
     return [said("gate-not-shutting", "once boost is there the gate's duty is as in other pulls")]
 
@@ -233,7 +235,14 @@ def _held_duty(scene: Scene, table: BoostTable) -> Array | None:
 
 WATCHES = (
     Watch(
-        ("boost-over-target", "boost-creep", "boost-oscillation", "charge-leak", "gate-not-shutting"),
+        (
+            "boost-over-target",
+            "boost-creep",
+            "boost-oscillation",
+            "charge-leak",
+            "gate-not-shutting",
+            "boost-short",
+        ),
         find_boost_faults,
         (("manifold_pressure", "charge_pressure"),),
         5.0,
