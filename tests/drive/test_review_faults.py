@@ -7,7 +7,7 @@ import pytest
 
 from boostwright.drive.review import review
 from boostwright.library.notice_kinds import notice_kinds
-from tests.drive.made_up import DEGREE, OUTSIDE, RPM, TARGET, Drive, drive
+from tests.drive.made_up import DEGREE, OUTSIDE, RATIO, RPM, TARGET, Drive, drive
 
 
 @pytest.fixture
@@ -74,6 +74,27 @@ def test_a_gate_that_does_not_shut(made: Drive) -> None:
     t = np.arange(here.stop - here.start) / made.rate
     made.write("manifold_pressure", here, np.minimum(OUTSIDE + 7.5e3 * t, TARGET))
     made.write("gate_duty", here, 0.9)
+    only(made, "gate-not-shutting", here)
+
+
+def _later(made: Drive, k: int, *, gain: float) -> slice:
+    """A pull that begins 700 rev/min higher than the others: its boost rises from the same moment on."""
+    pull = made.part(k, "pull", 0.0, 8.0)
+    t = np.arange(pull.stop - pull.start) / made.rate
+    made.write("engine_speed", pull, (2700 + 2500 * t / 8.0) * RPM)
+    made.value["road_speed"][pull] = made.value["engine_speed"][pull] / RATIO
+    made.write("manifold_pressure", pull, np.minimum(OUTSIDE + gain * t, TARGET))
+    made.write("gate_duty", pull, np.where(OUTSIDE + gain * t < TARGET, 0.9, 0.4))
+    return pull
+
+
+def test_a_pull_that_begins_at_a_higher_speed_has_no_open_gate(made: Drive) -> None:
+    _later(made, 5, gain=18e3)  # at like speed short by some 25 kPa, in time ahead of the others
+    assert faults(made) == []
+
+
+def test_a_pull_that_begins_higher_and_gains_slowly_has_one(made: Drive) -> None:
+    here = _later(made, 5, gain=6e3)
     only(made, "gate-not-shutting", here)
 
 

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from boostwright.drive.boost_table import BoostTable, boost_table
+from boostwright.drive.in_time import behind_in_time
 from boostwright.drive.peers import odd_stretch
 from boostwright.drive.pulls import Pull
 from boostwright.drive.records import Notice, Reading
@@ -186,6 +187,9 @@ def _missing(scene: Scene, table: BoostTable, held: Array | None, i: int) -> lis
             low = None
         elif b - pull.first < scene.signals.samples(scene.limit("charge-leak", "early")):
             low = low if low[3] > scene.limit("charge-leak", "early_ratio") else None
+        if low is not None and b - pull.first < scene.signals.samples(scene.limit("charge-leak", "spools")):
+            behind = behind_in_time(scene.pulls, i, table.pressure, a, b)
+            low = None if behind < scene.limit("charge-leak", "in_time") * -low[2] else low
     z = low[3] if low else 0.0
     more = held[i] if held is not None else np.nan
     least = scene.limit("charge-leak", "ratio")
