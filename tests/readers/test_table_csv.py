@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 from boostwright.build.faults import Fault
 from boostwright.calibration.records import Calibration, Table
 from boostwright.errors import BuildFileError
-from boostwright.readers.table_csv import AxisForm, ReadTable, TableForm, read_table_csv
+from boostwright.readers.table_csv import ReadTable, read_table_csv
+from boostwright.readers.table_form import AxisForm, TableForm
 from boostwright.readers.table_head import read_head
 from boostwright.views.table_csv import Stamp, cells_csv, table_csv
 from boostwright.views.table_words import table_face, write_step
@@ -151,6 +152,70 @@ def test_what_cannot_be_meant_is_said(name: str) -> None:
 def test_gauge_where_absolute_is_counted() -> None:
     text = exported("spark", semicolon=True).replace("kPa absolute;30", "kPa gauge;30", 1)
     assert {fault.code for fault in faults_of(text, "spark")} == {"gauge-absolute"}
+
+
+def line_of(text: str, start: str) -> int:
+    return next(i for i, line in enumerate(text.splitlines(), 1) if line.startswith(start))
+
+
+def test_the_label_of_an_axis_is_read_and_must_agree_with_the_head() -> None:
+    text = exported("spark", semicolon=True)
+    label = "manifold pressure [kPa absolute]"
+    assert label in text
+    row = line_of(text, "engine speed [rpm]")
+    (fault,) = faults_of(text.replace(label, "manifold pressure [psi gauge]", 1), "spark")
+    assert (fault.code, fault.line, fault.written) == ("gauge-absolute", row, "psi gauge")
+    (fault,) = faults_of(text.replace(label, "manifold pressure [psi absolute]", 1), "spark")
+    assert (fault.code, fault.line) == ("wrong-unit", row)
+    assert f"line {line_of(text, 'across')} says 'kPa absolute'" in fault.why
+    (fault,) = faults_of(text.replace("engine speed [rpm]", "engine speed [Hz]", 1), "spark")
+    assert (fault.code, fault.line) == ("wrong-unit", row)
+
+
+@pytest.mark.parametrize("key", ["dead_time", "boost_target"])
+def test_the_label_of_the_only_axis_too(key: str) -> None:
+    text = exported(key, semicolon=True)
+    row = line_of(text, "battery voltage" if key == "dead_time" else "engine speed")
+    old, new = ("[V];", "[mV];") if key == "dead_time" else ("[rpm];", "[Hz];")
+    assert old in text
+    faults = faults_of(text.replace(old, new, 1), key)
+    assert [fault.line for fault in faults] == [row]
+
+
+def test_a_wrong_unit_of_all_breakpoints_is_one_fault_that_says_where_they_lie() -> None:
+    """30 psi are 207 kPa (6.894 757 kPa each)."""
+    text = exported("boost_target", semicolon=True)
+    line = line_of(text, "down")
+    bad = text.replace("down;engine_speed;rpm", "down;engine_speed;Hz").replace("speed [rpm]", "speed [Hz]")
+    (fault,) = faults_of(bad, "boost_target")
+    assert (fault.code, fault.line) == ("wrong-unit", line)
+    assert "lie at 48000 90000" in fault.why  # 800 and 1500 turns a second in turns a minute
+    grid = exported("spark", semicolon=True).replace("kPa absolute", "psi absolute")
+    faults = faults_of(grid, "spark")
+    assert any(f.code == "wrong-unit" and "206.8 to 1310 kPa absolute" in f.why for f in faults)
+    with pytest.raises(BuildFileError, match=r"206\.8 to 1310 kPa"):
+        read_head(grid.encode())
+
+
+@pytest.mark.parametrize(
+    ("key", "old", "new"),
+    [("spark", "unit;deg", "unit;rad"), ("boost_target", "kPa absolute", "bar absolute")],
+)
+def test_a_wrong_unit_of_the_values_is_one_fault(key: str, old: str, new: str) -> None:
+    text = exported(key, semicolon=True)
+    assert old in text
+    (fault,) = faults_of(text.replace(old, new), key)
+    assert (fault.code, fault.line) == ("wrong-unit", line_of(text, "unit"))
+
+
+@pytest.mark.parametrize("word", ["AFR", "afr", "A/F ratio", "AFR ethnaol"])
+def test_a_ratio_without_its_fuel_guesses_none(word: str) -> None:
+    text = exported("lambda_target", semicolon=True)
+    (fault,) = faults_of(text.replace("unit;lambda", f"unit;{word}", 1), "lambda_target")
+    assert fault.line == line_of(text, "unit")
+    if word in ("AFR", "afr"):
+        assert "Write lambda" in fault.remedy
+        assert "E5" not in fault.sentence()
 
 
 def test_two_units_for_one_column() -> None:

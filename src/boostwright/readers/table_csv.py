@@ -7,7 +7,7 @@ table must be there once, at its breakpoint.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -25,53 +25,28 @@ from boostwright.quantity import (
 )
 from boostwright.quantity.units import DIMENSIONLESS, candidates, units_with_key
 from boostwright.readers.fault_list import FaultList, Full
+from boostwright.readers.table_form import (
+    AxisForm,
+    TableForm,
+    breakpoint_unit,
+    possible,
+    said_breakpoint,
+    said_place,
+)
 from boostwright.readers.table_head import MOST_FAULTS, Head, Row, Sheet, read_sheet
 
 __all__ = ["AxisForm", "ReadTable", "TableForm", "read_table_csv"]
 
 Array = NDArray[np.float64]
 
-_DEGREE: Final = np.pi / 180.0
-_POSSIBLE: Final[Mapping[Dimension, tuple[float, float, str]]] = {  # what no table of a road car goes beyond
-    Dimension.MIXTURE: (0.5, 1.7, "0.5 to 1.7 lambda"),
-    Dimension.SPARK: (-45.0 * _DEGREE, 75.0 * _DEGREE, "-45 to 75 deg before top dead centre"),
-    Dimension.ANGLE: (-400.0 * _DEGREE, 400.0 * _DEGREE, "-400 to 400 deg"),
-    Dimension.TIME: (0.0, 3600.0, "0 to an hour"),
-    Dimension.SHARE: (-1.0, 5.0, "-100 to 500 %"),
-    Dimension.RATIO: (-1.0, 20.0, "-1 to 20"),
-    Dimension.PRESSURE: (-1.0e5, 3.0e7, "-1 to 300 bar"),
-    Dimension.VOLTAGE: (0.0, 48.0, "0 to 48 V"),
-    Dimension.TEMPERATURE: (200.0, 1500.0, "-73 to 1227 degC"),
-    Dimension.ROTATION: (0.0, 2000.0, "0 to 19000 rpm"),
-}
 _NO_UNIT: Final = ("", "-", "1", "–")
 _EMPTY: Final = ("", "nan", "-", "n/a", "na", "none")
 _COMMA = re.compile(r"^[+\-−]?[0-9]*,[0-9]+$")
+_BARE_RATIO = re.compile(r"^a\W?f\W?r\W*$", re.IGNORECASE)  # air to fuel, without the fuel's name
 _BRACKETED = re.compile(r"^(?P<name>[^\[]*)\[(?P<unit>[^\]]*)\]?\s*$")
 _SAME: Final = 2e-3  # of the distance of two breakpoints, within which a number is one of them
 _LONGEST_NUMBER: Final = 40
-_COLUMNS: Final = ("value", "two deviations", "not below", "not above", "origin", "visited")
-
-
-class AxisForm(NamedTuple):
-    """Breakpoints that the file must have, rising, SI."""
-
-    key: str
-    words: str
-    dimension: Dimension
-    values: Array
-    pressure: PressureKind | None = None
-
-
-class TableForm(NamedTuple):
-    """What the file must hold."""
-
-    key: str
-    words: str
-    dimension: Dimension
-    axes: tuple[AxisForm, ...]
-    may_be_empty: NDArray[np.bool_]  # cells that may stay without a number
-    pressure: PressureKind | None = None
+_MOST_SAID: Final = 8  # breakpoints that one fault names
 
 
 class ReadTable(NamedTuple):
@@ -125,6 +100,8 @@ def _read(sheet: Sheet, form: TableForm, faults: FaultList) -> tuple[Head, Array
         good = False
     if not good:
         return None
+    reading.strays()
+    reading.impossible(head.unit, head.unit_line)
     reading.missing(body[-1].line if body else first.line)
     return head, reading.values, reading.lines
 
@@ -149,16 +126,22 @@ class _Reading:
         self.values = np.full(shape, np.nan)
         self.lines = np.zeros(shape, dtype=np.int64)
         self.spoilt = False  # a row or column was not understood, so what is missing says nothing
+        self.beyond: list[tuple[int, str, int]] = []  # line, cell, column of values that no engine has
+        self.read = 0  # values that are numbers
+        self.stray: dict[int, list[tuple[int, str, float, int]]] = {}  # by axis: off every breakpoint
+        self.met: set[int] = set()  # axes of which a breakpoint was found
+        self.stated: dict[int, tuple[str, Unit | None, int]] = {}  # unit of each axis as said, and where
 
     # ------------------------------------------------------------------------------------------- two forms
 
     def grid(self, head: Head, first: Row, body: Sequence[Row]) -> bool:
         """A corner with breakpoints beside and below it."""
         unit, good = self.unit(head.unit, head.unit_line, self.form.dimension, self.form.pressure, "unit")
-        units = []
-        for axis in self.form.axes:
-            text, line = head.axes.get(axis.key, (None, first.line))
-            found, known = self.unit(text, line, axis.dimension, axis.pressure, axis.key)
+        units: list[Unit | None] = []
+        corner = [self.bracket(part.strip()) for part in first.cells[0].split("\\")]
+        corner = corner if len(corner) == len(self.form.axes) else [None] * len(self.form.axes)
+        for which, (axis, label) in enumerate(zip(self.form.axes, corner, strict=True)):
+            found, known = self.axis_unit(which, axis, head, label, first.line)
             units.append(found)
             good &= known
         if not good:
@@ -194,7 +177,8 @@ class _Reading:
 
     def list_of_cells(self, head: Head, first: Row, names: Sequence[str], body: Sequence[Row]) -> bool:
         """One cell a line: breakpoints, value, and columns that are not read."""
-        form, places, units, good = self.form, [], [], True
+        form, places, good = self.form, [], True
+        units: list[Unit | None] = []
         for axis in form.axes:
             at = next((i for i, name in enumerate(names) if name in (axis.words.casefold(), axis.key)), None)
             if at is None:
@@ -204,8 +188,8 @@ class _Reading:
                 )  # fmt: skip
                 good = False
                 continue
-            text = self.bracket(first.cells[at])
-            found, known = self.unit(text, first.line, axis.dimension, axis.pressure, axis.key)
+            label = self.bracket(first.cells[at])
+            found, known = self.axis_unit(len(units), axis, head, label, first.line)
             places.append(at)
             units.append(found)
             good &= known
@@ -247,6 +231,27 @@ class _Reading:
 
     # ------------------------------------------------------------------------------------------ their parts
 
+    def axis_unit(
+        self, which: int, axis: AxisForm, head: Head, label: str | None, line: int
+    ) -> tuple[Unit | None, bool]:
+        """The unit of an axis, which its line of the head and the label above its numbers must say alike."""
+        text, above = head.axes.get(axis.key, (None, line))
+        if not text:
+            text, above = label, line
+        unit, known = self.unit(text, above, axis.dimension, axis.pressure, axis.key)
+        if known and label is not None and above != line:
+            other, known = self.unit(label, line, axis.dimension, axis.pressure, axis.key)
+            if known and other != unit:
+                self.faults.add(
+                    "wrong-unit", line, axis.key, label, text or "",
+                    f"the label says '{label}', and line {above} says '{text}' for {axis.words}: they cannot"
+                    " both be true",
+                    "Write the unit that your breakpoints are in, in both places.",
+                )  # fmt: skip
+                known = False
+        self.stated[which] = (text or "", unit, above)
+        return unit, known
+
     def bracket(self, cell: str) -> str | None:
         match = _BRACKETED.match(cell)
         return match["unit"].strip() if match else None
@@ -274,9 +279,13 @@ class _Reading:
                 why = f"'{text[:24]}' can mean {' or '.join(unit.name for unit in found)}"
             near = nearest(text, names, count=1)
             hint = f" Did you mean {near[0]}?" if near and not found else ""
+            if dimension is Dimension.MIXTURE and _BARE_RATIO.match(text):
+                why = f"'{text}' says no fuel, and one ratio is another lambda with each"
+                names, hint = ("lambda",), " Divide by the ratio at which your own fuel burns without rest."
+            advice = "Write one of them." if len(names) > 1 else f"Write {names[0]}." if names else ""
             self.faults.add(
                 "unknown-unit", line, field, text, ", ".join(names[:6]), why,
-                f"Write one of them.{hint}" if names else "Leave the unit out.",
+                f"{advice or 'Leave the unit out.'}{hint}",
             )  # fmt: skip
             return None, False
         unit = found[0]
@@ -322,17 +331,38 @@ class _Reading:
         gaps = np.diff(axis.values)
         near = float(gaps.min()) if gaps.size else abs(float(axis.values[0])) or 1.0
         if not abs(float(axis.values[index]) - value) <= _SAME * max(near, 1e-12):
-            factor, offset = (1.0, 0.0) if unit is None else (unit.factor, unit.offset)
-            points = " ".join(f"{(v - offset) / factor:.6g}" for v in axis.values)
-            self.faults.add(
-                "out-of-range", line, axis.key, cell, points,
-                f"the table has no breakpoint of {axis.words} there",
-                "Keep the breakpoints as exported; for others, export again with --speeds or --pressures.",
-                column=column,
-            )  # fmt: skip
+            self.stray.setdefault(which, []).append((line, cell, value, column))
             self.spoilt = True
             return None
+        self.met.add(which)
         return index
+
+    def strays(self) -> None:
+        """Say which breakpoints are none of the table's; where all are, the axis's unit is at fault."""
+        for which, found in self.stray.items():
+            axis, (text, unit, above) = self.form.axes[which], self.stated[which]
+            factor, offset = (1.0, 0.0) if unit is None else (unit.factor, unit.offset)
+            points = " ".join(f"{(v - offset) / factor:.6g}" for v in axis.values)
+            if which not in self.met and len(found) > 1 and text:
+                shown = " ".join(
+                    said_breakpoint(axis, v) for v in sorted({one[2] for one in found})[:_MOST_SAID]
+                )
+                own = " ".join(said_breakpoint(axis, v) for v in axis.values[:_MOST_SAID].tolist())
+                name = breakpoint_unit(axis)
+                self.faults.add(
+                    "wrong-unit", above, axis.key, text, f"{own} {name}".strip(),
+                    f"the unit is said to be '{text}', the breakpoints of {axis.words} then lie at {shown}"
+                    f" {name}, and the table's at {own} {name}",
+                    "Write the unit that your breakpoints are in; the exported file has it.",
+                )  # fmt: skip
+                continue
+            for line, cell, _, column in found:
+                self.faults.add(
+                    "out-of-range", line, axis.key, cell, points,
+                    f"the table has no breakpoint of {axis.words} there",
+                    "Keep the breakpoints as exported; for others, export with --speeds or --pressures.",
+                    column=column,
+                )  # fmt: skip
 
     def repeated(self, across: Sequence[int | None], row: Row, which: int) -> None:
         """Say which columns stand twice."""
@@ -381,14 +411,31 @@ class _Reading:
         if number is None:
             return
         value = number if unit is None else number * unit.factor + unit.offset
-        low, high, words = _POSSIBLE.get(form.dimension, (-1e12, 1e12, ""))
+        self.read += 1
+        low, high, _ = possible(form)
         if not low <= value <= high:
-            self.faults.add(
-                "out-of-range", line, form.key, cell, words, f"no engine runs with this {form.words}",
-                "Look at the number and at the unit in the head.", column=column,
-            )  # fmt: skip
+            self.beyond.append((line, cell, column))
             return
         self.values[at] = value
+
+    def impossible(self, unit: str | None, line: int) -> None:
+        """Say which values no engine has; where they are most of the table, its unit is at fault."""
+        form = self.form
+        words = possible(form)[2]
+        if unit and len(self.beyond) > 2 and 2 * len(self.beyond) > self.read:
+            first, cell, _ = self.beyond[0]
+            self.faults.add(
+                "wrong-unit", line, "unit", unit, words,
+                f"the unit is said to be '{unit}', and no engine runs with {len(self.beyond)} of the"
+                f" {self.read} numbers then, the first {cell} in line {first}",
+                "Write the unit that your numbers are in; the exported file has the one they were in.",
+            )  # fmt: skip
+            return
+        for at, cell, column in self.beyond:
+            self.faults.add(
+                "out-of-range", at, form.key, cell, words, f"no engine runs with this {form.words}",
+                "Look at the number and at the unit in the head.", column=column,
+            )  # fmt: skip
 
     def missing(self, line: int) -> None:
         """Say which cells are not there, whole rows and columns as one."""
@@ -401,23 +448,15 @@ class _Reading:
             for index in np.flatnonzero(gone.all(axis=others) if others else gone):
                 self.faults.add(
                     "missing-value", line, axis.key, "", "",
-                    f"nothing stands at {axis.words} {_said(axis, int(index))}",
+                    f"nothing stands at {axis.words} {said_place(axis, int(index))}",
                     "Bring the row or column back from the exported file.",
                 )  # fmt: skip
                 gone[(slice(None),) * which + (int(index),)] = False
         for place in np.argwhere(gone):
-            words = ", ".join(f"{a.words} {_said(a, int(i))}" for a, i in zip(form.axes, place, strict=True))
+            words = ", ".join(
+                f"{a.words} {said_place(a, int(i))}" for a, i in zip(form.axes, place, strict=True)
+            )
             self.faults.add(
                 "missing-value", line, form.key, "", "", f"the cell at {words} is not there",
                 "Bring it back from the exported file.",
             )  # fmt: skip
-
-
-def _said(axis: AxisForm, index: int) -> str:
-    """A breakpoint in the first unit of its dimension that a person uses."""
-    name = {Dimension.PRESSURE: "kPa"}.get(axis.dimension, (*unit_names(axis.dimension), "")[0])
-    if not name:
-        return f"{axis.values[index]:.5g}"
-    (unit,) = units_with_key(name, axis.dimension)[:1]
-    kind = f" {axis.pressure.value}" if axis.pressure is not None else ""
-    return f"{(axis.values[index] - unit.offset) / unit.factor:.5g} {name}{kind}"

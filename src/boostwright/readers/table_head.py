@@ -38,6 +38,7 @@ _STATEMENTS: Final = (
     "made by", "caution",
 )  # fmt: skip
 _NUMBERLIKE = re.compile(r"^[+\-−]?\s*[.,]?[0-9]")
+_PRESSURES: Final = (10e3, 400e3)  # [Pa absolute] that a manifold can have
 _LONGEST_CELL: Final = 2000
 _MOST_ROWS: Final = 20_000
 _MOST_CELLS: Final = 200
@@ -231,6 +232,14 @@ def _breakpoints(key: str, unit: str, points: str, line: int, faults: FaultList)
         faults.add(
             "out-of-range", line, key, written, "rising", "the breakpoints do not rise",
             "Leave this line as it was exported.",
+        )  # fmt: skip
+        return ()
+    if key == "manifold_pressure" and not (_PRESSURES[0] <= values[0] and values[-1] <= _PRESSURES[1]):
+        faults.add(
+            "wrong-unit", line, key, written, "10 to 400 kPa absolute",
+            f"the unit is said to be '{unit}', and the breakpoints then lie at {values[0] / 1e3:.4g} to"
+            f" {values[-1] / 1e3:.4g} kPa absolute, where no manifold of a road car goes",
+            "Write the unit that your breakpoints are in; the exported file has it.",
         )  # fmt: skip
         return ()
     return values

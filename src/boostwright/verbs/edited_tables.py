@@ -101,7 +101,8 @@ def read_edited_cells(calibration: Calibration, file: EditedFile) -> EditedCells
     from boostwright.build.faults import Fault
     from boostwright.errors import BuildFileError
     from boostwright.quantity import nearest
-    from boostwright.readers.table_csv import AxisForm, TableForm, read_table_csv
+    from boostwright.readers.table_csv import read_table_csv
+    from boostwright.readers.table_form import AxisForm, TableForm
     from boostwright.views.table_words import table_face
 
     known = {table.key: table for table in calibration.tables}
