@@ -155,6 +155,25 @@ def test_edits_stand_worst_first_with_limit_and_spreads() -> None:
     assert page.index("3000 rpm, 175") < page.index("1500 rpm, 50") < page.index("Checks with the edits in")
 
 
+def test_an_edit_that_a_check_refuses_is_not_listed_as_one_that_passes() -> None:
+    values = SAMPLE.table("spark").value.copy()
+    values[4, 9] -= 0.5 * DEG  # within the limit
+    values[1, 1] += 0.5 * DEG
+    failing = Check("behind", "Spark keeps its distance.", False, (("spark", 4, 9),), "Take it back.")
+    edited = edited_calibration(SAMPLE, {"spark": values}, {"spark": 1e-4}, lambda _: (failing,))
+    assert edited.hurts
+    page = flat(edit_report(edited))
+    assert "2 cells are changed in spark; 1 stands in a check that does not hold" in page
+    assert "a check does not hold here: Spark keeps its distance. Take it back." in page
+    listed = page.index("Past no limit, in no failing check")
+    assert page.index("✕ spark at 3000 rpm, 175") < listed < page.index("spark at 1500 rpm, 50")
+    elsewhere = edited_calibration(
+        SAMPLE, {"spark": values}, {"spark": 1e-4}, lambda _: (failing._replace(cells=()),)
+    )
+    assert not elsewhere.hurts
+    assert "not every check holds" in flat(edit_report(elsewhere))
+
+
 def test_no_edit_is_said() -> None:
     same = edited_calibration(SAMPLE, {"spark": SAMPLE.table("spark").value}, {"spark": 1e-4})
     assert "Nothing is changed in spark" in edit_report(same)

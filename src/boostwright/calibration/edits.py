@@ -26,11 +26,12 @@ class Trouble(Enum):
     ABOVE = "above its upper limit"
     BELOW = "below its lower limit"
     NO_NUMBER = "a number where none may stand"
+    REFUSED = "in a check that does not hold"
     TURN = "against the run of its row or column"
 
     @property
     def hurts(self) -> bool:
-        """Whether it passes knock, mixture or a part, not only the shape of the table."""
+        """Whether it passes knock, mixture or a part, or a check refuses it; not only a table's shape."""
         return self is not Trouble.TURN
 
 
@@ -39,7 +40,7 @@ class Concern(NamedTuple):
 
     trouble: Trouble
     limit: float  # that it passes, SI; NaN for the others
-    why: str  # in words; of a turn, the words of the axis
+    why: str  # in words; of a turn, the words of the axis; of a check, what it says
     axis: int = -1  # of a turn
     rising: bool = False  # which way the table went along it
     before: bool = False  # it was beyond the limit before the edit, too
@@ -67,7 +68,7 @@ class Edited(NamedTuple):
 
     @property
     def hurts(self) -> bool:
-        """Whether an edit passes a limit."""
+        """Whether an edit passes a limit or stands in a check that does not hold."""
         return any(concern.trouble.hurts for cell in self.cells for concern in cell.concerns)
 
 
@@ -99,7 +100,22 @@ def edited_calibration(
     whole = replace(calibration, tables=tuple(tables[table.key] for table in calibration.tables))
     if recheck is not None and cells:
         whole = replace(whole, checks=recheck(whole))
+        cells = [_refused(cell, whole.checks, calibration.checks) for cell in cells]
     return Edited(whole, tuple(sorted(cells, key=_weight)), tuple(values))
+
+
+def _refused(edit: CellEdit, checks: tuple[Check, ...], earlier: tuple[Check, ...]) -> CellEdit:
+    """The edit with every check, run again, that names its cell and does not hold."""
+    place = (edit.table, edit.at[0], edit.at[1] if len(edit.at) > 1 else 0)
+    before = {check.key for check in earlier if check.holds is False and place in check.cells}
+    more = tuple(
+        Concern(
+            Trouble.REFUSED, math.nan, f"{check.words} {check.remedy}".strip(), before=check.key in before
+        )
+        for check in checks
+        if check.holds is False and place in check.cells
+    )
+    return edit._replace(concerns=(*edit.concerns, *more))
 
 
 def _weight(edit: CellEdit) -> tuple[bool, bool, float]:

@@ -42,7 +42,11 @@ def edit_report(
     for cell in troubled:
         lines += ["", *_troubled(cell, known[cell.table], width)]
     if plain:
-        lines += ["", "Edits that pass no limit" if troubled else "Edits", "─" * width]
+        lines += [
+            "",
+            "Past no limit, in no failing check" if troubled else "Edits",
+            "─" * width,
+        ]
         shown = plain if every else plain[:_MOST]
         for cell in shown:
             lines += _wrapped(_change(cell, known[cell.table]), width, "", "    ")
@@ -64,15 +68,27 @@ def edit_verdict(edited: Edited) -> str:
     if not edited.cells:
         return f"Nothing is changed in {tables}: every cell is as it was computed, to its last digit."
     cells = "1 cell is" if len(edited.cells) == 1 else f"{len(edited.cells)} cells are"
-    passing = sum(any(c.trouble.hurts for c in cell.concerns) for cell in edited.cells)
-    turning = sum(bool(cell.concerns) for cell in edited.cells) - passing
+    passing = sum(any(_passes(c) for c in cell.concerns) for cell in edited.cells)
+    refused = sum(any(c.trouble.hurts for c in cell.concerns) for cell in edited.cells) - passing
+    turning = sum(bool(cell.concerns) for cell in edited.cells) - passing - refused
     told = f"{cells} changed in {tables}"
     if passing:
         verb = "passes" if passing == 1 else "pass"
         told += f"; {passing} {verb} a limit of knock, mixture or a part: do not drive with it"
+    if refused:
+        verb = "stands" if refused == 1 else "stand"
+        told += f"; {refused} {verb} in a check that does not hold: do not drive with it before it does"
     if turning:
         told += f"; {turning} {'goes' if turning == 1 else 'go'} against the run of the table"
-    return f"{told}." if passing or turning else f"{told}; none passes a limit."
+    if passing or refused or turning:
+        return f"{told}."
+    if any(check.holds is False for check in edited.calibration.checks):
+        return f"{told}; none passes a limit by itself, but not every check holds: see below."
+    return f"{told}; none passes a limit, and no check fails."
+
+
+def _passes(concern: Concern) -> bool:
+    return concern.trouble.hurts and concern.trouble is not Trouble.REFUSED
 
 
 def concern_words(cell: CellEdit, concern: Concern, table: Table) -> str:
@@ -81,6 +97,9 @@ def concern_words(cell: CellEdit, concern: Concern, table: Table) -> str:
     if concern.trouble is Trouble.NO_NUMBER:
         why = f": {concern.why}" if concern.why else ""
         return f"no number may stand here{why}"
+    if concern.trouble is Trouble.REFUSED:
+        was = " (so it did before)" if concern.before else ""
+        return f"a check does not hold here{was}: {concern.why}"
     if concern.trouble is Trouble.TURN:
         way = "rises" if concern.rising != backwards else "falls"
         axis = table.axes[concern.axis]
