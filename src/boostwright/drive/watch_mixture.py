@@ -242,7 +242,7 @@ def _starts(scene: Scene) -> list[int]:
     """Places at which the engine begins to run after it truly stood or was cranked, and runs on."""
     signals, running = scene.signals, scene.ways.running
     speed = signals["engine_speed"]
-    found = []
+    found: list[int] = []
     for i in (np.flatnonzero(running[1:] & ~running[:-1]) + 1).tolist():
         before = speed[max(0, i - signals.samples(3.0)) : i]
         later = slice(i, i + signals.samples(3.0))
