@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from boostwright.calibration.records import Calibration, Origin
+from boostwright.calibration.records import TWO_WAYS, Calibration, Origin
 from boostwright.calibration.spark_corrections import reference_temperature
 from boostwright.library.calibration import rule_of
 from boostwright.physics.fuel import stoichiometric_air_fuel_ratio
@@ -433,3 +433,23 @@ def test_the_idle_rule_counts_degrees_before_top_dead_centre(sound: Small) -> No
     (note,) = (n for n in sound.made.calibration.table("spark").notes if n.startswith("Near idle"))
     assert "-" not in note.split("degrees")[0]
     assert "before top dead centre" in note
+
+
+@pytest.mark.parametrize("name", ["sound", "highland"])
+def test_near_idle_the_spark_is_level_over_load_and_speed(demo: Callable[[str], Small], name: str) -> None:
+    """Load may not take the spark away, nor a few revolutions add to it: the engine would stall and hunt."""
+    made = demo(name).made
+    grid, cells, build = made.work.grid, made.work.cells, demo(name).build
+    slow = grid.speeds <= 1.25 * build.number("engine.idle_speed")
+    light = grid.pressures <= 0.5 * grid.ambient
+    near = slow[:, None] & light[None, :]
+    assert near.any()
+    value = made.calibration.table("spark").value
+    knock = made.work.square(cells.middle.knock)
+    rule = np.radians(rule_of("idle_spark").number)
+    np.testing.assert_allclose(value[near], np.fmax(rule, knock)[near], atol=1e-9)
+
+
+@pytest.mark.parametrize("key", ["volumetric_efficiency", "injector_pulse", "dead_time"])
+def test_the_two_ways_to_the_pulse_are_never_loaded_both(sound: Small, key: str) -> None:
+    assert TWO_WAYS in sound.made.calibration.table(key).notes

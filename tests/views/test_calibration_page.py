@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from boostwright.calibration.edits import edited_calibration
-from boostwright.calibration.records import Calibration, Check, Origin, Table
+from boostwright.calibration.records import NO_PLACE, Calibration, Check, Origin, Table
 from boostwright.quantity import Dimension
 from boostwright.views.calibration_document import calibration_document, calibration_schema
 from boostwright.views.calibration_page import calibration_report, table_report, verdict_words
@@ -226,3 +226,11 @@ def test_the_document_tells_of_edits() -> None:
     assert first["concerns"][0]["hurts"]
     assert "knocks" in first["concerns"][0]["words"]
     assert table_face(calibration.table("spark")).backwards
+
+
+def test_the_headline_says_where_the_numbers_are_no_place_to_drive() -> None:
+    first, *others = SAMPLE.tables
+    noted = replace(first, notes=(*first.notes, f"In 3 cells knock rules. They are {NO_PLACE}."))
+    page = calibration_report(replace(SAMPLE, tables=(noted, *others)), brief=True)
+    assert f"But, {first.key}" in page
+    assert "But, " not in calibration_report(SAMPLE, brief=True)

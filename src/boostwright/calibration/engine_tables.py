@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from boostwright.build.document import Build
 from boostwright.calibration.cells import EARLIEST
 from boostwright.calibration.mixture import TURBINE_SD, boost_lambda, closed_loop_top, turbine_limit
-from boostwright.calibration.records import Origin, Table
+from boostwright.calibration.records import NO_PLACE, TWO_WAYS, Origin, Table
 from boostwright.calibration.work import Work, origins
 from boostwright.library.calibration import rule_of
 from boostwright.quantity import Dimension
@@ -32,6 +32,7 @@ def charge_tables(work: Work) -> tuple[tuple[Table, ...], tuple[str, ...]]:
             "On manifold pressure and plenum temperature: air = VE p V_d/(R T), R of dry air; at the table's"
             " spark."
         ),
+        TWO_WAYS,
     )
     if unburnt.any():
         notes += (
@@ -58,7 +59,7 @@ def charge_tables(work: Work) -> tuple[tuple[Table, ...], tuple[str, ...]]:
                 "For turning manifold pressure into the load that an air meter counts; the meter itself"
                 " measures it."
             ),
-            *notes[1:],
+            *(note for note in notes[1:] if note != TWO_WAYS),
         ),
         origin,
     )
@@ -144,10 +145,11 @@ def spark_table(work: Work) -> Table:
             " sold with; if its compression was raised since, that is no longer true."
         )
     if sparks.held.any():
+        driven = int((sparks.held & work.visited).sum())
         notes.append(
-            f"In {int(sparks.held.sum())} cells knock asks for a later spark than still burns evenly; the"
-            " latest"
-            " that does stands there. They are no place to drive in before knock detection has spoken."
+            f"In {int(sparks.held.sum())} cells ({driven} of them on the predicted way) knock asks for a"
+            f" later spark than still burns evenly; the latest that does stands there. They are {NO_PLACE}"
+            " before knock detection has spoken."
         )
     if (sparks.smoothed & (sparks.value > used + SMOOTHED)).any():
         notes.append("Held over pressure where the model's spark would have risen with boost.")

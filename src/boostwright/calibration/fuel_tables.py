@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from boostwright.calibration.cells import MIXTURE_SD, Moved
-from boostwright.calibration.records import Axis, Origin, Setting, Table
+from boostwright.calibration.records import TWO_WAYS, Axis, Origin, Setting, Table
 from boostwright.calibration.work import Work, coolant_axis, origins
 from boostwright.library.calibration import Rule, rule_of
 from boostwright.physics.fuel import stoichiometric_air_fuel_ratio
@@ -127,6 +127,7 @@ def pulse_table(work: Work, pulses: Pulses) -> Table:
     notes = [
         f"Warm engine, dead time at {voltage:.1f} V included; the charge of the cell at its lambda.",
         f"Rail against {_reference_words(work)}.",
+        TWO_WAYS,
     ]
     if np.any(pulses.duty[work.visited] > most.value):
         notes.append("Where the duty passes its limit the injectors are too small: do not drive there.")
@@ -200,6 +201,7 @@ def dead_time_table(work: Work, pulses: Pulses) -> Table:
     )
     notes: tuple[str, ...] = (
         "From the dead time at one voltage and its growth for each volt lost: flux of the coil over voltage.",
+        TWO_WAYS,
     )
     if not stated:
         notes += ("Nobody has stated the injectors' dead time; that of usual ones stands in. Measure it.",)

@@ -11,9 +11,18 @@ from numpy.typing import NDArray
 
 from boostwright.quantity import Dimension, PressureKind
 
-__all__ = ["Axis", "Calibration", "Check", "Origin", "Setting", "Table"]
+__all__ = ["NO_PLACE", "TWO_WAYS", "Axis", "Calibration", "Check", "Origin", "Setting", "Table"]
 
 Array = NDArray[np.float64]
+
+NO_PLACE = "no place to drive in"
+"""In a note of a table: cells whose number stands, but that no check clears; the headline repeats it."""
+
+TWO_WAYS = (
+    "Two kinds of controller: one takes volumetric efficiency and dead time and works the pulse out itself,"
+    " the other takes the injector pulse, which holds the dead time already. Load what yours takes, never both."
+)
+"""In the notes of the tables that a controller would count twice."""
 
 
 class Origin(Enum):

@@ -20,8 +20,8 @@ Array = NDArray[np.float64]
 
 LATE_SLOPE: Final = 1.2  # half-burned point for each degree of spark, late in the cycle (own cycles) [-]
 _AT_BEST: Final = np.radians(8.0)  # half-burned point at MBT, where the later cycle did not burn out [rad]
-_NEAR_IDLE_SPEED: Final = 1.3  # of idle speed, up to which the idle spark stands [-] (judgement)
-_NEAR_IDLE_PRESSURE: Final = 1.25  # the same, of its manifold pressure [-] (judgement)
+_IDLE_SPEED: Final = (1.25, 2.2)  # of idle speed: up to which its spark stands, and where it ends (judgement)
+_IDLE_PRESSURE: Final = (0.50, 0.75)  # the same, of the outside air's pressure: lights, fan, pulling away
 _LIGHT: Final = (
     0.6  # of the outside air's pressure, below which a charge that does not burn is light load [-]
 )
@@ -42,7 +42,9 @@ def sparks_of(
 ) -> Sparks:
     """The later of MBT and the knock limit behind its margin, made fit to be driven.
 
-    Near idle, and where so light a charge does not burn out, the rule for idle stands. Where knock asks for a
+    Near idle, and where so light a charge does not burn out, the rule for idle stands, level over load and
+    speed so that neither a load nor a few revolutions move the spark; from there it goes over into the
+    model's in steps. Where knock asks for a
     spark so late that half of the charge would burn after the latest point for a moment, that point's spark
     stands instead: later ones misfire. From the outside air's pressure on, spark never rises with pressure:
     where the model's does, it is held.
@@ -66,17 +68,22 @@ def sparks_of(
     held = value > latest + 1e-9
     value = np.minimum(value, latest)
     idle_speed = build.number("engine.idle_speed")
-    light = case.extra.get("light_loads")
-    low = 0.4 * grid.ambient if light is None else float(light.plenum_pressure[0])
-    near = (grid.speeds <= _NEAR_IDLE_SPEED * idle_speed)[:, None]
-    near = near & (grid.pressures <= _NEAR_IDLE_PRESSURE * low)[None, :]
+    share = _ending(grid.speeds / idle_speed, _IDLE_SPEED)[:, None]
+    share = share * _ending(grid.pressures / grid.ambient, _IDLE_PRESSURE)[None, :]
     broken = (cells.middle.result.status != 0).reshape(grid.shape)
     unburnt = broken & (grid.pressures < _LIGHT * grid.ambient)[None, :]
-    idle = near | unburnt
+    share = np.where(unburnt, 1.0, share)
+    idle = share >= 0.5
     knock = square(cells.middle.knock)  # the limit itself: a rule needs no margin, but may not cross it
-    value = np.where(idle, np.fmax(np.radians(rule.number), knock), value)
+    at_idle = np.fmax(np.radians(rule.number), knock)
+    value = np.where(share > 0.0, share * at_idle + (1.0 - share) * value, value)
     first = int(np.searchsorted(grid.pressures, 0.98 * grid.ambient))
     before = value.copy()
     value[:, first:] = np.maximum.accumulate(value[:, first:], axis=1)
     smoothed = value > before + 1e-9
     return Sparks(np.maximum(value, EARLIEST), idle, held & ~idle, smoothed, latest)
+
+
+def _ending(x: Array, ends: tuple[float, float]) -> Array:
+    """One up to the first of ``ends``, nothing from the second on, straight between."""
+    return np.clip((ends[1] - x) / (ends[1] - ends[0]), 0.0, 1.0)

@@ -8,7 +8,7 @@ from typing import Final
 
 import numpy as np
 
-from boostwright.calibration.records import Calibration, Check, Origin, Setting, Table
+from boostwright.calibration.records import NO_PLACE, Calibration, Check, Origin, Setting, Table
 from boostwright.findings.model import Verdict
 from boostwright.findings.notes import deference
 from boostwright.quantity import COVERAGE
@@ -88,6 +88,10 @@ def heading(calibration: Calibration, width: int) -> list[str]:
     """Name, verdict and the first caution."""
     lines = [*_wrapped(f"Starting calibration: {calibration.name}", width), "─" * width]
     lines += _wrapped(verdict_words(calibration.checks), width)
+    for table in calibration.tables:
+        for note in table.notes:
+            if NO_PLACE in note:
+                lines += _wrapped(f"But, {table.key}: {note}", width, "", "  ")
     for caution in calibration.cautions[:1]:
         lines += _wrapped(f"take care: {caution}", width, "", "  ")
     return lines

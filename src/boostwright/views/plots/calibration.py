@@ -109,10 +109,17 @@ def pressure_sheet(table: Table, calibration: Calibration, foot: str, beside: Be
     rows = _rows(table)
     face = table_face(table)
     unit = f" [{face.name}]" if face.name and face.name != "lambda" else ""
+    spark = table.key == "spark"
+    grey = (
+        "how unsure the number is (19 of 20 cases); it is no leave to advance"
+        if spark
+        else ("where it truly belongs in 19 of 20 cases")
+    )
+    best = " MBT: the spark of most torque, were there no knock." if spark else ""
     sentence = (
         f"{table.words[0].upper()}{table.words[1:]} over manifold pressure, at {len(rows)} of"
-        f" {table.axes[0].values.size} speeds. Grey: where it truly belongs in 19 of 20 cases. Full marks:"
-        " visited by the predicted trajectory; open marks: not visited. Hatched: beyond a limit. "
+        f" {table.axes[0].values.size} speeds. Grey: {grey}.{best} Full marks: visited by the predicted"
+        " trajectory; open marks: not visited. Hatched: beyond a limit. "
         f"{_caution(calibration)}"
     )
     sheet, axes = new_sheet(
@@ -128,7 +135,8 @@ def pressure_sheet(table: Table, calibration: Calibration, foot: str, beside: Be
         _panel(axis, table, row, x, None if mbt is None else mbt[row])
         speed = f"{axis_texts(table.axes[0])[row]} {axis_face(table.axes[0]).name}"
         axis.set_title(speed, fontsize=9.0, loc="left", pad=2.5, weight="bold")
-        axis.set_ylabel(f"{_short(table)}\n{unit.strip()}".strip())
+        before = " before TDC" if spark else ""
+        axis.set_ylabel(f"{_short(table)}\n{unit.strip()}{before}".strip())
     for axis in axes[:-1]:
         axis.tick_params(labelbottom=False)
     axes[-1].set_xlabel(f"manifold pressure [{axis_face(table.axes[1]).name}]")
