@@ -20,7 +20,8 @@ NO_PLACE = "no place to drive in"
 
 TWO_WAYS = (
     "Two kinds of controller: one takes volumetric efficiency and dead time and works the pulse out itself,"
-    " the other takes the injector pulse, which holds the dead time already. Load what yours takes, never both."
+    " the other takes the injector pulse, which holds the dead time already. Load what yours takes,"
+    " never both."
 )
 """In the notes of the tables that a controller would count twice."""
 
