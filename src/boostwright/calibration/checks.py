@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from boostwright.calibration.fuel_tables import full_flow
+from boostwright.calibration.idle_check import idle_level
 from boostwright.calibration.part_checks import listed, part_checks
 from boostwright.calibration.records import Calibration, Check, Origin, Table
 from boostwright.calibration.settings import Cut
@@ -43,6 +44,7 @@ def checks_of(calibration: Calibration, work: Work, cut: Cut) -> tuple[Check, ..
     found = [
         _sizing(by_key, work),
         _spark_falls(by_key, work),
+        idle_level(by_key, work),
         _spark_behind_knock(by_key, work),
         _lambda_falls(by_key),
         _dead_time_falls(by_key),
