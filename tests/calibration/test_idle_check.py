@@ -31,7 +31,7 @@ def test_a_level_idle_holds() -> None:
 @pytest.mark.parametrize("where", [(0, 0), (0, 1), (1, 0), (1, 1)])
 @pytest.mark.parametrize("by", [-7.0, 7.0])
 def test_one_cell_that_parts_from_the_others_is_named(where: tuple[int, int], by: float) -> None:
-    spark = [[12.0, 12, -4], [12, 12, 1], [31, 26, 14]]
+    spark: list[list[float]] = [[12.0, 12, -4], [12, 12, 1], [31, 26, 14]]
     spark[where[0]][where[1]] += by
     check = judged(spark)
     assert check.holds is False
