@@ -107,5 +107,5 @@ def _lacks(scene: Scene, watch: Watch) -> str:
 
 
 def worst_first(notice: Notice) -> tuple[bool, int, float, float]:
-    """A key to sort by: faults first, then by what is at stake, then by how far out it is."""
+    """A key to sort by: faults first, by what is at stake and how soon, then by how far out they are."""
     return (not notice.fault, -notice_kinds()[notice.kind].rank, -notice.ratio, notice.start)

@@ -20,7 +20,7 @@ class NoticeKind(NamedTuple):
 
     words: what happened. why: why it matters. change: what to do, smallest first. harm: one of HARMS.
     fault: False where it is explained and nothing to mend. caution: key of ``cautions.toml``, "" where none.
-    limits: SI, by name; basis: the reason for each.
+    limits: SI, by name; basis: the reason for each. at_once: it does its harm within seconds.
     """
 
     key: str
@@ -32,11 +32,12 @@ class NoticeKind(NamedTuple):
     caution: str
     limits: Mapping[str, float]
     basis: Mapping[str, str]
+    at_once: bool = False
 
     @property
     def rank(self) -> int:
-        """Place of its harm: 0 none, 4 the engine."""
-        return HARMS.index(self.harm)
+        """Place of its harm, twice: 0 none, 8 the engine, 9 the engine within seconds."""
+        return 2 * HARMS.index(self.harm) + self.at_once
 
 
 @cache
@@ -56,5 +57,6 @@ def notice_kinds() -> Mapping[str, NoticeKind]:
                 row.get("caution", ""),
                 {name: float(one["value"]) for name, one in limits.items()},
                 {name: one["basis"] for name, one in limits.items()},
+                bool(row.get("at_once", False)),
             )
     return found

@@ -61,8 +61,10 @@ def drive_report(drive: ReviewedDrive, *, every: bool = False, stamp: str = "", 
         )
     for limit in drive.limits:
         lines += _wrapped(f"ONLY IN PART: {limit}", width, "", "  ")
-    for number, group in enumerate(_grouped(review.faults), 1):
+    groups = _grouped(review.faults)
+    for number, group in enumerate(groups, 1):
         lines += ["", *_one(number, group, width, every)]
+        lines += _wrapped(_together(groups, number), width, "    ", "      ")
     lines += change_lines(drive, width, every)
     lines += pull_lines(drive, width)
     lines += model_lines(drive, width, every)
@@ -147,6 +149,18 @@ def _grouped(notices: Sequence[Notice]) -> list[list[Notice]]:
     for notice in notices:
         groups.setdefault(notice.kind, []).append(notice)
     return list(groups.values())
+
+
+def _together(groups: Sequence[Sequence[Notice]], number: int) -> str:
+    """'same moment as 1' where the worst of an earlier kind overlaps this one's by half of the shorter."""
+    here = groups[number - 1][0]
+    same = []
+    for earlier, (other, *_) in enumerate(groups[: number - 1], 1):
+        both = min(here.end, other.end) - max(here.start, other.start)
+        shorter = min(here.end - here.start, other.end - other.start)
+        if both > 0.0 and both >= 0.5 * shorter:
+            same.append(str(earlier))
+    return f"same moment as {' and '.join(same)}: it may have one cause" if same else ""
 
 
 def _when(group: Sequence[Notice], every: bool) -> str:
