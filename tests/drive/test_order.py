@@ -1,4 +1,4 @@
-"""The order of what was noticed: what ends an engine within seconds stands before what may end it some day."""
+"""The order of what was noticed: what ends an engine within seconds stands before what may later."""
 
 from __future__ import annotations
 

@@ -33,6 +33,8 @@ __all__ = ["Compared", "Expectation", "condition_for", "expect"]
 Array = NDArray[np.float64]
 
 _KIND = "off-the-model"
+_FUEL_KIND = "fuel-off-the-model"  # for what decides whether the engine gets its fuel
+_FEEDS = frozenset({"air_meter", "air_injectors", "rail"})
 _BY_TARGET = 5.0e3  # beyond what the spring holds, from which a pull was at the boost asked for [Pa]
 
 
@@ -217,7 +219,7 @@ def _notice(one: Compared, sign: float) -> Notice | None:
     )
     expected = Reading(f"{one.words}, expected", float(np.median(one.expected[part])), sd, one.dimension)
     return Notice(
-        _KIND,
+        _FUEL_KIND if one.key in _FEEDS else _KIND,
         True,
         float(one.time[part][0]),
         float(one.time[part][-1]),

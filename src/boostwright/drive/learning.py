@@ -109,7 +109,7 @@ def _kept(expectation: Expectation, faults: Sequence[Notice]) -> _Kept:
     """What was noticed as a fault teaches nothing of the rows. Knock is no fault of its sensor, it is what is
     learned from: only where that channel itself was found bad, it is left out."""
     points, usable = expectation.points, expectation.model.usable
-    parted = [n for n in expectation.notices if n.kind == "off-the-model"]
+    parted = [n for n in expectation.notices if n.kind in ("off-the-model", "fuel-off-the-model")]
     deaf = [n for n in faults if n.kind.startswith("sensor-") and "knock_retard" in n.channels]
     return _Kept(kept_points(points, [*faults, *parted]) & usable, kept_points(points, deaf) & usable)
 
