@@ -243,6 +243,8 @@ def _clocks(source: LogSource, told: Mapping_[str, str]) -> tuple[list[ColumnMap
 
 
 def _source(path: Path, told: Mapping_[str, str]) -> LogSource:
+    if path.is_dir():
+        raise LogRefused("no-file", f"{path} is a folder", "Name the log inside it.")
     if not path.is_file():
         raise LogRefused("no-file", f"there is no file {path.name}", "Look at its name and its folder.")
     if is_mdf(path):
