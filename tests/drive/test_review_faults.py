@@ -169,6 +169,18 @@ def test_surge_at_a_lift(made: Drive) -> None:
     only(made, "surge", here)
 
 
+def test_surge_on_a_steady_pull_is_told_from_a_controller_by_how_quick_it_beats(made: Drive) -> None:
+    here = made.part(5, "pull", 1.0, 2.5)
+    t = np.arange(here.stop - here.start) / made.rate
+    made.value["charge_pressure"][here] += 5e3 * np.sin(2 * np.pi * 8.0 * t)
+    only(made, "surge", here)
+    note = review(made.recording()).faults[0].note
+    assert "times a second" in note
+    slow = drive()
+    slow.value["charge_pressure"][here] += 5e3 * np.sin(2 * np.pi * 1.8 * t)
+    assert "surge" not in [f[0] for f in faults(slow)]
+
+
 def test_a_blow_off_valve_that_stays_shut(made: Drive) -> None:
     here = made.part(5, "overrun", 0.0, 3.0)
     t = np.arange(here.stop - here.start) / made.rate
