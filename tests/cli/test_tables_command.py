@@ -220,11 +220,38 @@ def test_every_fault_of_every_file_is_printed(
 ) -> None:
     edit(out / "spark.csv", "3000", 10, "late")
     edit(out / "spark.csv", "4000", 2, "1000")
-    edit(out / "lambda_target.csv", "4000", 2, "")
+    edit(out / "lambda_target.csv", "4000", 2, "rich")
     assert run(car, "--edited", out / "spark.csv", out / "lambda_target.csv") == codes.UNUSABLE
     said = " ".join(capsys.readouterr().err.split())
     assert "spark.csv: 2 faults" in said
     assert "lambda_target.csv: 1 fault" in said
+
+
+def test_an_emptied_cell_is_a_fault(car: Path, out: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Which cells may be empty is known with the table alone."""
+    edit(out / "lambda_target.csv", "4000", 2, "")
+    assert run(car, "--edited", out / "lambda_target.csv") == codes.UNUSABLE
+    assert "this cell is empty" in " ".join(capsys.readouterr().err.split())
+
+
+def test_faults_and_a_wrong_key_come_before_anything_is_computed(
+    car: Path, out: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def never(*_: Any, **__: Any) -> Tabled:
+        raise AssertionError("computed")
+
+    monkeypatch.setattr(verbs, "tables", never)
+    edit(out / "spark.csv", "3000", 10, "late")
+    assert run(car, "--edited", out / "spark.csv") == codes.UNUSABLE
+    text = (out / "lambda_target.csv").read_text("utf-8")
+    (out / "lambda_target.csv").write_text(text.replace("unit,lambda", "unit,AFR", 1), "utf-8")
+    assert run(car, "--edited", out / "lambda_target.csv") == codes.UNUSABLE
+    assert run(car, "--show", "sprak") == codes.UNUSABLE
+    said = " ".join(capsys.readouterr().err.split())
+    assert "computed" not in said.replace("was computed", "")
+    assert "spark.csv: 1 fault" in said
+    assert "Write lambda" in said
+    assert "Did you mean 'spark'?" in said
 
 
 def test_a_table_that_this_build_lacks(car: Path, out: Path, capsys: pytest.CaptureFixture[str]) -> None:

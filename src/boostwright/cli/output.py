@@ -60,7 +60,10 @@ def os_error_words(mishap: OSError) -> str:
         errno.ENOSPC: ("the disk is full", "Free some space and run the same command again."),
         errno.EROFS: ("this disk can only be read", "Choose another place."),
         errno.ENAMETOOLONG: ("this name is too long for the disk", "Choose a shorter one."),
-        errno.EEXIST: ("there is a file of this name already", "Choose another name, or add --force."),
+        errno.EEXIST: (
+            "there is a file of this name already",
+            "Choose another name, or move that file.",
+        ),
     }
     if mishap.strerror == NO_FOLDER:
         return f"{name}: {NO_FOLDER}. Make it first, or name a place that is there."

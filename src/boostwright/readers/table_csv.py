@@ -26,6 +26,7 @@ from boostwright.quantity import (
 from boostwright.quantity.units import DIMENSIONLESS, candidates, units_with_key
 from boostwright.readers.fault_list import FaultList, Full
 from boostwright.readers.table_form import (
+    TABLES,
     AxisForm,
     TableForm,
     breakpoint_unit,
@@ -33,9 +34,9 @@ from boostwright.readers.table_form import (
     said_breakpoint,
     said_place,
 )
-from boostwright.readers.table_head import MOST_FAULTS, Head, Row, Sheet, read_sheet
+from boostwright.readers.table_head import GRID_AXES, MOST_FAULTS, Head, Row, Sheet, read_sheet
 
-__all__ = ["AxisForm", "ReadTable", "TableForm", "read_table_csv"]
+__all__ = ["ReadTable", "check_table_csv", "read_table_csv"]
 
 Array = NDArray[np.float64]
 
@@ -75,6 +76,25 @@ def read_table_csv(data: bytes, form: TableForm, file: str = "") -> ReadTable:
     notes = faults.settled(file or f"the table {form.key}", hopeless=found is None)
     assert found is not None
     return ReadTable(*found, notes)
+
+
+def check_table_csv(data: bytes, head: Head, file: str = "") -> None:
+    """What can be told of an edited table without the one it was made from: units, labels, every number.
+
+    Silent on a table that does not lie over speed and manifold pressure, or whose head states no breakpoints.
+    Raises BuildFileError with every fault.
+    """
+    dimension, pressure, gridded = TABLES.get(head.key, (Dimension.RATIO, None, False))
+    if not gridded or set(head.breakpoints) != set(GRID_AXES):
+        return
+    kinds = {Dimension.PRESSURE: PressureKind.ABSOLUTE}
+    axes = tuple(
+        AxisForm(key, key.replace("_", " "), kind, np.array(head.breakpoints[key]), kinds.get(kind))
+        for key, kind in GRID_AXES.items()
+    )
+    shape = tuple(axis.values.size for axis in axes)
+    anywhere = np.ones(shape, dtype=bool)  # which cells may be empty the table itself must say
+    read_table_csv(data, TableForm(head.key, head.key, dimension, axes, anywhere, pressure), file)
 
 
 def _read(sheet: Sheet, form: TableForm, faults: FaultList) -> tuple[Head, Array, NDArray[np.int64]] | None:

@@ -12,6 +12,7 @@ from boostwright.quantity import Dimension, PressureKind, unit_names
 from boostwright.quantity.units import units_with_key
 
 __all__ = [
+    "TABLES",
     "AxisForm",
     "TableForm",
     "breakpoint_unit",
@@ -37,6 +38,26 @@ _POSSIBLE: Final[Mapping[Dimension, tuple[float, float, str]]] = {  # what no ta
 }
 _MANIFOLD: Final = (0.0, 1.0e6, "0 to 1000 kPa absolute")
 _ANYTHING: Final = (-1e12, 1e12, "")
+
+
+TABLES: Final[Mapping[str, tuple[Dimension, PressureKind | None, bool]]] = {
+    "after_start_fuel": (Dimension.RATIO, None, False),
+    "air_temperature_fuel": (Dimension.RATIO, None, False),
+    "air_temperature_spark": (Dimension.ANGLE, None, False),
+    "boost_target": (Dimension.PRESSURE, PressureKind.ABSOLUTE, False),
+    "coolant_temperature_spark": (Dimension.ANGLE, None, False),
+    "cranking_fuel": (Dimension.TIME, None, False),
+    "cylinder_air": (Dimension.MASS, None, True),
+    "dead_time": (Dimension.TIME, None, False),
+    "gate_signal_share": (Dimension.SHARE, None, False),
+    "injector_pulse": (Dimension.TIME, None, True),
+    "lambda_target": (Dimension.MIXTURE, None, True),
+    "pressure_sensor": (Dimension.PRESSURE, None, False),
+    "spark": (Dimension.SPARK, None, True),
+    "volumetric_efficiency": (Dimension.SHARE, None, True),
+    "warm_up_fuel": (Dimension.RATIO, None, False),
+}
+"""What each table that there can be holds, and whether it lies over speed and manifold pressure."""
 
 
 class AxisForm(NamedTuple):

@@ -52,14 +52,17 @@ class EditedCells(NamedTuple):
 
 
 def read_edited(path: str | Path) -> EditedFile:
-    """An edited table as a file; its numbers are looked at by `read_edited_cells`.
+    """An edited table as a file, looked at as far as that needs no model; `read_edited_cells` does the rest.
 
-    Raises BuildFileError with every fault of its head, OSError.
+    Raises BuildFileError with every fault that it has whatever the model says, OSError.
     """
+    from boostwright.readers.table_csv import check_table_csv
     from boostwright.readers.table_head import read_head
 
     data = Path(path).read_bytes()
-    return EditedFile(str(path), data, read_head(data, str(path)))
+    head = read_head(data, str(path))
+    check_table_csv(data, head, str(path))
+    return EditedFile(str(path), data, head)
 
 
 def edited_breakpoints(files: Sequence[EditedFile]) -> Mapping[str, tuple[float, ...]]:

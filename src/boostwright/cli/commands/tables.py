@@ -146,6 +146,13 @@ def _contradiction(args: argparse.Namespace) -> str:
         return "--undo takes kept edits back and reads none; leave --edited and --keep out."
     if args.json and args.show:
         return "--json prints every table, and --show one as text; ask for one of them."
+    from boostwright.quantity import nearest
+    from boostwright.readers.table_form import TABLES
+
+    if args.show and args.show != "all" and args.show not in TABLES:
+        near = nearest(args.show, TABLES, count=1)
+        hint = f" Did you mean '{near[0]}'?" if near else ""
+        return f"there is no table '{args.show}'; there can be: {', '.join(TABLES)}.{hint}"
     return ""
 
 
