@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 
@@ -137,3 +139,12 @@ def test_an_answer_that_cannot_be_is_doubted_aloud_and_not_kept(
     assert "ONLY IN PART" in said
     assert "not kept" in said
     assert not answers.exists()
+
+
+def test_a_record_that_enters_nothing_names_the_step(tmp_path: Path) -> None:
+    rung = SimpleNamespace(number=1, key="key_on")
+    step = SimpleNamespace(rung=rung, readings=(), why=("the step that comes next is no pull.",))
+    drive: Any = SimpleNamespace(model=SimpleNamespace(step=step))
+    said = verbs.record_drive(tmp_path / "car.toml", drive, who="me")
+    assert "No reading was entered: the step that comes next is no pull." in said
+    assert "The ladder is at step 1, key_on: 'boostwright ladder" in said

@@ -77,6 +77,22 @@ def _parser() -> argparse.ArgumentParser:
     return parser
 
 
+def _refuse(parser: argparse.ArgumentParser, command: str | None, unread: Sequence[str]) -> NoReturn:
+    """Say which words nobody reads, what they may have meant, and the command's own page of help."""
+    from boostwright.quantity import nearest
+
+    own = parser
+    for action in parser._actions:
+        if isinstance(action, argparse._SubParsersAction) and command in action.choices:
+            own = action.choices[command]
+    known = [word for action in own._actions for word in action.option_strings]
+    strange = [word.partition("=")[0] for word in unread if word.startswith("-")]
+    near = [found[0] for word in strange if (found := nearest(word, known, count=1))]
+    hint = f" Did you mean {' and '.join(near)}?" if near else ""
+    output.complain(f"Unrecognized arguments: {' '.join(unread)}.{hint}\nFor help: {own.prog} --help")
+    raise SystemExit(codes.UNUSABLE)
+
+
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; returns the exit code. Never shows a traceback unless `--debug` asks for it."""
     debug = "--debug" in (sys.argv[1:] if argv is None else argv)
@@ -98,7 +114,9 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 def _run(argv: Sequence[str] | None) -> int:
     parser = _parser()
-    args = parser.parse_args(argv)
+    args, unread = parser.parse_known_args(argv)
+    if unread:
+        _refuse(parser, args.command, unread)
     if args.version:
         from boostwright.cli.commands import version_line
 

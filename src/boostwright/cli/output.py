@@ -8,6 +8,7 @@ import shutil
 import sys
 import threading
 from contextlib import suppress
+from pathlib import Path
 from typing import TextIO
 
 from boostwright.views.files import NO_FOLDER
@@ -65,6 +66,11 @@ def os_error_words(mishap: OSError) -> str:
             "Choose another name, or move that file.",
         ),
     }
+    if mishap.errno == errno.EISDIR:
+        with suppress(OSError):
+            inside = sorted(one.name for one in Path(name).glob("*.toml"))[:5]
+            if inside:
+                return f"{name}: {told[errno.EISDIR][0]}. Inside it: {', '.join(inside)}."
     if mishap.strerror == NO_FOLDER:
         return f"{name}: {NO_FOLDER}. Make it first, or name a place that is there."
     what, remedy = told.get(

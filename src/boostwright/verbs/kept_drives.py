@@ -66,7 +66,11 @@ def record_drive(path: str | Path, drive: ReviewedDrive, *, who: str, where: str
     step = None if drive.model is None else drive.model.step
     if step is None or step.rung is None or not step.readings:
         why = "" if step is None or not step.why else f": {step.why[-1].rstrip('.')}"
-        return f"No reading was entered{why}."
+        at = ""
+        if step is not None and step.rung is not None:
+            at = f" The ladder is at step {step.rung.number}, {step.rung.key}: 'boostwright ladder {path}'"
+            at += " says what to do for it."
+        return f"No reading was entered{why}.{at}"
     entered = [replace(one, who=who.strip(), time=now()) for one in step.readings]
     with open_job(path, where) as job:
         job.add(*entered)
