@@ -148,3 +148,17 @@ def test_a_record_that_enters_nothing_names_the_step(tmp_path: Path) -> None:
     said = verbs.record_drive(tmp_path / "car.toml", drive, who="me")
     assert "No reading was entered: the step that comes next is no pull." in said
     assert "The ladder is at step 1, key_on: 'boostwright ladder" in said
+
+
+def test_a_log_that_grows_while_it_is_read_says_so(tmp_path: Path) -> None:
+    log = tmp_path / "drive.csv"
+    log.write_bytes(ASKS.read_bytes())
+    assert not any("changed while" in n for n in verbs.review(log, remember=False).review.notes)
+
+    def writing(words: str) -> None:
+        if words.startswith("reviewing"):
+            with log.open("ab") as file:
+                file.write(b"1")
+
+    notes = verbs.review(log, remember=False, progress=writing).review.notes
+    assert any("changed while it was read" in note for note in notes)

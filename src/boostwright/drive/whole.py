@@ -110,7 +110,9 @@ def review_drive(
 
     joined: _Joined | None = None
     for number, part in enumerate(parts, 1):
-        told("reviewing the drive" if number == 1 else f"reviewing the drive, part {number}")
+        told(
+            "reviewing the drive" if number == 1 else f"reviewing the drive, row {part.first_row + 1} and on"
+        )
         one = review(part, build)
         each(one.scene)
         if joined is None:

@@ -26,6 +26,18 @@ def _ignored(_: ReviewedDrive) -> None:
     """Do nothing with what is not the last."""
 
 
+_GROWING = (
+    "the file changed while it was read: the logger may still write to it, so its end is missing here, and"
+    " its last row may be half of one. Read it again when the logger has closed it."
+)
+
+
+def _size(log: str | Path) -> int:
+    """Bytes of the file as it is now; -1 where there is none."""
+    path = Path(log)
+    return path.stat().st_size if path.is_file() else -1
+
+
 def _silent(_: str) -> None:
     """Say nothing."""
 
@@ -58,6 +70,7 @@ def review(
 
     told = progress or _silent
     told("reading the log")
+    size = _size(log)
     opened, remembered = _opened(Path(log), build, columns, remember)
     kept = _Fullest(build is not None and model)
     answers = _Answers(opened.mapping)
@@ -67,6 +80,8 @@ def review(
         answers.take(scene)
 
     whole = review_drive(opened.parts(), build, each=each, told=told)
+    if _size(log) != size:
+        whole = replace(whole, notes=(*whole.notes, _GROWING))
     if columns and remember and not answers.doubts:
         keep_mapping(opened.mapping)
     found = ReviewedDrive(
