@@ -6,6 +6,7 @@ import csv
 import io
 import json
 from collections.abc import Iterable
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -119,7 +120,9 @@ def record(capsys: pytest.CaptureFixture[str], file: Path, rows: list[Row]) -> N
     sheet.write_text(text.getvalue(), "utf-8")
     if not rows:
         return
-    said(capsys, "record", str(file), "--sheet", str(sheet))
+    # With its moment: a sheet without one counts for noon, and one reading of a day, told twice, counts once.
+    moment = datetime.now(UTC).isoformat(timespec="milliseconds")
+    said(capsys, "record", str(file), "--sheet", str(sheet), "--time", moment)
 
 
 def ladder(capsys: pytest.CaptureFixture[str], file: Path) -> dict[str, Any]:
