@@ -162,3 +162,12 @@ def test_a_log_that_grows_while_it_is_read_says_so(tmp_path: Path) -> None:
 
     notes = verbs.review(log, remember=False, progress=writing).review.notes
     assert any("changed while it was read" in note for note in notes)
+
+
+def test_gears_that_nobody_names_have_no_number() -> None:
+    counted = verbs.review(GIVEN / "afr_bare.csv", remember=False).review
+    assert len(counted.pulls) == 3
+    assert {pull.stretch.gear for pull in counted.pulls} == {0}  # '?' on the page
+    recorded = verbs.review(GIVEN / "all_quantities.csv", remember=False).review
+    assert any(one.key == "gear" for one in recorded.channels)
+    assert {pull.stretch.gear for pull in recorded.pulls} == {4}

@@ -11,9 +11,11 @@ from boostwright.verbs.judging import Progress
 
 if TYPE_CHECKING:
     from boostwright.build.document import Build
+    from boostwright.drive.records import Notice, Stretch
     from boostwright.drive.reviewed import ReviewedDrive
     from boostwright.drive.rows import Rows
     from boostwright.drive.scene import Scene
+    from boostwright.drive.whole import DriveReview
     from boostwright.readers.drive_log import Mapping, OpenLog
 
 __all__ = ["read_answer", "review"]
@@ -36,6 +38,24 @@ def _size(log: str | Path) -> int:
     """Bytes of the file as it is now; -1 where there is none."""
     path = Path(log)
     return path.stat().st_size if path.is_file() else -1
+
+
+def _without_gears(whole: DriveReview) -> DriveReview:
+    """The review without the numbers of its gears, which only count the ratios that the drive shows."""
+
+    def bare(stretch: Stretch) -> Stretch:
+        return stretch._replace(gear=0)
+
+    def unnamed(notice: Notice) -> Notice:
+        return notice if notice.stretch is None else notice._replace(stretch=bare(notice.stretch))
+
+    return replace(
+        whole,
+        notices=tuple(unnamed(one) for one in whole.notices),
+        stretches=tuple(bare(one) for one in whole.stretches),
+        pulls=tuple(one._replace(stretch=bare(one.stretch)) for one in whole.pulls),
+        excerpts=tuple(one._replace(notice=unnamed(one.notice)) for one in whole.excerpts),
+    )
 
 
 def _silent(_: str) -> None:
@@ -80,6 +100,8 @@ def review(
         answers.take(scene)
 
     whole = review_drive(opened.parts(), build, each=each, told=told)
+    if build is None and all(one.key != "gear" for one in whole.channels):
+        whole = _without_gears(whole)
     if _size(log) != size:
         whole = replace(whole, notes=(*whole.notes, _GROWING))
     if columns and remember and not answers.doubts:
