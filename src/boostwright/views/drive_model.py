@@ -35,6 +35,7 @@ __all__ = [
 ]
 
 _RPM: Final = math.pi / 30.0
+_UNKNOWN_POWER: Final = 0.2  # of a power, from which its spread makes it no figure (judgement)
 _MOST_WHY, _MOST_CHANGES = 4, 5  # that are printed without --all
 _FOR_SPECIALISTS: Final = ("Told by the drive", "Not told")
 _MOVED: Final = 0.5  # spreads from which a line is worth printing without --all
@@ -122,7 +123,9 @@ def pull_lines(drive: ReviewedDrive, width: int) -> list[str]:
         if shown:
             best = None if power is None else power.peak()
             said = "-"
-            if best is not None:
+            if best is not None and best[1].sd > _UNKNOWN_POWER * best[1].value:
+                said = "too unsure"
+            elif best is not None:
                 said = say_band(Amount(best[1].value, best[1].sd, Kind.POWER)).replace("kW", "").strip()
                 said += f" at {best[0] / _RPM:.0f}"
             line += f" {said:>21}"
