@@ -49,6 +49,7 @@ TABLES: Final[Mapping[str, tuple[Dimension, PressureKind | None, bool]]] = {
     "cranking_fuel": (Dimension.TIME, None, False),
     "cylinder_air": (Dimension.MASS, None, True),
     "dead_time": (Dimension.TIME, None, False),
+    "gate_duty": (Dimension.SHARE, None, False),
     "gate_signal_share": (Dimension.SHARE, None, False),
     "injector_pulse": (Dimension.TIME, None, True),
     "lambda_target": (Dimension.MIXTURE, None, True),
