@@ -195,7 +195,7 @@ def test_files_that_hold_no_table(tmp_path: Path, content: bytes, code: str) -> 
 def test_a_file_that_is_not_there(tmp_path: Path) -> None:
     with pytest.raises(LogRefused, match="no file"):
         open_log(tmp_path / "nowhere.csv")
-    with pytest.raises(LogRefused, match="no file"):
+    with pytest.raises(LogRefused, match="is a folder"):
         open_log(tmp_path)
     with pytest.raises(LogRefused, match="40 to 110 kPa"):
         open_log(tmp_path / "nowhere.csv", place_pressure=1.0)

@@ -84,7 +84,17 @@ def work_on_files(args: argparse.Namespace, path: Path, fingerprint: str) -> int
         )
     elif args.fetch:
         numbers = [] if 0 in args.fetch else args.fetch
-        fetched = verbs.fetch_files(path, numbers, args.into, over=args.force, where=args.store, told=told)
+        try:
+            fetched = verbs.fetch_files(
+                path, numbers, args.into, over=args.force, where=args.store, told=told
+            )
+        except FileExistsError as there:
+            told.done()
+            output.complain(
+                f"{there.filename}: there is a file of this name already, and it stays as it is; --force lets"
+                " the kept one take its place."
+            )
+            return codes.UNUSABLE
         shown = [one.attachment for one in fetched]
         more = [{"file": str(one.path), "written": one.written} for one in fetched]
     else:
