@@ -235,3 +235,14 @@ def test_what_moved_too_far_to_be_believed_is_not_taken_over(sound: Build, by_si
     assert learned_build(sound, with_flow(near)).number("injectors.flow") == near.after
     assert learned_build(sound, with_flow(far)).number("injectors.flow") == flow.before
     assert [line.name for line in with_flow(far).doubtful if line.name == flow.name] == [flow.name]
+
+
+@pytest.mark.parametrize(("moves", "taken"), [(4.0, True), (-4.0, False)])
+def test_more_knock_is_believed_however_far_and_less_is_not(
+    sound: Build, by_simulator: Learned, moves: float, taken: bool
+) -> None:
+    old = by_simulator.line("model.knock")
+    new = replace(old, after=old.before + moves * old.before_sd, known=0.3)
+    lines = tuple(new if one.name == old.name else one for one in by_simulator.lines)
+    build = learned_build(sound, replace(by_simulator, lines=lines))
+    assert build.number("model.knock") == (new.after if taken else sound.number("model.knock"))

@@ -91,7 +91,7 @@ class Learned:
     @property
     def doubtful(self) -> tuple[LearnedLine, ...]:
         """The fields that moved too far to be believed without a look; nothing takes them over."""
-        return tuple(line for line in self.fields if abs(line.moved) > DOUBTFUL)
+        return tuple(line for line in self.fields if _doubtful(line))
 
     def line(self, name: str) -> LearnedLine:
         """One line. Raises KeyError."""
@@ -161,6 +161,13 @@ def learned_note(file: str) -> str:
     return f"with what a recorded drive showed: {file}"
 
 
+def _doubtful(line: LearnedLine) -> bool:
+    """Whether a move is too far to be believed. More knock than the model has is believed however far it is:
+    to doubt it would leave the spark where the engine was heard to knock.
+    """
+    return abs(line.moved) > DOUBTFUL and not (line.name == "model.knock" and line.moved > 0.0)
+
+
 def learned_build(build: Build, learned: Learned) -> Build:
     """The build with what a drive taught of its fields.
 
@@ -172,7 +179,7 @@ def learned_build(build: Build, learned: Learned) -> Build:
     stated, assumed = dict(build.values), {}
     for line in learned.fields:
         old = build.get(line.name)
-        if old is None or not old.sd or line.known > 0.98 or abs(line.moved) > DOUBTFUL:
+        if old is None or not old.sd or line.known > 0.98 or _doubtful(line):
             continue
         new = replace(old, value=line.after, sd=line.after_sd, note=learned_note(learned.file))
         if build.is_stated(line.name):

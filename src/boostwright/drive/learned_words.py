@@ -46,7 +46,7 @@ def words_of(learned: Learned, unknowns: int, keys: Sequence[str]) -> tuple[str,
         if abs(line.moved) > DOUBTFUL:
             found.append(
                 f"'{line.words}' moved by {abs(line.moved):.1f} of its spreads: look at it before you"
-                " believe it. Neither check nor tables use it."
+                " believe it." + (" Neither check nor tables use it." if line in learned.doubtful else "")
             )
     if learned.left > _MISFIT:
         found.append(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from typing import Final
 
@@ -14,6 +15,7 @@ from boostwright.views.numbers import say_band
 
 __all__ = [
     "KINDS",
+    "PLOTTED",
     "channel_words",
     "moment",
     "notice_words",
@@ -43,6 +45,25 @@ KINDS: Final[Mapping[str, Kind]] = {
     Dimension.LENGTH.value: Kind.LENGTH,
 }
 """The kind of amount in which a reading of each dimension is shown."""
+
+
+PLOTTED: Final[Mapping[str, tuple[str, float, float]]] = {
+    Dimension.PRESSURE.value: ("kPa", 1.0e3, 0.0),
+    Dimension.TEMPERATURE.value: ("degC", 1.0, 273.15),
+    Dimension.SPARK.value: ("deg", math.pi / 180.0, 0.0),
+    Dimension.ROTATION.value: ("rpm", math.pi / 30.0, 0.0),
+    Dimension.SPEED.value: ("km/h", 1.0 / 3.6, 0.0),
+    Dimension.SHARE.value: ("%", 0.01, 0.0),
+    Dimension.TIME.value: ("ms", 1.0e-3, 0.0),
+    Dimension.MASS_FLOW.value: ("g/s", 1.0e-3, 0.0),
+    Dimension.VOLTAGE.value: ("V", 1.0, 0.0),
+    Dimension.MIXTURE.value: ("", 1.0, 0.0),
+    Dimension.RATIO.value: ("g", 1.0, 0.0),
+    Dimension.TORQUE.value: ("N m", 1.0, 0.0),
+    Dimension.POWER.value: ("kW", 1.0e3, 0.0),
+    Dimension.LENGTH.value: ("m", 1.0, 0.0),
+}
+"""Unit, factor and offset in which a signal of each dimension is drawn: shown = (SI - offset) / factor."""
 
 
 def reading_amount(reading: Reading) -> Amount:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
@@ -14,8 +13,7 @@ from boostwright.drive.records import Notice
 from boostwright.drive.whole import Excerpt, Outline
 from boostwright.library.channels import channel_kinds
 from boostwright.library.notice_kinds import notice_kinds
-from boostwright.quantity import Dimension
-from boostwright.views.drive_words import notice_words, place_words, reading_words
+from boostwright.views.drive_words import PLOTTED, notice_words, place_words, reading_words
 from boostwright.views.plots.drive_model import model_sheets
 from boostwright.views.plots.style import BLUE, GREY, INK, RED, EndName, Sheet, name_ends, new_sheet
 
@@ -31,20 +29,6 @@ Array = NDArray[np.float64]
 _MOST_SHEETS: Final = 24  # of single moments
 _MOST_ROWS: Final = 4  # signals over one another
 _DASHES: Final = ("-", (0, (6, 2)), (0, (2, 1.5)), (0, (6, 1.5, 1.5, 1.5)))
-_SHOWN: Final[dict[str, tuple[str, float, float]]] = {  # unit, factor, offset by dimension
-    Dimension.PRESSURE.value: ("kPa", 1.0e3, 0.0),
-    Dimension.TEMPERATURE.value: ("degC", 1.0, 273.15),
-    Dimension.SPARK.value: ("deg", math.pi / 180.0, 0.0),
-    Dimension.ROTATION.value: ("rpm", math.pi / 30.0, 0.0),
-    Dimension.SPEED.value: ("km/h", 1.0 / 3.6, 0.0),
-    Dimension.SHARE.value: ("%", 0.01, 0.0),
-    Dimension.TIME.value: ("ms", 1.0e-3, 0.0),
-    Dimension.MASS_FLOW.value: ("g/s", 1.0e-3, 0.0),
-    Dimension.VOLTAGE.value: ("V", 1.0, 0.0),
-    Dimension.MIXTURE.value: ("", 1.0, 0.0),
-    Dimension.RATIO.value: ("g", 1.0, 0.0),
-    Dimension.LENGTH.value: ("m", 1.0, 0.0),
-}
 _BESIDE: Final = {  # what is drawn on the axes of another
     "boost_target": "manifold_pressure",
     "charge_pressure": "manifold_pressure",
@@ -88,7 +72,7 @@ def draw_drive(
 
 
 def _unit(key: str) -> tuple[str, float, float]:
-    return _SHOWN.get(channel_kinds()[key].dimension.value, ("", 1.0, 0.0))
+    return PLOTTED.get(channel_kinds()[key].dimension.value, ("", 1.0, 0.0))
 
 
 def _label(key: str) -> str:

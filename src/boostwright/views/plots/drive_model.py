@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from boostwright.drive.expected import Compared, Expectation
 from boostwright.drive.learned import BreathingMap, Learned
-from boostwright.quantity import Dimension
+from boostwright.views.drive_words import PLOTTED
 from boostwright.views.plots.style import BLUE, GREY, INK, RED, EndName, Sheet, name_ends, new_sheet
 
 __all__ = ["model_sheets"]
@@ -20,14 +20,6 @@ Array = NDArray[np.float64]
 _RPM: Final = math.pi / 30.0
 _APART: Final = 3.0  # spreads of both from which a reading is marked
 _LINES: Final = 4  # pressures of the breathing sheet
-_UNITS: Final[dict[str, tuple[str, float, float]]] = {
-    Dimension.PRESSURE.value: ("kPa", 1.0e3, 0.0),
-    Dimension.TEMPERATURE.value: ("degC", 1.0, 273.15),
-    Dimension.TORQUE.value: ("N m", 1.0, 0.0),
-    Dimension.MASS_FLOW.value: ("g/s", 1.0e-3, 0.0),
-    Dimension.SHARE.value: ("%", 0.01, 0.0),
-    Dimension.POWER.value: ("kW", 1.0e3, 0.0),
-}
 
 
 def model_sheets(expectation: Expectation | None, learned: Learned | None, foot: str) -> list[Sheet]:
@@ -45,7 +37,7 @@ def model_sheets(expectation: Expectation | None, learned: Learned | None, foot:
 def _beside(key: str, pulls: list[Compared], foot: str) -> Sheet:
     """All readings of one quantity less what was expected of them, in the quantity and in spreads."""
     first = pulls[0]
-    unit, factor, offset = _UNITS.get(first.dimension, ("", 1.0, 0.0))
+    unit, factor, offset = PLOTTED.get(first.dimension, ("", 1.0, 0.0))
     rpm = np.concatenate([p.speed for p in pulls]) / _RPM
     read = (np.concatenate([p.read for p in pulls]) - offset) / factor
     expected = (np.concatenate([p.expected for p in pulls]) - offset) / factor
